@@ -1,0 +1,204 @@
+//! A time as somebody wrote it: RFC 3339 with an offset, both kept.
+//!
+//! The instant decides, the text is shown: a yard's 22:14 stays 22:14 in its own zone. Only the grammar of
+//! RFC 3339 §5.6 is taken (a date alone, a missing offset or a zone name in brackets is refused); the calendar is
+//! jiff's. A leap second counts as the second before it, as POSIX clocks do.
+
+use std::cmp::Ordering;
+use std::fmt;
+
+use jiff::Timestamp;
+use jiff::tz::{Offset, TimeZone};
+
+/// An instant and the text that named it.
+#[derive(Debug, Clone)]
+pub struct Moment {
+    text: String,
+    unix_us: i64,
+}
+
+/// Why a text is not a moment.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum MomentError {
+    /// A date and time, but no offset from UTC.
+    #[error("'{0}' has no offset from UTC: end it with Z or with an offset such as -04:00")]
+    NoOffset(String),
+    /// Not of the form of RFC 3339.
+    #[error("'{0}' is not an RFC 3339 time such as 2026-03-02T22:14:05-05:00")]
+    Shape(String),
+    /// The right form, but no such day or time.
+    #[error("'{text}' is not a time that exists: {why}")]
+    NoSuchTime {
+        /// What was written.
+        text: String,
+        /// What the calendar says.
+        why: String,
+    },
+}
+
+impl Moment {
+    /// Reads an RFC 3339 time.
+    ///
+    /// # Errors
+    /// [`MomentError`], naming what is missing or wrong.
+    pub fn parse(text: &str) -> Result<Self, MomentError> {
+        let text = text.trim();
+        let clipped = || text.chars().take(60).collect::<String>();
+        match shape(text) {
+            Shape::Full => {}
+            Shape::NoOffset => return Err(MomentError::NoOffset(clipped())),
+            Shape::Other => return Err(MomentError::Shape(clipped())),
+        }
+        let upper = text.to_ascii_uppercase().replacen(' ', "T", 1);
+        let instant: Timestamp =
+            upper.parse().map_err(|e: jiff::Error| MomentError::NoSuchTime { text: clipped(), why: e.to_string() })?;
+        Ok(Self { text: text.to_owned(), unix_us: instant.as_microsecond() })
+    }
+
+    /// The moment `unix_us` microseconds after 1970, written with `offset_s` seconds east of UTC.
+    /// Out-of-range arguments are clamped to what a calendar can write.
+    pub fn from_unix_us(unix_us: i64, offset_s: i32) -> Self {
+        let instant = Timestamp::from_microsecond(unix_us).unwrap_or(if unix_us < 0 { Timestamp::MIN } else { Timestamp::MAX });
+        let offset = Offset::from_seconds(offset_s - offset_s % 60).unwrap_or(Offset::UTC);
+        let zoned = instant.to_zoned(TimeZone::fixed(offset));
+        let text = zoned.strftime("%Y-%m-%dT%H:%M:%S%.f%:z").to_string();
+        let text = if offset == Offset::UTC { text.replace("+00:00", "Z") } else { text };
+        Self { text, unix_us: instant.as_microsecond() }
+    }
+
+    /// Microseconds since 1970-01-01T00:00:00Z.
+    pub fn unix_us(&self) -> i64 {
+        self.unix_us
+    }
+
+    /// As it was written.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// Hour and minute as written, for short sentences.
+    pub fn hour_minute(&self) -> &str {
+        self.text.get(11..16).unwrap_or(&self.text)
+    }
+
+    /// Year, month and day as written.
+    pub fn date(&self) -> &str {
+        self.text.get(0..10).unwrap_or(&self.text)
+    }
+
+    /// Seconds east of UTC, as written. `-00:00` and `Z` are 0.
+    pub fn offset_s(&self) -> i32 {
+        let tail = self.text.get(self.text.len().saturating_sub(6)..).unwrap_or("");
+        let sign = match tail.chars().next() {
+            Some('+') => 1,
+            Some('-') => -1,
+            _ => return 0,
+        };
+        let part = |range| tail.get(range).and_then(|t| t.parse::<i32>().ok()).unwrap_or(0);
+        sign * (part(1..3) * 3600 + part(4..6) * 60)
+    }
+}
+
+impl fmt::Display for Moment {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.text)
+    }
+}
+impl PartialEq for Moment {
+    fn eq(&self, other: &Self) -> bool {
+        self.unix_us == other.unix_us
+    }
+}
+impl Eq for Moment {}
+impl PartialOrd for Moment {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for Moment {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.unix_us.cmp(&other.unix_us)
+    }
+}
+
+enum Shape {
+    Full,
+    NoOffset,
+    Other,
+}
+
+/// Looks only at the shape: `dddd-dd-ddTdd:dd:dd[.d+](Z|±dd:dd)`.
+fn shape(text: &str) -> Shape {
+    let pattern = |part: &str, form: &str| {
+        part.len() == form.len()
+            && part.bytes().zip(form.bytes()).all(|(b, f)| match f {
+                b'd' => b.is_ascii_digit(),
+                b'T' => matches!(b, b'T' | b't' | b' '),
+                _ => b == f,
+            })
+    };
+    let Some((stem, mut rest)) = text.split_at_checked(19) else { return Shape::Other };
+    if !pattern(stem, "dddd-dd-ddTdd:dd:dd") {
+        return Shape::Other;
+    }
+    if let Some(fraction) = rest.strip_prefix('.') {
+        let digits = fraction.bytes().take_while(u8::is_ascii_digit).count();
+        if digits == 0 {
+            return Shape::Other;
+        }
+        rest = fraction.get(digits..).unwrap_or("");
+    }
+    match rest {
+        "" => Shape::NoOffset,
+        "Z" | "z" => Shape::Full,
+        _ if pattern(rest, "+dd:dd") || pattern(rest, "-dd:dd") => Shape::Full,
+        _ => Shape::Other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn us(text: &str) -> i64 {
+        Moment::parse(text).unwrap_or_else(|e| panic!("{e}")).unix_us()
+    }
+
+    /// The examples of RFC 3339 §5.8, with the equalities that its text states.
+    #[test]
+    fn published_examples_of_rfc_3339() {
+        assert_eq!(us("1985-04-12T23:20:50.52Z"), 482_196_050_520_000);
+        assert_eq!(us("1996-12-19T16:39:57-08:00"), us("1996-12-20T00:39:57Z"));
+        assert_eq!(us("1990-12-31T15:59:60-08:00"), us("1990-12-31T23:59:60Z"));
+        assert_eq!(us("1937-01-01T12:00:27.87+00:20"), us("1937-01-01T11:40:27.87Z"));
+    }
+
+    /// The hour that New York has twice (IANA time zone data): the offset alone tells the two apart.
+    #[test]
+    fn the_repeated_hour_is_two_moments() {
+        assert_eq!(us("2026-11-01T01:30:00-04:00"), us("2026-11-01T05:30:00Z"));
+        assert_eq!(us("2026-11-01T01:30:00-05:00"), us("2026-11-01T06:30:00Z"));
+    }
+
+    #[test]
+    fn refusals_name_the_reason() {
+        assert!(matches!(Moment::parse("2026-03-02T22:14:05"), Err(MomentError::NoOffset(_))));
+        assert!(matches!(Moment::parse("2026-03-02T22:14:05.5"), Err(MomentError::NoOffset(_))));
+        for bad in ["yesterday", "2026-03-02", "2026-03-02T22:14Z", "2026-03-02T22:14:05-05", "2026-03-02T22:14:05.Z", ""] {
+            assert!(matches!(Moment::parse(bad), Err(MomentError::Shape(_))), "{bad}");
+        }
+        assert!(matches!(Moment::parse("2026-02-30T10:00:00Z"), Err(MomentError::NoSuchTime { .. })));
+        assert!(matches!(Moment::parse("2026-03-02T22:14:05-05:00[America/New_York]"), Err(MomentError::Shape(_))));
+    }
+
+    #[test]
+    fn the_offset_is_kept() {
+        let moment = Moment::parse("2026-03-02T22:14:05-05:00").unwrap();
+        assert_eq!((moment.text(), moment.hour_minute(), moment.offset_s()), ("2026-03-02T22:14:05-05:00", "22:14", -18_000));
+        let back = Moment::from_unix_us(moment.unix_us(), moment.offset_s());
+        assert_eq!(back.text(), moment.text());
+        assert_eq!(Moment::from_unix_us(1_500_000, 0).text(), "1970-01-01T00:00:01.5Z");
+        assert_eq!(Moment::from_unix_us(0, 19_800).text(), "1970-01-01T05:30:00+05:30");
+        let _ = (Moment::from_unix_us(i64::MAX, i32::MAX), Moment::from_unix_us(i64::MIN, i32::MIN));
+    }
+}
