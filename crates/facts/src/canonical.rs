@@ -37,7 +37,9 @@ pub fn check_numbers(value: &Value) -> Option<String> {
         Value::Number(n) => {
             let too_large = n.as_u64().is_some_and(|u| u > MAX_SAFE_INTEGER)
                 || n.as_i64().is_some_and(|i| i.unsigned_abs() > MAX_SAFE_INTEGER)
-                || (n.is_f64() && n.as_f64().is_some_and(|f| f.fract() == 0.0 && f.abs() > MAX_SAFE_INTEGER as f64));
+                || (n.is_f64()
+                    && n.as_f64()
+                        .is_some_and(|f| f.fract() == 0.0 && f.abs() > MAX_SAFE_INTEGER as f64));
             too_large.then(|| n.to_string())
         }
         Value::Array(items) => items.iter().find_map(check_numbers),
@@ -132,11 +134,18 @@ mod tests {
             "{\"literals\":[null,true,false],\"numbers\":[333333333.3333333,1e+30,4.5,0.002,1e-27],\
              \"string\":\"\u{20ac}$\\u000f\\nA'B\\\"\\\\\\\\\\\"/\"}"
         );
-        let sorted = canon(
-            "{\"\\u20ac\":1,\"\\r\":2,\"\\ufb33\":3,\"1\":4,\"\\ud83d\\ude00\":5,\"\\u0080\":6,\"\\u00f6\":7}",
+        let sorted =
+            canon("{\"\\u20ac\":1,\"\\r\":2,\"\\ufb33\":3,\"1\":4,\"\\ud83d\\ude00\":5,\"\\u0080\":6,\"\\u00f6\":7}");
+        let order: Vec<u32> = sorted
+            .chars()
+            .filter(|c| ('2'..='7').contains(c) || *c == '4')
+            .filter_map(|c| c.to_digit(10))
+            .collect();
+        assert_eq!(
+            order,
+            [2, 4, 6, 7, 5, 3],
+            "UTF-16 order puts the emoji before U+FB33: {sorted}"
         );
-        let order: Vec<u32> = sorted.chars().filter(|c| ('2'..='7').contains(c) || *c == '4').filter_map(|c| c.to_digit(10)).collect();
-        assert_eq!(order, [2, 4, 6, 7, 5, 3], "UTF-16 order puts the emoji before U+FB33: {sorted}");
     }
 
     #[test]

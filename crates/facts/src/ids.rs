@@ -120,7 +120,11 @@ impl FromStr for LogId {
 }
 impl Serialize for LogId {
     fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
-        if s.is_human_readable() { s.collect_str(self) } else { (self.device, self.incarnation).serialize(s) }
+        if s.is_human_readable() {
+            s.collect_str(self)
+        } else {
+            (self.device, self.incarnation).serialize(s)
+        }
     }
 }
 impl<'de> Deserialize<'de> for LogId {
@@ -151,9 +155,15 @@ mod tests {
 
     #[test]
     fn identifiers_survive_text() {
-        let log = LogId { device: DeviceKey([0xab; 32]), incarnation: 0x1_0000_00ff };
+        let log = LogId {
+            device: DeviceKey([0xab; 32]),
+            incarnation: 0x1_0000_00ff,
+        };
         assert_eq!(log.to_string().parse::<LogId>().unwrap(), log);
-        assert_eq!(serde_json::from_str::<LogId>(&serde_json::to_string(&log).unwrap()).unwrap(), log);
+        assert_eq!(
+            serde_json::from_str::<LogId>(&serde_json::to_string(&log).unwrap()).unwrap(),
+            log
+        );
     }
 
     #[test]

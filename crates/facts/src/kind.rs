@@ -55,14 +55,20 @@ const NAMES: [(Kind, &str); 12] = [
 impl Kind {
     /// Reads the written name. Never fails: an unknown name is [`Kind::Other`].
     pub fn parse(name: &str) -> Self {
-        NAMES.iter().find(|(_, n)| *n == name).map_or_else(|| Self::Other(name.to_owned()), |(kind, _)| kind.clone())
+        NAMES
+            .iter()
+            .find(|(_, n)| *n == name)
+            .map_or_else(|| Self::Other(name.to_owned()), |(kind, _)| kind.clone())
     }
 
     /// The written name.
     pub fn name(&self) -> &str {
         match self {
             Self::Other(name) => name,
-            known => NAMES.iter().find(|(kind, _)| kind == known).map_or("", |(_, name)| name),
+            known => NAMES
+                .iter()
+                .find(|(kind, _)| kind == known)
+                .map_or("", |(_, name)| name),
         }
     }
 

@@ -8,7 +8,10 @@
 //! What is deliberately absent: no clock, no randomness, no file, no socket, no environment. Whoever needs
 //! the time passes it in. Every other crate of the workspace depends on this one; this one depends on none.
 
-#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic))]
+#![cfg_attr(
+    test,
+    allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
+)]
 
 pub mod canonical;
 pub mod fact;

@@ -101,8 +101,12 @@ impl Unit {
 
     /// Reads a unit's spelling; case does not matter.
     pub fn parse(text: &str) -> Option<Self> {
-        let folded: String =
-            text.trim().to_lowercase().chars().filter(|c| !matches!(c, ' ' | '.' | '-' | '·' | '*' | '⋅')).collect();
+        let folded: String = text
+            .trim()
+            .to_lowercase()
+            .chars()
+            .filter(|c| !matches!(c, ' ' | '.' | '-' | '·' | '*' | '⋅'))
+            .collect();
         Some(match folded.as_str() {
             "in" | "inch" | "inches" | "\"" | "″" => Self::Inch,
             "ft" | "foot" | "feet" => Self::Foot,
@@ -170,7 +174,10 @@ impl Measure {
     /// [`MeasureError`], with the text that could not be read.
     pub fn parse(text: &str) -> Result<Self, MeasureError> {
         let text = text.trim();
-        let split = text.char_indices().find(|(_, c)| c.is_alphabetic() || matches!(c, '"' | '″')).map(|(i, _)| i);
+        let split = text
+            .char_indices()
+            .find(|(_, c)| c.is_alphabetic() || matches!(c, '"' | '″'))
+            .map(|(i, _)| i);
         let (number, unit) = text.split_at_checked(split.unwrap_or(text.len())).unwrap_or((text, ""));
         let value = parse_number(number.trim_end_matches(['·', '*']))?;
         let unit = Unit::parse(unit).ok_or_else(|| MeasureError::UnknownUnit(clip(unit)))?;
@@ -188,12 +195,20 @@ impl Measure {
             other => return Err(MeasureError::NotANumber(clip(&other.to_string()))),
         };
         let inner = Self::parse(&text)?;
-        let Some(beside) = unit.map(str::trim).filter(|u| !u.is_empty()) else { return Ok(inner) };
+        let Some(beside) = unit.map(str::trim).filter(|u| !u.is_empty()) else {
+            return Ok(inner);
+        };
         let beside_unit = Unit::parse(beside).ok_or_else(|| MeasureError::UnknownUnit(clip(beside)))?;
         if inner.unit == Unit::One || inner.unit == beside_unit {
-            Ok(Self { unit: beside_unit, ..inner })
+            Ok(Self {
+                unit: beside_unit,
+                ..inner
+            })
         } else {
-            Err(MeasureError::TwoUnits { text: clip(&text), unit: clip(beside) })
+            Err(MeasureError::TwoUnits {
+                text: clip(&text),
+                unit: clip(beside),
+            })
         }
     }
 
@@ -215,7 +230,9 @@ impl Measure {
     /// The exact value in the base unit of its dimension (mm, N·m, s, 1).
     pub fn base(&self) -> Exact {
         // Bounded digits keep the product far below the range; a made-up value beyond it saturates.
-        self.value.checked_mul(&self.unit.factor()).unwrap_or_else(|| Exact::from_integer(i128::MAX))
+        self.value
+            .checked_mul(&self.unit.factor())
+            .unwrap_or_else(|| Exact::from_integer(i128::MAX))
     }
 
     /// The sum, in the unit of `self`; `None` when the dimensions differ.
@@ -233,7 +250,10 @@ impl Measure {
             return None;
         }
         let base = with(self.base(), other.base())?;
-        Some(Self { value: base.checked_mul(&self.unit.factor().recip())?, unit: self.unit })
+        Some(Self {
+            value: base.checked_mul(&self.unit.factor().recip())?,
+            unit: self.unit,
+        })
     }
 }
 
@@ -266,19 +286,32 @@ impl fmt::Display for Measure {
         } else {
             write!(f, "{}", decimal(&self.value))?;
         }
-        if self.unit == Unit::One { Ok(()) } else { write!(f, " {}", self.unit.label()) }
+        if self.unit == Unit::One {
+            Ok(())
+        } else {
+            write!(f, " {}", self.unit.label())
+        }
     }
 }
 
 /// A decimal spelling with up to six digits, rounded half away from zero, only for showing.
 fn decimal(value: &Exact) -> String {
     const SCALE: i128 = 1_000_000;
-    let scaled = value.checked_mul(&Exact::from_integer(SCALE)).map_or(i128::MAX, |v| v.round().to_integer());
+    let scaled = value
+        .checked_mul(&Exact::from_integer(SCALE))
+        .map_or(i128::MAX, |v| v.round().to_integer());
     let sign = if scaled < 0 { "-" } else { "" };
-    let (whole, rest) = (scaled.unsigned_abs() / SCALE.unsigned_abs(), scaled.unsigned_abs() % SCALE.unsigned_abs());
+    let (whole, rest) = (
+        scaled.unsigned_abs() / SCALE.unsigned_abs(),
+        scaled.unsigned_abs() % SCALE.unsigned_abs(),
+    );
     let digits = format!("{rest:06}");
     let digits = digits.trim_end_matches('0');
-    if digits.is_empty() { format!("{sign}{whole}") } else { format!("{sign}{whole}.{digits}") }
+    if digits.is_empty() {
+        format!("{sign}{whole}")
+    } else {
+        format!("{sign}{whole}.{digits}")
+    }
 }
 
 fn parse_number(text: &str) -> Result<Exact, MeasureError> {
@@ -292,7 +325,9 @@ fn parse_number(text: &str) -> Result<Exact, MeasureError> {
         Some((whole, fraction)) => {
             let whole = parse_digits(whole, whole_text)?;
             let fraction = parse_fraction(fraction.trim(), whole_text)?;
-            whole.checked_add(&fraction).ok_or_else(|| MeasureError::TooManyDigits(clip(whole_text)))?
+            whole
+                .checked_add(&fraction)
+                .ok_or_else(|| MeasureError::TooManyDigits(clip(whole_text)))?
         }
         None if rest.contains('/') => parse_fraction(&rest, whole_text)?,
         None => parse_decimal(&rest, whole_text)?,
@@ -302,8 +337,15 @@ fn parse_number(text: &str) -> Result<Exact, MeasureError> {
 
 /// Turns `1½` and `½` into `1 1/2` and `1/2`.
 fn spell_out_fraction(text: &str) -> String {
-    const SIGNS: [(char, &str); 7] =
-        [('½', "1/2"), ('¼', "1/4"), ('¾', "3/4"), ('⅛', "1/8"), ('⅜', "3/8"), ('⅝', "5/8"), ('⅞', "7/8")];
+    const SIGNS: [(char, &str); 7] = [
+        ('½', "1/2"),
+        ('¼', "1/4"),
+        ('¾', "3/4"),
+        ('⅛', "1/8"),
+        ('⅜', "3/8"),
+        ('⅝', "5/8"),
+        ('⅞', "7/8"),
+    ];
     let mut out = text.trim().replace('⁄', "/");
     for (sign, spelled) in SIGNS {
         if let Some(whole) = out.strip_suffix(sign) {
@@ -314,18 +356,30 @@ fn spell_out_fraction(text: &str) -> String {
 }
 
 fn parse_fraction(text: &str, whole_text: &str) -> Result<Exact, MeasureError> {
-    let (top, bottom) = text.split_once('/').ok_or_else(|| MeasureError::NotANumber(clip(whole_text)))?;
+    let (top, bottom) = text
+        .split_once('/')
+        .ok_or_else(|| MeasureError::NotANumber(clip(whole_text)))?;
     let top = parse_digits(top.trim(), whole_text)?;
     let bottom = parse_digits(bottom.trim(), whole_text)?;
-    if *bottom.numer() == 0 { Err(MeasureError::ZeroDenominator(clip(whole_text))) } else { Ok(top / bottom) }
+    if *bottom.numer() == 0 {
+        Err(MeasureError::ZeroDenominator(clip(whole_text)))
+    } else {
+        Ok(top / bottom)
+    }
 }
 
 fn parse_decimal(text: &str, whole_text: &str) -> Result<Exact, MeasureError> {
-    let Some((whole, behind)) = text.split_once('.') else { return parse_digits(text, whole_text) };
+    let Some((whole, behind)) = text.split_once('.') else {
+        return parse_digits(text, whole_text);
+    };
     if whole.is_empty() && behind.is_empty() {
         return Err(MeasureError::NotANumber(clip(whole_text)));
     }
-    let whole = if whole.is_empty() { Exact::from_integer(0) } else { parse_digits(whole, whole_text)? };
+    let whole = if whole.is_empty() {
+        Exact::from_integer(0)
+    } else {
+        parse_digits(whole, whole_text)?
+    };
     if behind.is_empty() {
         return Ok(whole);
     }
@@ -341,7 +395,9 @@ fn parse_digits(text: &str, whole_text: &str) -> Result<Exact, MeasureError> {
     if text.len() > 9 {
         return Err(MeasureError::TooManyDigits(clip(whole_text)));
     }
-    text.parse().map(Exact::from_integer).map_err(|_| MeasureError::NotANumber(clip(whole_text)))
+    text.parse()
+        .map(Exact::from_integer)
+        .map_err(|_| MeasureError::NotANumber(clip(whole_text)))
 }
 
 fn clip(text: &str) -> String {
@@ -376,7 +432,10 @@ mod tests {
     #[test]
     fn torque_converts_by_the_published_factor() {
         let difference = m("1 in·lbf").minus(&m("0.1129848 N·m")).unwrap().base();
-        assert!(difference < Exact::new(1, 10_000_000) && difference > Exact::new(-1, 10_000_000), "{difference}");
+        assert!(
+            difference < Exact::new(1, 10_000_000) && difference > Exact::new(-1, 10_000_000),
+            "{difference}"
+        );
         assert!(m("25 lbf-in") < m("2.9 Nm"));
     }
 
@@ -385,8 +444,14 @@ mod tests {
         assert!(matches!(Measure::parse("3/4 furlong"), Err(MeasureError::UnknownUnit(u)) if u == "furlong"));
         assert!(matches!(Measure::parse("in"), Err(MeasureError::NotANumber(_))));
         assert!(matches!(Measure::parse(""), Err(MeasureError::NotANumber(_))));
-        assert!(matches!(Measure::parse("1/0 in"), Err(MeasureError::ZeroDenominator(_))));
-        assert!(matches!(Measure::parse("12345678901 mm"), Err(MeasureError::TooManyDigits(_))));
+        assert!(matches!(
+            Measure::parse("1/0 in"),
+            Err(MeasureError::ZeroDenominator(_))
+        ));
+        assert!(matches!(
+            Measure::parse("12345678901 mm"),
+            Err(MeasureError::TooManyDigits(_))
+        ));
         assert!(matches!(Measure::parse("1.2.3 mm"), Err(MeasureError::NotANumber(_))));
         assert!(matches!(Measure::parse("1e3 mm"), Err(MeasureError::UnknownUnit(_))));
         let both = Measure::from_json(&serde_json::json!("3 in"), Some("mm"));
@@ -404,7 +469,16 @@ mod tests {
 
     #[test]
     fn shown_as_a_person_would_write_it() {
-        for text in ["3/4 in", "1 3/4 in", "19 mm", "0.1 mm", "22 in·lbf", "8", "-1/2 in", "3 min"] {
+        for text in [
+            "3/4 in",
+            "1 3/4 in",
+            "19 mm",
+            "0.1 mm",
+            "22 in·lbf",
+            "8",
+            "-1/2 in",
+            "3 min",
+        ] {
             assert_eq!(m(text).to_string(), text);
         }
         assert_eq!(m("1/3 in").to_string(), "0.333333 in");

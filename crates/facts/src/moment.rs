@@ -50,20 +50,33 @@ impl Moment {
             Shape::Other => return Err(MomentError::Shape(clipped())),
         }
         let upper = text.to_ascii_uppercase().replacen(' ', "T", 1);
-        let instant: Timestamp =
-            upper.parse().map_err(|e: jiff::Error| MomentError::NoSuchTime { text: clipped(), why: e.to_string() })?;
-        Ok(Self { text: text.to_owned(), unix_us: instant.as_microsecond() })
+        let instant: Timestamp = upper.parse().map_err(|e: jiff::Error| MomentError::NoSuchTime {
+            text: clipped(),
+            why: e.to_string(),
+        })?;
+        Ok(Self {
+            text: text.to_owned(),
+            unix_us: instant.as_microsecond(),
+        })
     }
 
     /// The moment `unix_us` microseconds after 1970, written with `offset_s` seconds east of UTC.
     /// Out-of-range arguments are clamped to what a calendar can write.
     pub fn from_unix_us(unix_us: i64, offset_s: i32) -> Self {
-        let instant = Timestamp::from_microsecond(unix_us).unwrap_or(if unix_us < 0 { Timestamp::MIN } else { Timestamp::MAX });
+        let instant =
+            Timestamp::from_microsecond(unix_us).unwrap_or(if unix_us < 0 { Timestamp::MIN } else { Timestamp::MAX });
         let offset = Offset::from_seconds(offset_s - offset_s % 60).unwrap_or(Offset::UTC);
-        let zoned = instant.to_zoned(TimeZone::fixed(offset));
+        let zoned = instant.to_zoned_datetime(TimeZone::fixed(offset));
         let text = zoned.strftime("%Y-%m-%dT%H:%M:%S%.f%:z").to_string();
-        let text = if offset == Offset::UTC { text.replace("+00:00", "Z") } else { text };
-        Self { text, unix_us: instant.as_microsecond() }
+        let text = if offset == Offset::UTC {
+            text.replace("+00:00", "Z")
+        } else {
+            text
+        };
+        Self {
+            text,
+            unix_us: instant.as_microsecond(),
+        }
     }
 
     /// Microseconds since 1970-01-01T00:00:00Z.
@@ -94,7 +107,7 @@ impl Moment {
             Some('-') => -1,
             _ => return 0,
         };
-        let part = |range| tail.get(range).and_then(|t| t.parse::<i32>().ok()).unwrap_or(0);
+        let part = |range: std::ops::Range<usize>| tail.get(range).and_then(|t| t.parse::<i32>().ok()).unwrap_or(0);
         sign * (part(1..3) * 3600 + part(4..6) * 60)
     }
 }
@@ -137,7 +150,9 @@ fn shape(text: &str) -> Shape {
                 _ => b == f,
             })
     };
-    let Some((stem, mut rest)) = text.split_at_checked(19) else { return Shape::Other };
+    let Some((stem, mut rest)) = text.split_at_checked(19) else {
+        return Shape::Other;
+    };
     if !pattern(stem, "dddd-dd-ddTdd:dd:dd") {
         return Shape::Other;
     }
@@ -182,23 +197,48 @@ mod tests {
 
     #[test]
     fn refusals_name_the_reason() {
-        assert!(matches!(Moment::parse("2026-03-02T22:14:05"), Err(MomentError::NoOffset(_))));
-        assert!(matches!(Moment::parse("2026-03-02T22:14:05.5"), Err(MomentError::NoOffset(_))));
-        for bad in ["yesterday", "2026-03-02", "2026-03-02T22:14Z", "2026-03-02T22:14:05-05", "2026-03-02T22:14:05.Z", ""] {
+        assert!(matches!(
+            Moment::parse("2026-03-02T22:14:05"),
+            Err(MomentError::NoOffset(_))
+        ));
+        assert!(matches!(
+            Moment::parse("2026-03-02T22:14:05.5"),
+            Err(MomentError::NoOffset(_))
+        ));
+        for bad in [
+            "yesterday",
+            "2026-03-02",
+            "2026-03-02T22:14Z",
+            "2026-03-02T22:14:05-05",
+            "2026-03-02T22:14:05.Z",
+            "",
+        ] {
             assert!(matches!(Moment::parse(bad), Err(MomentError::Shape(_))), "{bad}");
         }
-        assert!(matches!(Moment::parse("2026-02-30T10:00:00Z"), Err(MomentError::NoSuchTime { .. })));
-        assert!(matches!(Moment::parse("2026-03-02T22:14:05-05:00[America/New_York]"), Err(MomentError::Shape(_))));
+        assert!(matches!(
+            Moment::parse("2026-02-30T10:00:00Z"),
+            Err(MomentError::NoSuchTime { .. })
+        ));
+        assert!(matches!(
+            Moment::parse("2026-03-02T22:14:05-05:00[America/New_York]"),
+            Err(MomentError::Shape(_))
+        ));
     }
 
     #[test]
     fn the_offset_is_kept() {
         let moment = Moment::parse("2026-03-02T22:14:05-05:00").unwrap();
-        assert_eq!((moment.text(), moment.hour_minute(), moment.offset_s()), ("2026-03-02T22:14:05-05:00", "22:14", -18_000));
+        assert_eq!(
+            (moment.text(), moment.hour_minute(), moment.offset_s()),
+            ("2026-03-02T22:14:05-05:00", "22:14", -18_000)
+        );
         let back = Moment::from_unix_us(moment.unix_us(), moment.offset_s());
         assert_eq!(back.text(), moment.text());
         assert_eq!(Moment::from_unix_us(1_500_000, 0).text(), "1970-01-01T00:00:01.5Z");
         assert_eq!(Moment::from_unix_us(0, 19_800).text(), "1970-01-01T05:30:00+05:30");
-        let _ = (Moment::from_unix_us(i64::MAX, i32::MAX), Moment::from_unix_us(i64::MIN, i32::MIN));
+        let _ = (
+            Moment::from_unix_us(i64::MAX, i32::MAX),
+            Moment::from_unix_us(i64::MIN, i32::MIN),
+        );
     }
 }

@@ -34,7 +34,14 @@ pub enum ClockError {
 impl Stamp {
     /// The stamp of a local event at wall time `now_us`, after `self`.
     pub fn tick(self, now_us: i64) -> Self {
-        if now_us > self.wall_us { Self { wall_us: now_us, counter: 0 } } else { self.bump() }
+        if now_us > self.wall_us {
+            Self {
+                wall_us: now_us,
+                counter: 0,
+            }
+        } else {
+            self.bump()
+        }
     }
 
     /// The stamp of receiving `foreign` at wall time `now_us`.
@@ -55,7 +62,10 @@ impl Stamp {
         match self.counter.checked_add(1) {
             Some(counter) => Self { counter, ..self },
             // Four thousand million events in one microsecond do not happen; a forged counter does.
-            None => Self { wall_us: self.wall_us.saturating_add(1), counter: 0 },
+            None => Self {
+                wall_us: self.wall_us.saturating_add(1),
+                counter: 0,
+            },
         }
     }
 }
@@ -72,9 +82,12 @@ mod tests {
     #[test]
     fn message_receipt_follows_figure_5() {
         let from = s(20, 4);
-        for (foreign, now_us, want) in
-            [(s(20, 7), 20, s(20, 8)), (s(19, 99), 5, s(20, 5)), (s(25, 2), 24, s(25, 3)), (s(25, 9), 30, s(30, 0))]
-        {
+        for (foreign, now_us, want) in [
+            (s(20, 7), 20, s(20, 8)),
+            (s(19, 99), 5, s(20, 5)),
+            (s(25, 2), 24, s(25, 3)),
+            (s(25, 9), 30, s(30, 0)),
+        ] {
             assert_eq!(from.merge(foreign, now_us, 1_000), Ok(want), "{foreign:?} at {now_us}");
         }
     }
@@ -97,7 +110,10 @@ mod tests {
         let own = s(1_000, 0);
         assert_eq!(
             own.merge(s(2_000_000, 0), 1_000, 500),
-            Err(ClockError::TooFarAhead { ahead_us: 1_999_000, bound_us: 500 })
+            Err(ClockError::TooFarAhead {
+                ahead_us: 1_999_000,
+                bound_us: 500
+            })
         );
         assert_eq!(s(5, u32::MAX).tick(3), s(6, 0), "a full counter moves the wall part on");
     }

@@ -61,7 +61,13 @@ impl VersionVector {
 
     /// What is included here and not in `other`: for each such log, the highest `seq` here.
     pub fn beyond(&self, other: &Self) -> Self {
-        Self(self.0.iter().filter(|(log, seq)| !other.includes(log, **seq)).map(|(l, s)| (*l, *s)).collect())
+        Self(
+            self.0
+                .iter()
+                .filter(|(log, seq)| !other.includes(log, **seq))
+                .map(|(l, s)| (*l, *s))
+                .collect(),
+        )
     }
 
     /// The logs and their last included entries, in the order of the logs.
@@ -130,7 +136,10 @@ mod tests {
     use proptest::prelude::*;
 
     fn log(n: u8) -> LogId {
-        LogId { device: DeviceKey([n; 32]), incarnation: 1 }
+        LogId {
+            device: DeviceKey([n; 32]),
+            incarnation: 1,
+        }
     }
 
     fn any_vector() -> impl Strategy<Value = VersionVector> {
