@@ -1,1 +1,36 @@
-//! Placeholder.
+//! What the merged facts contradict: findings, report lines, histories.
+//!
+//! Bottom up: [`Witness`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is
+//! about), [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier),
+//! [`register`] (a job's fields as multi-value registers), [`JobView`] (one job as the rules read it),
+//! [`rules`] (one file for each row of the contract's table), [`judge_subject`], [`judge_all`] and
+//! [`Ledger`] (the same, kept up to date fact by fact), [`Report`] and [`timeline`].
+//!
+//! What is deliberately absent: no clock, no randomness, no file, no socket, and no memory of the order in
+//! which facts arrived. Everything here is a function of the set of facts, so two nodes with equal version
+//! vectors give equal bytes. Nothing is merged, corrected or dropped by itself: a finding asks a person.
+
+#![cfg_attr(
+    test,
+    allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
+)]
+
+pub mod facts;
+pub mod finding;
+pub mod job;
+pub mod judge;
+pub mod register;
+pub mod rules;
+pub mod subject;
+pub mod ties;
+pub mod time;
+pub mod witness;
+mod words;
+
+pub use facts::{Cut, Facts, Fork, MemoryFacts};
+pub use finding::{Draft, Finding, Severity, Standing, Status};
+pub use job::JobView;
+pub use judge::{World, judge_all, judge_subject};
+pub use subject::{Class, Subject, mentions};
+pub use time::{Clocks, Order};
+pub use witness::Witness;

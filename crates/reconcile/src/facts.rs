@@ -1,0 +1,151 @@
+//! The merged facts, by subject.
+//!
+//! [`Facts`] is the one door through which the rules see the world: a store's index implements it, and
+//! [`MemoryFacts`] does for tests, imports and small sets. [`Cut`] is the same world as far as a version
+//! vector reaches, which is what a device could know at some entry.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use gladhand_facts::{DeviceKey, LogId, Place, VersionVector};
+
+use crate::subject::{Class, Subject, mentions};
+use crate::witness::Witness;
+
+/// Two different entries that claim one place in one log.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Fork {
+    /// The log.
+    pub log: LogId,
+    /// The claimed place, counted from 1.
+    pub seq: u64,
+    /// The hashes of the entries that claim it, sorted.
+    pub hashes: Vec<[u8; 32]>,
+    /// Where the evidence was recorded. A ruling must have seen it.
+    pub evidence: Option<Place>,
+}
+
+/// The merged facts.
+pub trait Facts {
+    /// The facts filed under `subject` (see [`mentions`]), in the order of their places.
+    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>>;
+    /// Every subject of `class` that something is filed under, sorted.
+    fn subjects(&self, class: Class) -> Vec<Subject>;
+    /// The name that people know a device by.
+    fn device_name(&self, device: &DeviceKey) -> String;
+    /// The forks that came to light, sorted.
+    fn forks(&self) -> Vec<Fork> {
+        Vec::new()
+    }
+}
+
+/// Facts held in memory.
+#[derive(Debug, Clone, Default)]
+pub struct MemoryFacts {
+    filed: BTreeMap<Subject, BTreeMap<Place, Arc<Witness>>>,
+    all: BTreeMap<Place, Arc<Witness>>,
+    names: BTreeMap<DeviceKey, String>,
+    forks: Vec<Fork>,
+}
+
+impl MemoryFacts {
+    /// Holds `witnesses`, in whatever order they come.
+    pub fn new(witnesses: impl IntoIterator<Item = Witness>) -> Self {
+        let mut facts = Self::default();
+        for witness in witnesses {
+            facts.insert(Arc::new(witness));
+        }
+        facts
+    }
+
+    /// Adds one. A place that is taken keeps what it holds.
+    pub fn insert(&mut self, witness: Arc<Witness>) {
+        if self.all.contains_key(&witness.place) {
+            return;
+        }
+        for subject in mentions(&witness.fact, &witness.place.log.device) {
+            let file = self.filed.entry(subject).or_default();
+            file.insert(witness.place, witness.clone());
+        }
+        self.all.insert(witness.place, witness);
+    }
+
+    /// Gives a device its name.
+    pub fn name(&mut self, device: DeviceKey, name: impl Into<String>) {
+        self.names.insert(device, name.into());
+    }
+
+    /// Notes a fork.
+    pub fn note_fork(&mut self, fork: Fork) {
+        self.forks.push(fork);
+        self.forks.sort();
+        self.forks.dedup();
+    }
+
+    /// All facts, in the order of their places.
+    pub fn all(&self) -> impl Iterator<Item = &Arc<Witness>> {
+        self.all.values()
+    }
+}
+
+impl Facts for MemoryFacts {
+    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>> {
+        self.filed
+            .get(subject)
+            .map(|file| file.values().cloned().collect())
+            .unwrap_or_default()
+    }
+
+    fn subjects(&self, class: Class) -> Vec<Subject> {
+        self.filed.keys().filter(|s| s.class() == class).cloned().collect()
+    }
+
+    fn device_name(&self, device: &DeviceKey) -> String {
+        self.names.get(device).cloned().unwrap_or_else(|| device.short())
+    }
+
+    fn forks(&self) -> Vec<Fork> {
+        self.forks.clone()
+    }
+}
+
+/// The facts that `vector` includes, and nothing else.
+pub struct Cut<'a> {
+    facts: &'a dyn Facts,
+    vector: VersionVector,
+}
+
+impl<'a> Cut<'a> {
+    /// Cuts `facts` at `vector`.
+    pub fn new(facts: &'a dyn Facts, vector: VersionVector) -> Self {
+        Self { facts, vector }
+    }
+
+    fn includes(&self, place: &Place) -> bool {
+        self.vector.includes(&place.log, place.seq)
+    }
+}
+
+impl Facts for Cut<'_> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>> {
+        let mut found = self.facts.about(subject);
+        found.retain(|w| self.includes(&w.place));
+        found
+    }
+
+    fn subjects(&self, class: Class) -> Vec<Subject> {
+        let mut found = self.facts.subjects(class);
+        found.retain(|s| self.facts.about(s).iter().any(|w| self.includes(&w.place)));
+        found
+    }
+
+    fn device_name(&self, device: &DeviceKey) -> String {
+        self.facts.device_name(device)
+    }
+
+    fn forks(&self) -> Vec<Fork> {
+        let mut found = self.facts.forks();
+        found.retain(|f| f.evidence.is_none_or(|p| self.includes(&p)));
+        found
+    }
+}

@@ -1,0 +1,84 @@
+//! Judging: all rules over one subject, or over all.
+
+use std::sync::Arc;
+
+use crate::facts::Facts;
+use crate::finding::Finding;
+use crate::job::JobView;
+use crate::rules::{self, Rule};
+use crate::subject::{Class, Subject};
+use crate::time::Clocks;
+use crate::witness::Witness;
+
+/// All that a judgement depends on.
+#[derive(Clone, Copy)]
+pub struct World<'a> {
+    /// The merged facts.
+    pub facts: &'a dyn Facts,
+    /// What is known about the clocks.
+    pub clocks: &'a Clocks,
+}
+
+/// One subject with its facts, read once for all rules.
+pub struct Case {
+    /// The subject.
+    pub subject: Subject,
+    /// The facts filed under it, in the order of places.
+    pub facts: Vec<Arc<Witness>>,
+    job: Option<JobView>,
+}
+
+impl Case {
+    /// Reads what the rules need to judge `subject`.
+    pub fn load(world: &World<'_>, subject: &Subject) -> Self {
+        let job = match subject {
+            Subject::Job(name) => Some(JobView::load(world.facts, name)),
+            _ => None,
+        };
+        let facts = match &job {
+            Some(job) => job.facts.clone(),
+            None => world.facts.about(subject),
+        };
+        Self {
+            subject: subject.clone(),
+            facts,
+            job,
+        }
+    }
+
+    /// The job, when the subject is one.
+    pub fn job(&self) -> Option<&JobView> {
+        self.job.as_ref()
+    }
+}
+
+/// What the rules find on `subject`, in the order of the rules.
+pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
+    let rules: Vec<&dyn Rule> = rules::on(subject.class()).collect();
+    if rules.is_empty() {
+        return Vec::new();
+    }
+    let case = Case::load(world, subject);
+    let found = rules.into_iter().filter_map(|rule| {
+        let draft = rule.judge(world, &case)?;
+        Some(draft.finish(world, rule.name(), subject))
+    });
+    found.collect()
+}
+
+/// What the rules find on every subject, in the order of the rules, then of the subjects.
+pub fn judge_all(world: &World<'_>) -> Vec<Finding> {
+    let classes = Class::ALL.into_iter();
+    let subjects = classes.flat_map(|class| world.facts.subjects(class));
+    let mut found: Vec<Finding> = subjects.flat_map(|s| judge_subject(world, &s)).collect();
+    sort(&mut found);
+    found
+}
+
+/// Puts findings into the order of the rules, then of the subjects.
+pub fn sort(findings: &mut [Finding]) {
+    findings.sort_by(|a, b| {
+        let rank = |f: &Finding| rules::rank(&f.rule);
+        (rank(a), &a.subject, &a.id).cmp(&(rank(b), &b.subject, &b.id))
+    });
+}

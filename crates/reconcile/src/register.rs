@@ -1,0 +1,82 @@
+//! The fields of a job as multi-value registers.
+//!
+//! A field holds the values of those job facts that set it and that no later job fact setting it has followed.
+//! One value is the usual case; several mean that people wrote without knowing of each other, and all are
+//! kept until somebody who has seen them writes again.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use gladhand_facts::canonical;
+use gladhand_facts::fact::as_text;
+use gladhand_facts::{Fact, Kind};
+
+use crate::witness::{Witness, latest};
+
+/// Belongs to the measure beside it and is no field of its own.
+const UNIT: &str = "unit";
+
+/// What a field says: a spelling to show, and a key by which two spellings of one value are equal.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct FieldValue {
+    /// Equal for equal values: `3/4 in` and `19.05 mm` are one thickness.
+    pub key: String,
+    /// As written, trimmed.
+    pub shown: String,
+}
+
+/// The value of `field` in a job fact.
+pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
+    let value = fact.get(field).filter(|v| !v.is_null())?;
+    if field == "thickness"
+        && let Some(measure) = fact.measure(field)
+    {
+        return Some(FieldValue {
+            key: format!("{:?} {}", measure.dimension(), measure.base()),
+            shown: measure.to_string(),
+        });
+    }
+    let shown = match as_text(value) {
+        Some(text) => text.into_owned(),
+        // An empty text says nothing, like a missing one.
+        None if value.is_string() => return None,
+        None => canonical::to_string(value),
+    };
+    Some(FieldValue {
+        key: shown.clone(),
+        shown,
+    })
+}
+
+/// Every job fact that sets a field, by field, in the order given.
+pub fn setters(facts: &[Arc<Witness>]) -> BTreeMap<String, Vec<Arc<Witness>>> {
+    let mut found: BTreeMap<String, Vec<Arc<Witness>>> = BTreeMap::new();
+    for witness in facts.iter().filter(|w| w.is(&Kind::Job)) {
+        for (field, _) in witness.fact.fields().filter(|(name, _)| *name != UNIT) {
+            if field_value(&witness.fact, field).is_some() {
+                found.entry(field.to_owned()).or_default().push(witness.clone());
+            }
+        }
+    }
+    found
+}
+
+/// The current holders of each field: the job facts that set it and that no other setter follows.
+pub fn fields(facts: &[Arc<Witness>]) -> BTreeMap<String, Vec<Arc<Witness>>> {
+    setters(facts)
+        .into_iter()
+        .map(|(field, set)| (field, latest(&set)))
+        .collect()
+}
+
+/// The distinct values that `holders` give `field`, ordered by spelling.
+pub fn values(holders: &[Arc<Witness>], field: &str) -> Vec<FieldValue> {
+    let mut seen = BTreeSet::new();
+    let mut found: Vec<FieldValue> = holders
+        .iter()
+        .filter_map(|w| field_value(&w.fact, field))
+        .filter(|v| seen.insert(v.key.clone()))
+        .collect();
+    found.sort_by(|a, b| a.shown.cmp(&b.shown));
+    found
+}

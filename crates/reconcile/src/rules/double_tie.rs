@@ -1,0 +1,141 @@
+//! What the two rules about double links share: they read the same links from either end.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use gladhand_facts::Kind;
+
+use crate::finding::{Draft, Severity, Standing};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::subject::Subject;
+use crate::ties::{Tie, Ties};
+use crate::witness::Witness;
+use crate::words::{deed, listed};
+
+/// The end of a link from which it is read.
+#[derive(Clone, Copy)]
+pub(super) struct End {
+    /// What the subject is called.
+    pub this: &'static str,
+    /// What hangs at the other end.
+    pub other: &'static str,
+    /// The code at the other end.
+    pub far: fn(&Tie) -> &str,
+}
+
+/// Finds two different parts tied to the one subject.
+pub(super) fn judge(world: &World<'_>, case: &Case, end: End) -> Option<Draft> {
+    let ties = Ties::among(&case.facts);
+    let live = ties.live();
+    let different = live.iter().map(|t| (end.far)(t)).collect::<BTreeSet<_>>().len();
+    if different >= 2 {
+        Some(open(world, case, end, &live))
+    } else {
+        cleared(world, case, end, &ties)
+    }
+}
+
+fn open(world: &World<'_>, case: &Case, end: End, live: &[&Tie]) -> Draft {
+    let standing = Standing::of(any_ordered(end, live));
+    let known = match standing {
+        Standing::Aware => "one of them was recorded with the other in view",
+        _ => "none of them knew of another",
+    };
+    let (this, other, code) = (end.this, end.other, case.subject.text());
+    Draft {
+        severity: Severity::Stop,
+        jobs: jobs_of(world, live),
+        evidence: live.iter().map(|t| t.witness.clone()).collect(),
+        beyond: Vec::new(),
+        standing,
+        cleared: false,
+        says: format!(
+            "{} {code} is linked to {}; {known}.",
+            capital(this),
+            ends(world, end, live)
+        ),
+        next: format!(
+            "Look at the trailer: which {other} does {this} {code} really belong to? Record an unlink for each link that is wrong."
+        ),
+    }
+}
+
+/// Reports a clash that is over, unless each part was properly taken off before the next was tied.
+fn cleared(world: &World<'_>, case: &Case, end: End, ties: &Ties) -> Option<Draft> {
+    let clashing = clashing(end, ties);
+    if clashing.is_empty() {
+        return None;
+    }
+    let removals: Vec<&Tie> = clashing.iter().flat_map(|l| ties.removals(l)).collect();
+    let evidence = clashing.iter().chain(&removals).map(|t| t.witness.clone()).collect();
+    let (this, code) = (capital(end.this), case.subject.text());
+    Some(Draft {
+        severity: Severity::Stop,
+        jobs: jobs_of(world, &clashing),
+        evidence,
+        beyond: Vec::new(),
+        standing: Standing::of(any_ordered(end, &clashing)),
+        cleared: true,
+        says: format!(
+            "{this} {code} was linked to {} at once; an unlink has put that right since.",
+            ends(world, end, &clashing)
+        ),
+        next: "Nothing more to do.".to_owned(),
+    })
+}
+
+/// The links of which some pair was tied to different parts with neither taken off before the other.
+fn clashing(end: End, ties: &Ties) -> Vec<&Tie> {
+    let apart = |a: &Tie, b: &Tie| ties.removals(a).any(|u| u.witness.happens_before(&b.witness));
+    let clash = |a: &Tie, b: &Tie| (end.far)(a) != (end.far)(b) && !apart(a, b) && !apart(b, a);
+    let clashes = |a: &&Tie| ties.links.iter().any(|b| clash(a, b));
+    ties.links.iter().filter(clashes).collect()
+}
+
+fn any_ordered(end: End, links: &[&Tie]) -> bool {
+    let ordered = |a: &Tie, b: &Tie| (end.far)(a) != (end.far)(b) && a.witness.happens_before(&b.witness);
+    links.iter().any(|a| links.iter().any(|b| ordered(a, b)))
+}
+
+/// `trackers T1 (mara on …) and T2 (jonas on …)`.
+fn ends(world: &World<'_>, end: End, links: &[&Tie]) -> String {
+    let each = links
+        .iter()
+        .map(|t| format!("{} by {}", (end.far)(t), deed(world, &t.witness)));
+    format!("{}s {}", end.other, listed(each))
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters
+        .next()
+        .map(|first| first.to_uppercase().chain(letters).collect())
+        .unwrap_or_default()
+}
+
+/// The jobs that the links touch: the job that a link carries, or else those that name one of its parts.
+fn jobs_of(world: &World<'_>, links: &[&Tie]) -> BTreeSet<String> {
+    let jobs = links.iter().flat_map(|link| match link.witness.owned("job") {
+        Some(job) => BTreeSet::from([job]),
+        None => jobs_naming(world, link),
+    });
+    jobs.collect()
+}
+
+fn jobs_naming(world: &World<'_>, link: &Tie) -> BTreeSet<String> {
+    let camera = world.facts.about(&Subject::Camera(link.camera.clone()));
+    let tracker = world.facts.about(&Subject::Tracker(link.tracker.clone()));
+    let names_it = |job: &String| {
+        let view = JobView::load(world.facts, job);
+        view.cameras.contains(&link.camera) || view.trackers.contains(&link.tracker)
+    };
+    let job_facts = |w: &&Arc<Witness>| w.is(&Kind::Job);
+    let candidates: BTreeSet<String> = camera
+        .iter()
+        .chain(&tracker)
+        .filter(job_facts)
+        .filter_map(|w| w.owned("job"))
+        .collect();
+    candidates.into_iter().filter(names_it).collect()
+}

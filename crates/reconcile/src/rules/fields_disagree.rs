@@ -1,0 +1,106 @@
+//! A job field has concurrent different values.
+//!
+//! A later fact that had seen both and sets the field again resolves it.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use super::Rule;
+use crate::finding::{Draft, Severity, Standing};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::register::{field_value, setters, values};
+use crate::subject::Class;
+use crate::witness::Witness;
+use crate::words::{deed, listed};
+
+pub(super) struct FieldsDisagree;
+
+impl Rule for FieldsDisagree {
+    fn name(&self) -> &'static str {
+        "fields-disagree"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        let torn: Vec<(&String, &Vec<Arc<Witness>>)> = job
+            .fields
+            .iter()
+            .filter(|(field, holders)| values(holders, field).len() >= 2)
+            .collect();
+        if torn.is_empty() {
+            return cleared(world, job);
+        }
+        let each = torn.iter().map(|(field, holders)| told(world, field, holders));
+        Some(Draft {
+            severity: Severity::Ask,
+            jobs: BTreeSet::from([job.job.clone()]),
+            says: format!(
+                "Job {} holds different values, written without knowing of each other: {}.",
+                job.job,
+                listed(each)
+            ),
+            evidence: torn.iter().flat_map(|(_, holders)| holders.iter().cloned()).collect(),
+            beyond: Vec::new(),
+            standing: Standing::Unaware,
+            cleared: false,
+            next: format!(
+                "Find out which is right and set {} of the job again.",
+                listed(torn.iter().map(|(field, _)| (*field).clone()))
+            ),
+        })
+    }
+}
+
+/// `trailer 5312 (mara on lap-1 …) and 5321 (jonas on lap-2 …)`.
+fn told(world: &World<'_>, field: &str, holders: &[Arc<Witness>]) -> String {
+    let each = holders.iter().filter_map(|w| {
+        let value = field_value(&w.fact, field)?.shown;
+        Some(format!("{value} by {}", deed(world, w)))
+    });
+    format!("{field} is {}", listed(each))
+}
+
+/// Fields that once held different values at the same time, and do not any more.
+fn cleared(world: &World<'_>, job: &JobView) -> Option<Draft> {
+    let mut evidence = Vec::new();
+    let mut fields = Vec::new();
+    for (field, set) in setters(&job.facts) {
+        let torn = disagreeing(&field, &set);
+        if torn.is_empty() {
+            continue;
+        }
+        let now = job.fields.get(&field).map_or(&[][..], Vec::as_slice);
+        evidence.extend(torn.into_iter().chain(now.iter().cloned()));
+        let value = listed(values(now, &field).into_iter().map(|v| v.shown));
+        let by = listed(now.iter().map(|w| deed(world, w)));
+        fields.push(format!("{field} is now {value} by {by}"));
+    }
+    if fields.is_empty() {
+        return None;
+    }
+    Some(Draft {
+        severity: Severity::Ask,
+        jobs: BTreeSet::from([job.job.clone()]),
+        evidence,
+        beyond: Vec::new(),
+        standing: Standing::Unaware,
+        cleared: true,
+        says: format!("Job {} held different values for a while; {}.", job.job, listed(fields)),
+        next: "Nothing more to do.".to_owned(),
+    })
+}
+
+/// The setters that gave the field another value than a setter which they did not know of.
+fn disagreeing(field: &str, set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+    let key = |w: &Witness| field_value(&w.fact, field).map(|v| v.key);
+    let clash = |a: &Witness, b: &Witness| a.concurrent(b) && key(a) != key(b);
+    set.iter()
+        .filter(|a| set.iter().any(|b| clash(a, b)))
+        .cloned()
+        .collect()
+}

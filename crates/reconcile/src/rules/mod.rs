@@ -1,0 +1,47 @@
+//! The rules: one file each, reading like its row in the contract.
+//!
+//! A rule looks at one subject and says what it finds, or nothing. It never remembers, and what it says
+//! depends on the facts alone. [`crate::judge_subject`] calls the rules, names what they find and weighs rulings.
+
+mod camera_on_two_trackers;
+mod double_tie;
+mod fields_disagree;
+mod signed;
+mod signed_before_live;
+mod signed_without_link;
+mod tracker_with_two_cameras;
+mod trailer_opened_twice;
+
+use crate::finding::Draft;
+use crate::judge::{Case, World};
+use crate::subject::Class;
+
+/// A rule.
+pub trait Rule: Sync {
+    /// Its name in the contract.
+    fn name(&self) -> &'static str;
+    /// The classes of subject that it judges.
+    fn classes(&self) -> &'static [Class];
+    /// What it finds on the subject of `case`.
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft>;
+}
+
+/// All rules, in the order of the contract.
+pub const ALL: &[&dyn Rule] = &[
+    &camera_on_two_trackers::CameraOnTwoTrackers,
+    &tracker_with_two_cameras::TrackerWithTwoCameras,
+    &signed_without_link::SignedWithoutLink,
+    &signed_before_live::SignedBeforeLive,
+    &trailer_opened_twice::TrailerOpenedTwice,
+    &fields_disagree::FieldsDisagree,
+];
+
+/// The rules that judge subjects of `class`.
+pub fn on(class: Class) -> impl Iterator<Item = &'static dyn Rule> {
+    ALL.iter().copied().filter(move |rule| rule.classes().contains(&class))
+}
+
+/// The place of a rule in the order of the contract; unknown names come last.
+pub fn rank(name: &str) -> usize {
+    ALL.iter().position(|rule| rule.name() == name).unwrap_or(ALL.len())
+}

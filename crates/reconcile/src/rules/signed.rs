@@ -1,0 +1,79 @@
+//! What the rules about sign-offs share.
+//!
+//! The latest sign-offs are judged: those that no other sign-off of the job follows. If they are sound and an
+//! earlier one was not, the finding is cleared; so it is when the job was stood down after all of them.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use crate::finding::{Draft, Severity, Standing};
+use crate::job::JobView;
+use crate::judge::World;
+use crate::witness::Witness;
+use crate::words::{deed, deeds};
+
+/// What is wrong with one sign-off.
+pub(super) struct Trouble {
+    pub severity: Severity,
+    /// The facts that make it, beside the sign-off.
+    pub evidence: Vec<Arc<Witness>>,
+    /// A sentence without its full stop.
+    pub says: String,
+    pub next: String,
+}
+
+/// Judges the sign-offs of `job` by `trouble`.
+pub(super) fn judge<F>(world: &World<'_>, job: &JobView, trouble: F) -> Option<Draft>
+where
+    F: Fn(&Arc<Witness>) -> Option<Trouble>,
+{
+    let find = |sign_offs: &[Arc<Witness>]| -> Vec<(Arc<Witness>, Trouble)> {
+        sign_offs
+            .iter()
+            .filter_map(|s| Some((s.clone(), trouble(s)?)))
+            .collect()
+    };
+    let last = job.latest_sign_offs();
+    let in_last = find(&last);
+    let stood_down = job.stand_downs_after_all();
+    if !in_last.is_empty() {
+        let after = format!("the job was stood down since by {}", deeds(world, &stood_down));
+        return draft(job, in_last, &stood_down, after);
+    }
+    let in_earlier = find(&job.sign_offs);
+    let after = format!("the job was signed off again since by {}", deeds(world, &last));
+    draft(job, in_earlier, &last, after)
+}
+
+/// One finding from all troubles. `mended_by` are the facts that clear it, `after` says how.
+fn draft(
+    job: &JobView,
+    troubles: Vec<(Arc<Witness>, Trouble)>,
+    mended_by: &[Arc<Witness>],
+    after: String,
+) -> Option<Draft> {
+    let severity = troubles.iter().map(|(_, t)| t.severity).max()?;
+    let (_, worst) = troubles.iter().find(|(_, t)| t.severity == severity)?;
+    let cleared = !mended_by.is_empty();
+    let (says, next) = if cleared {
+        (format!("{}; {after}.", worst.says), "Nothing more to do.".to_owned())
+    } else {
+        (format!("{}.", worst.says), worst.next.clone())
+    };
+    let evidence = troubles.into_iter().flat_map(|(s, t)| [vec![s], t.evidence].concat());
+    Some(Draft {
+        severity,
+        jobs: BTreeSet::from([job.job.clone()]),
+        evidence: evidence.chain(mended_by.iter().cloned()).collect(),
+        beyond: Vec::new(),
+        standing: Standing::None,
+        cleared,
+        says,
+        next,
+    })
+}
+
+/// `Job J1 was signed off by mara on lap-1 (…)`.
+pub(super) fn signed_off(world: &World<'_>, job: &JobView, sign_off: &Witness) -> String {
+    format!("Job {} was signed off by {}", job.job, deed(world, sign_off))
+}

@@ -1,0 +1,78 @@
+//! A sign-off with no live link of that job's tracker or camera before it.
+//!
+//! An unlink that came after the sign-off does not count here: that is `changed-after-sign-off`.
+
+use std::sync::Arc;
+
+use super::Rule;
+use super::signed::{self, Trouble, signed_off};
+use crate::finding::{Draft, Severity};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::subject::Class;
+use crate::ties::Tie;
+use crate::witness::Witness;
+use crate::words::{deed, listed};
+
+pub(super) struct SignedWithoutLink;
+
+impl Rule for SignedWithoutLink {
+    fn name(&self) -> &'static str {
+        "signed-without-link"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+    }
+}
+
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
+    if job.ties.live_as_of(sign_off).next().is_some() {
+        return None;
+    }
+    let removals = job.ties.links.iter().flat_map(|l| job.ties.removals(l));
+    let evidence = job.ties.links.iter().chain(removals).map(|t| t.witness.clone());
+    Some(Trouble {
+        severity: Severity::Stop,
+        evidence: evidence.collect(),
+        says: format!(
+            "{} with no camera linked: {}",
+            signed_off(world, job, sign_off),
+            reason(world, job, sign_off)
+        ),
+        next: "Check on the trailer that the camera is tied to this tracker, record the link, then sign off again."
+            .to_owned(),
+    })
+}
+
+fn reason(world: &World<'_>, job: &JobView, sign_off: &Witness) -> String {
+    let seen: Vec<&Tie> = job
+        .ties
+        .links
+        .iter()
+        .filter(|l| l.witness.happens_before(sign_off))
+        .collect();
+    if !seen.is_empty() {
+        let off = seen.iter().flat_map(|l| job.ties.removals(l));
+        let off = off.map(|u| {
+            format!(
+                "camera {} was taken off tracker {} by {}",
+                u.camera,
+                u.tracker,
+                deed(world, &u.witness)
+            )
+        });
+        return listed(off);
+    }
+    if job.ties.links.is_empty() {
+        return "no link of its tracker or camera was ever recorded".to_owned();
+    }
+    let unseen = job.ties.links.iter();
+    let unseen = unseen.map(|l| format!("{} to {} by {}", l.camera, l.tracker, deed(world, &l.witness)));
+    format!("the sign-off had not seen the link of {}", listed(unseen))
+}

@@ -1,0 +1,28 @@
+//! A tracker has live links to two or more cameras.
+
+use super::Rule;
+use super::double_tie::{self, End};
+use crate::finding::Draft;
+use crate::judge::{Case, World};
+use crate::subject::Class;
+
+pub(super) struct TrackerWithTwoCameras;
+
+impl Rule for TrackerWithTwoCameras {
+    fn name(&self) -> &'static str {
+        "tracker-with-two-cameras"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Tracker]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let end = End {
+            this: "tracker",
+            other: "camera",
+            far: |tie| &tie.camera,
+        };
+        double_tie::judge(world, case, end)
+    }
+}

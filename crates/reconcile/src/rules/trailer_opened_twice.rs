@@ -1,0 +1,152 @@
+//! Two jobs on one trailer, neither stood down, neither signed off before the other was opened.
+//!
+//! A job is opened by its first job facts. A sign-off that comes later does not put it right: two people
+//! worked on one trailer without agreeing. Standing one of the jobs down does.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use super::Rule;
+use crate::finding::{Draft, Severity, Standing};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::subject::Class;
+use crate::witness::Witness;
+use crate::words::{deeds, listed};
+
+pub(super) struct TrailerOpenedTwice;
+
+impl Rule for TrailerOpenedTwice {
+    fn name(&self) -> &'static str {
+        "trailer-opened-twice"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Trailer]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let trailer = case.subject.text();
+        let visits = visits(world, case, &trailer);
+        let clashes = clashes(world, &visits);
+        let (over, open): (Vec<_>, Vec<_>) = clashes.into_iter().partition(|(a, b)| a.given_up() || b.given_up());
+        let cleared = open.is_empty();
+        let pairs = if cleared { over } else { open };
+        let jobs: BTreeMap<&str, &Visit> = pairs
+            .iter()
+            .flat_map(|(a, b)| [(a.view.job.as_str(), *a), (b.view.job.as_str(), *b)])
+            .collect();
+        if jobs.is_empty() {
+            return None;
+        }
+        let ordered = pairs.iter().any(|(a, b)| a.knew_of(b) || b.knew_of(a));
+        let standing = Standing::of(ordered);
+        Some(Draft {
+            severity: Severity::Ask,
+            jobs: jobs.keys().map(|job| (*job).to_owned()).collect(),
+            evidence: jobs.values().flat_map(|v| v.evidence(cleared)).collect(),
+            beyond: Vec::new(),
+            standing,
+            cleared,
+            says: says(world, &trailer, &jobs, standing, cleared),
+            next: next(cleared).to_owned(),
+        })
+    }
+}
+
+/// A job on the trailer.
+struct Visit {
+    view: JobView,
+    openings: Vec<Arc<Witness>>,
+    /// The job facts that name the trailer.
+    naming: Vec<Arc<Witness>>,
+    stand_downs: Vec<Arc<Witness>>,
+}
+
+impl Visit {
+    fn given_up(&self) -> bool {
+        !self.stand_downs.is_empty()
+    }
+
+    /// Whether the job had ended before `other` was opened.
+    fn ended_before(&self, world: &World<'_>, other: &Self) -> bool {
+        let ends = self.view.sign_offs.iter().chain(&self.view.stand_downs);
+        let earlier = |end: &Witness| other.openings.iter().all(|o| world.clocks.before(end, o));
+        ends.into_iter().any(|end| earlier(end))
+    }
+
+    /// Whether the job was opened with the opening of `other` in view.
+    fn knew_of(&self, other: &Self) -> bool {
+        let saw = |own: &Witness| other.openings.iter().any(|o| o.happens_before(own));
+        self.openings.iter().any(|own| saw(own))
+    }
+
+    fn evidence(&self, cleared: bool) -> Vec<Arc<Witness>> {
+        let mut facts = [self.openings.clone(), self.naming.clone()].concat();
+        if cleared {
+            facts.extend(self.stand_downs.iter().cloned());
+        }
+        facts
+    }
+}
+
+/// The jobs whose field `trailer` names this one now.
+fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
+    let jobs: BTreeSet<String> = case.facts.iter().filter_map(|w| w.owned("job")).collect();
+    let mut found = Vec::new();
+    for job in jobs {
+        let view = JobView::load(world.facts, &job);
+        let holders = view.fields.get("trailer").map_or(&[][..], Vec::as_slice);
+        let names_it = |w: &&Arc<Witness>| w.fact.text("trailer").is_some_and(|t| t == trailer);
+        let naming: Vec<_> = holders.iter().filter(names_it).cloned().collect();
+        if !naming.is_empty() {
+            found.push(Visit {
+                openings: view.openings(),
+                stand_downs: view.standing_stand_downs(),
+                naming,
+                view,
+            });
+        }
+    }
+    found
+}
+
+/// The pairs of jobs of which neither had ended before the other was opened.
+fn clashes<'a>(world: &World<'_>, visits: &'a [Visit]) -> Vec<(&'a Visit, &'a Visit)> {
+    let pairs = visits
+        .iter()
+        .enumerate()
+        .flat_map(|(i, a)| visits.iter().skip(i + 1).map(move |b| (a, b)));
+    pairs
+        .filter(|(a, b)| !a.ended_before(world, b) && !b.ended_before(world, a))
+        .collect()
+}
+
+fn says(world: &World<'_>, trailer: &str, jobs: &BTreeMap<&str, &Visit>, standing: Standing, cleared: bool) -> String {
+    let each = jobs
+        .iter()
+        .map(|(job, v)| format!("{job}, opened by {}", deeds(world, &v.openings)));
+    let each = listed(each);
+    let known = match standing {
+        Standing::Aware => "one was opened with the other in view",
+        _ => "neither opener could know of the other",
+    };
+    if cleared {
+        let down = jobs
+            .values()
+            .flat_map(|v| v.stand_downs.iter().cloned())
+            .collect::<Vec<_>>();
+        let down = deeds(world, &down);
+        format!("Trailer {trailer} had two jobs at once: {each}; stood down since by {down}.")
+    } else {
+        format!("Trailer {trailer} has more than one open visit: {each}; {known}.")
+    }
+}
+
+fn next(cleared: bool) -> &'static str {
+    if cleared {
+        "Nothing more to do."
+    } else {
+        "Agree which job goes on and stand the other down; check that the trailer was not fitted twice."
+    }
+}

@@ -1,0 +1,97 @@
+//! A fact together with where it stands and what its recorder had seen when it was written.
+//!
+//! That is all that happens-before needs: within one log the place decides, between logs the version vector
+//! of the later entry does. Wall times and stamps take no part in it.
+
+use std::sync::Arc;
+
+use gladhand_facts::{Fact, Kind, Moment, Place, Stamp, VersionVector};
+
+use crate::time::{ClockName, Timed};
+
+/// A fact as the merged history holds it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Witness {
+    /// What was recorded.
+    pub fact: Fact,
+    /// Where it stands.
+    pub place: Place,
+    /// The hybrid logical clock of its entry. Orders lines for showing, decides nothing.
+    pub stamp: Stamp,
+    /// What the device had seen of *other* logs (and of its own earlier incarnations) when it wrote the entry,
+    /// whole, not as a delta. Shared by the facts of an entry, and by entries between which nothing came in.
+    pub seen: Arc<VersionVector>,
+}
+
+impl Witness {
+    /// Whether the recorder of `other` had this fact before it when it wrote `other`.
+    pub fn happens_before(&self, other: &Self) -> bool {
+        other.has_seen(&self.place)
+    }
+
+    /// Whether what stands at `place` was there before this was written.
+    pub fn has_seen(&self, place: &Place) -> bool {
+        if place.log == self.place.log {
+            (place.seq, place.index) < (self.place.seq, self.place.index)
+        } else {
+            self.seen.includes(&place.log, place.seq)
+        }
+    }
+
+    /// Whether neither recorder had seen the other's fact.
+    pub fn concurrent(&self, other: &Self) -> bool {
+        self.place != other.place && !self.happens_before(other) && !other.happens_before(self)
+    }
+
+    /// When it happened: as the fact says, or else the wall time of its stamp, written in UTC.
+    pub fn at(&self) -> Moment {
+        self.fact
+            .at()
+            .unwrap_or_else(|| Moment::from_unix_us(self.stamp.wall_us, 0))
+    }
+
+    /// When it happened, and by which clock.
+    pub fn timed(&self) -> Timed {
+        Timed {
+            clock: self.clock(),
+            at_us: self.at().unix_us(),
+        }
+    }
+
+    /// The clock that its times were read from. A time that the device filled in is the device's, whatever
+    /// the line says about its clock.
+    pub fn clock(&self) -> ClockName {
+        if self.fact.by_reference_clock() && !self.fact.is_filled("at") {
+            ClockName::Reference
+        } else {
+            ClockName::Device(self.place.log.device)
+        }
+    }
+
+    /// Whether it is of `kind`.
+    pub fn is(&self, kind: &Kind) -> bool {
+        self.fact.kind() == kind
+    }
+
+    /// Whether it is of `kind` and says `state`.
+    pub fn is_state(&self, kind: &Kind, state: &str) -> bool {
+        self.is(kind) && self.fact.text("state").as_deref() == Some(state)
+    }
+
+    /// The text under `key`, owned.
+    pub fn owned(&self, key: &str) -> Option<String> {
+        self.fact.text(key).map(std::borrow::Cow::into_owned)
+    }
+}
+
+/// The facts of `set` that no other fact of `set` follows.
+pub fn latest(set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+    let followed = |w: &Witness| set.iter().any(|later| w.happens_before(later));
+    set.iter().filter(|w| !followed(w)).cloned().collect()
+}
+
+/// The facts of `set` that follow no other fact of `set`.
+pub fn earliest(set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+    let follows = |w: &Witness| set.iter().any(|earlier| earlier.happens_before(w));
+    set.iter().filter(|w| !follows(w)).cloned().collect()
+}
