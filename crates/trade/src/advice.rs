@@ -1,0 +1,156 @@
+//! What is shown beside the work: cautions before a step, hints with their source, and the kit to bring.
+//!
+//! None of it is a gate, and a caution is never a licence to proceed. Every list of cautions ends with the same
+//! deference: site rules, local codes and licensed practice come first.
+
+use gladhand_facts::Measure;
+
+use crate::band::{BAND_KEYS, Band};
+use crate::requirement::Applies;
+use crate::section::{Section, StandardError};
+
+/// A caution, shown before each of the steps that it guards.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Caution {
+    steps: Vec<String>,
+    says: String,
+    source: String,
+}
+
+impl Caution {
+    pub(crate) fn read(section: &Section<'_>, steps: &[String]) -> Result<Self, StandardError> {
+        section.only(&["steps", "says", "source"])?;
+        let words: Vec<&str> = steps.iter().map(String::as_str).collect();
+        let guarded = section.words("steps", &words)?;
+        if guarded.is_empty() {
+            return Err(section.missing("steps", "list the steps before which it is shown"));
+        }
+        Ok(Self {
+            steps: guarded,
+            says: section.text("says", "write the caution")?,
+            source: section.text("source", "name where it comes from, or write \"common practice\"")?,
+        })
+    }
+
+    /// Whether it belongs before `step`.
+    pub fn guards(&self, step: &str) -> bool {
+        self.steps.iter().any(|s| s == step)
+    }
+}
+
+/// The caution as it is shown, with its source when that is a published one.
+impl std::fmt::Display for Caution {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if self.source == "common practice" {
+            f.write_str(&self.says)
+        } else {
+            write!(f, "{} ({})", self.says, self.source)
+        }
+    }
+}
+
+/// One row of a hint's table.
+#[derive(Debug, Clone, PartialEq)]
+struct Row {
+    band: Band,
+    gives: String,
+}
+
+/// A published or customary value, shown beside a step. Never a gate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hint {
+    name: String,
+    step: String,
+    says: String,
+    source: String,
+    rows: Vec<Row>,
+}
+
+impl Hint {
+    pub(crate) fn read(section: &Section<'_>, steps: &[String]) -> Result<Self, StandardError> {
+        section.only(&["name", "step", "says", "source", "rows"])?;
+        let words: Vec<&str> = steps.iter().map(String::as_str).collect();
+        Ok(Self {
+            name: section.text("name", "give the hint a name")?,
+            step: section.word("step", &words)?,
+            says: section.text("says", "write the hint")?,
+            source: section.text("source", "name where it comes from, or write \"common practice\"")?,
+            rows: section
+                .sections("rows")?
+                .iter()
+                .map(read_row)
+                .collect::<Result<_, _>>()?,
+        })
+    }
+
+    /// Its name.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The step beside which it is shown.
+    pub fn step(&self) -> &str {
+        &self.step
+    }
+
+    /// The hint itself.
+    pub fn says(&self) -> &str {
+        &self.says
+    }
+
+    /// Where it comes from.
+    pub fn source(&self) -> &str {
+        &self.source
+    }
+
+    /// What its table gives for `measure`, where it has a row for it.
+    pub fn look_up(&self, measure: &Measure) -> Option<&str> {
+        self.rows
+            .iter()
+            .find(|row| row.band.holds(measure))
+            .map(|row| row.gives.as_str())
+    }
+}
+
+fn read_row(section: &Section<'_>) -> Result<Row, StandardError> {
+    section.only(&[&BAND_KEYS[..], &["gives"]].concat())?;
+    let band = Band::read(section, None)?;
+    Ok(Row {
+        band: band.ok_or_else(|| section.missing("at-least", "write for which measures the row stands"))?,
+        gives: section.text("gives", "write what the row gives")?,
+    })
+}
+
+/// One thing to bring to a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KitItem {
+    item: String,
+    count: u32,
+    applies: Applies,
+}
+
+impl KitItem {
+    pub(crate) fn read(section: &Section<'_>) -> Result<Self, StandardError> {
+        section.only(&[&["item", "count"][..], &Applies::KEYS].concat())?;
+        Ok(Self {
+            item: section.text("item", "name the thing to bring")?,
+            count: section.whole("count", 1)?,
+            applies: Applies::read(section)?,
+        })
+    }
+
+    /// What it is.
+    pub fn item(&self) -> &str {
+        &self.item
+    }
+
+    /// How many.
+    pub fn count(&self) -> u32 {
+        self.count
+    }
+
+    /// For which trailers.
+    pub fn applies(&self) -> &Applies {
+        &self.applies
+    }
+}

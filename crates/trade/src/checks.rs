@@ -1,0 +1,208 @@
+//! Judges one check fact against one requirement of the standard.
+//!
+//! Any sign that something is not well decides: `ok: false`, an answer of no, or a value outside the band, even
+//! beside `ok: true`. What cannot be read is not a pass. Measures are compared exactly and are not widened: a
+//! tolerance is already the allowance. (Probe readings are widened; that is the clearance's part.)
+//!
+//! Not here: which fact is the latest. Whoever merges the logs knows that, and passes the fact in.
+
+use gladhand_facts::fact::as_text;
+use gladhand_facts::{Dimension, Fact, Measure};
+
+use crate::band::{Band, Side};
+use crate::requirement::{Requirement, Wants};
+use crate::situation::Saw;
+
+/// What a check fact amounts to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Verdict {
+    /// As the standard wants it.
+    Passes,
+    /// Not as the standard wants it.
+    Fails {
+        /// In one sentence.
+        why: String,
+    },
+    /// The fact does not say what is needed, so it counts neither way.
+    Unreadable {
+        /// In one sentence, with what to record.
+        why: String,
+    },
+}
+
+impl Verdict {
+    /// Whether it passes.
+    pub fn passes(&self) -> bool {
+        *self == Self::Passes
+    }
+
+    /// The reason, where it does not pass.
+    pub fn why(&self) -> Option<&str> {
+        match self {
+            Self::Passes => None,
+            Self::Fails { why } | Self::Unreadable { why } => Some(why),
+        }
+    }
+}
+
+/// Judges `fact`, a check of the requirement's name.
+pub fn verdict(requirement: &Requirement, fact: &Fact) -> Verdict {
+    let name = requirement.name();
+    if let Some(verdict) = refusal(name, fact) {
+        return verdict;
+    }
+    match requirement.wants() {
+        Wants::Seen => seen(name, fact),
+        Wants::Measure(band) | Wants::Wait { band, .. } => measured(requirement, band, fact),
+        Wants::Answers(wanted) => answered(name, wanted, fact),
+        Wants::Reading => match Saw::of(fact) {
+            Saw::Unreadable(why) => unreadable(format!("{name} {why}")),
+            _ => Verdict::Passes,
+        },
+        Wants::YesOrNo => match yes_or_no(fact) {
+            Some(_) => Verdict::Passes,
+            None => unreadable(format!("{name} needs a value of yes or no")),
+        },
+    }
+}
+
+/// On which side of its band the measured value of `fact` lies, if it has one.
+#[allow(dead_code)]
+pub(crate) fn side(requirement: &Requirement, fact: &Fact) -> Option<Side> {
+    match requirement.wants() {
+        Wants::Measure(band) | Wants::Wait { band, .. } => band.side(&fact.measure("value")?),
+        _ => None,
+    }
+}
+
+/// Signs of trouble that decide whatever else the fact says.
+fn refusal(name: &str, fact: &Fact) -> Option<Verdict> {
+    if let Some((answer, _)) = fact.answers().find(|(_, yes)| !yes) {
+        return Some(fails(format!("{name}: {answer} was answered no")));
+    }
+    match fact.get("ok") {
+        Some(ok) if ok.as_bool() == Some(false) => Some(fails(format!("{name} was recorded as not ok"))),
+        Some(ok) if !ok.is_boolean() && !ok.is_null() => Some(unreadable(format!(
+            "{name} has an `ok` that is neither true nor false: {ok}"
+        ))),
+        _ => None,
+    }
+}
+
+fn seen(name: &str, fact: &Fact) -> Verdict {
+    let ok = fact.flag("ok") == Some(true);
+    match (yes_or_no(fact), has_value(fact)) {
+        (Some(false), _) => fails(format!("{name} was recorded as: no")),
+        (Some(true), _) => Verdict::Passes,
+        (None, _) if ok || fact.answers().next().is_some() => Verdict::Passes,
+        (None, true) => unreadable(format!(
+            "{name} is a yes or a no; record ok true or false beside the value"
+        )),
+        (None, false) => unreadable(format!("{name} says neither ok true nor ok false")),
+    }
+}
+
+fn measured(requirement: &Requirement, band: &Band, fact: &Fact) -> Verdict {
+    let name = requirement.name();
+    let ok = fact.flag("ok") == Some(true) || yes_or_no(fact) == Some(true);
+    let Some(measure) = fact.measure("value") else {
+        return match yes_or_no(fact) {
+            Some(false) => fails(format!("{name} was recorded as: no")),
+            _ if ok && requirement.ok_is_enough() => Verdict::Passes,
+            _ => unreadable(format!(
+                "{name} has no value that can be read; record {}",
+                example(band)
+            )),
+        };
+    };
+    match band.side(&measure) {
+        None => unreadable(format!(
+            "{name} is {measure}, but {} is wanted",
+            dimension_name(band.dimension())
+        )),
+        Some(Side::Inside) => Verdict::Passes,
+        Some(_) => fails(format!("{name} is {measure}; the work standard wants {band}")),
+    }
+}
+
+fn answered(name: &str, wanted: &[String], fact: &Fact) -> Verdict {
+    let given = |wanted: &str| fact.answers().any(|(answer, _)| answer == wanted);
+    match wanted.iter().find(|w| !given(w)) {
+        Some(missing) => unreadable(format!("{name} has no answer to {missing}")),
+        None => Verdict::Passes,
+    }
+}
+
+/// Judges a waiting time that nobody wrote down, from the times of the two facts that begin and end it.
+///
+/// `uncertainty_us` is how far the difference may be off: 0 when one clock gave both times, otherwise what the
+/// caller knows about the two clocks. A difference that the uncertainty can carry across the limit is unreadable.
+pub fn wait_verdict(requirement: &Requirement, from: &Fact, to: &Fact, uncertainty_us: i64) -> Verdict {
+    let Wants::Wait { band, .. } = requirement.wants() else {
+        return unreadable(format!("{} is not a waiting time", requirement.name()));
+    };
+    let name = requirement.name();
+    if let Some(bad) = [from, to].into_iter().find_map(|f| refusal(name, f)) {
+        return bad;
+    }
+    let (Some(start_us), Some(end_us)) = (time_us(from), time_us(to)) else {
+        return unreadable(format!("{name}: one of the two checks has no time"));
+    };
+    let waited_us = i128::from(end_us) - i128::from(start_us);
+    let slack_us = i128::from(uncertainty_us.max(0));
+    let seconds = |us: i128| gladhand_facts::measure::Exact::new(us, 1_000_000);
+    let (low, high) = (seconds(waited_us - slack_us), seconds(waited_us + slack_us));
+    let shown = Measure::new(seconds(waited_us), gladhand_facts::measure::Unit::Second);
+    if band.holds_all(low, high) {
+        Verdict::Passes
+    } else if band.touches(low, high) {
+        unreadable(format!(
+            "{name} is about {shown}; the clocks are too uncertain to say whether that is {band}"
+        ))
+    } else {
+        fails(format!("{name} is {shown}; the work standard wants {band}"))
+    }
+}
+
+/// The time that a check stands for: its `value` when that is a time, otherwise when it happened.
+fn time_us(fact: &Fact) -> Option<i64> {
+    fact.moment("value").or_else(|| fact.at()).map(|m| m.unix_us())
+}
+
+/// A `value` that is a truth, or says so in words.
+pub(crate) fn yes_or_no(fact: &Fact) -> Option<bool> {
+    let value = fact.get("value")?;
+    if let Some(truth) = value.as_bool() {
+        return Some(truth);
+    }
+    match value.as_str()?.trim().to_ascii_lowercase().as_str() {
+        "yes" | "true" => Some(true),
+        "no" | "false" => Some(false),
+        _ => None,
+    }
+}
+
+fn has_value(fact: &Fact) -> bool {
+    fact.get("value").is_some_and(|v| as_text(v).is_some() || v.is_number())
+}
+
+fn example(band: &Band) -> String {
+    format!("{} ({band})", dimension_name(band.dimension()))
+}
+
+fn dimension_name(dimension: Dimension) -> &'static str {
+    match dimension {
+        Dimension::Length => "a length with its unit",
+        Dimension::Torque => "a torque with its unit",
+        Dimension::Time => "a time with its unit",
+        Dimension::Count => "a count without a unit",
+    }
+}
+
+fn fails(why: String) -> Verdict {
+    Verdict::Fails { why }
+}
+
+fn unreadable(why: String) -> Verdict {
+    Verdict::Unreadable { why }
+}

@@ -1,0 +1,264 @@
+//! One check of the work standard: its name, when it applies, and what its fact must say.
+//!
+//! A check that stands in the standard with `required = false` is only named and explained; it is never asked
+//! for at the sign-off. A check that depends on wall, load or thickness is required only where these are known.
+
+use gladhand_facts::{Dimension, Measure};
+
+use crate::band::{BAND_KEYS, Band, Side};
+use crate::section::{Section, StandardError};
+
+/// The walls that a job can name.
+pub const WALLS: [&str; 2] = ["plate", "sheet-and-post"];
+/// The loads that a job can name.
+pub const LOADS: [&str; 2] = ["empty", "loaded"];
+
+const WANTS: [&str; 6] = ["seen", "measure", "wait", "answers", "reading", "yes-or-no"];
+
+/// When something of the standard applies. Empty lists and no band: always.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Applies {
+    wall: Vec<String>,
+    load: Vec<String>,
+    thickness: Option<Band>,
+}
+
+impl Applies {
+    /// The keys by which it is written.
+    pub(crate) const KEYS: [&'static str; 3] = ["wall", "load", "thickness-over"];
+
+    pub(crate) fn read(section: &Section<'_>) -> Result<Self, StandardError> {
+        let over = section.measure_opt("thickness-over", Some(Dimension::Length))?;
+        Ok(Self {
+            wall: section.words("wall", &WALLS)?,
+            load: section.words("load", &LOADS)?,
+            thickness: over.map(Band::more_than),
+        })
+    }
+
+    /// Whether it applies to what is known. What is not known meets no condition.
+    pub fn holds(&self, wall: Option<&str>, load: Option<&str>, thickness: Option<&Measure>) -> bool {
+        let among = |list: &[String], known: Option<&str>| {
+            list.is_empty() || known.is_some_and(|k| list.iter().any(|item| item == k))
+        };
+        let thick = self
+            .thickness
+            .as_ref()
+            .is_none_or(|band| thickness.is_some_and(|t| band.holds(t)));
+        among(&self.wall, wall) && among(&self.load, load) && thick
+    }
+}
+
+/// What the fact of a check must say.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Wants {
+    /// That it was seen to be so: `ok` true, or a `value` of yes.
+    Seen,
+    /// A measure or a count within a band.
+    Measure(Band),
+    /// A waiting time within a band: a `value`, or the time between two other checks.
+    Wait {
+        /// The check that starts the wait.
+        from: String,
+        /// The check that ends it.
+        to: String,
+        /// How long.
+        band: Band,
+    },
+    /// Answers, each of which must be yes.
+    Answers(Vec<String>),
+    /// A probe reading that can be read; the clearance decides what it means.
+    Reading,
+    /// A `value` of yes or no, either of which is good; the clearance decides what it means.
+    YesOrNo,
+}
+
+/// A check that, when it passes, makes good a value outside the band.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MadeGood {
+    /// The name of the other check.
+    pub check: String,
+    /// Only when the value is on this side of the band; `None`: on either.
+    pub side: Option<Side>,
+}
+
+/// One check of the standard.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Requirement {
+    name: String,
+    says: String,
+    source: String,
+    step: Option<String>,
+    required: bool,
+    applies: Applies,
+    wants: Wants,
+    ok_is_enough: bool,
+    asks: bool,
+    made_good_by: Vec<MadeGood>,
+}
+
+impl Requirement {
+    pub(crate) fn read(section: &Section<'_>, steps: &[String]) -> Result<Self, StandardError> {
+        let own = [
+            "name",
+            "says",
+            "source",
+            "step",
+            "required",
+            "wants",
+            "value",
+            "tolerance",
+            "from",
+            "to",
+            "answers",
+            "ok-is-enough",
+            "outside",
+            "made-good-by",
+        ];
+        section.only(&[&own[..], &Applies::KEYS, &BAND_KEYS].concat())?;
+        let words: Vec<&str> = steps.iter().map(String::as_str).collect();
+        let step = if section.has("step") {
+            Some(section.word("step", &words)?)
+        } else {
+            None
+        };
+        Ok(Self {
+            name: section.text("name", "write the name that the check facts carry")?,
+            says: section.text("says", "say in one sentence what is checked")?,
+            source: section.text("source", "name where it comes from, or write \"common practice\"")?,
+            step,
+            required: section.flag("required", true)?,
+            applies: Applies::read(section)?,
+            wants: read_wants(section)?,
+            ok_is_enough: section.flag("ok-is-enough", false)?,
+            asks: section.has("outside") && section.word("outside", &["ask", "stop"])? == "ask",
+            made_good_by: read_made_good(section)?,
+        })
+    }
+
+    /// The name that the check facts carry.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// What is checked, in one sentence.
+    pub fn says(&self) -> &str {
+        &self.says
+    }
+
+    /// Where it comes from.
+    pub fn source(&self) -> &str {
+        &self.source
+    }
+
+    /// The step of the work that it belongs to; cautions are kept by step.
+    pub fn step(&self) -> Option<&str> {
+        self.step.as_deref()
+    }
+
+    /// Whether a sign-off needs it at all, where it applies.
+    pub fn is_required(&self) -> bool {
+        self.required
+    }
+
+    /// When it applies.
+    pub fn applies(&self) -> &Applies {
+        &self.applies
+    }
+
+    /// What its fact must say.
+    pub fn wants(&self) -> &Wants {
+        &self.wants
+    }
+
+    /// Whether a bare `ok` stands for a value within the band.
+    pub fn ok_is_enough(&self) -> bool {
+        self.ok_is_enough
+    }
+
+    /// Whether a value outside the band is a question to the office and not a stop by itself.
+    pub fn asks_when_outside(&self) -> bool {
+        self.asks
+    }
+
+    /// The checks that make good a value outside the band.
+    pub fn made_good_by(&self) -> &[MadeGood] {
+        &self.made_good_by
+    }
+
+    /// The two checks whose times make this one, for a waiting time.
+    pub fn pair(&self) -> Option<(&str, &str)> {
+        match &self.wants {
+            Wants::Wait { from, to, .. } => Some((from, to)),
+            _ => None,
+        }
+    }
+}
+
+fn read_wants(section: &Section<'_>) -> Result<Wants, StandardError> {
+    let word = section.word("wants", &WANTS)?;
+    refuse_strangers(section, &word)?;
+    Ok(match word.as_str() {
+        "measure" => Wants::Measure(read_target(section)?),
+        "wait" => Wants::Wait {
+            from: section.text("from", "name the check that starts the wait")?,
+            to: section.text("to", "name the check that ends the wait")?,
+            band: Band::read(section, Some(Dimension::Time))?
+                .ok_or_else(|| section.missing("at-least", "write how long, such as \"3 min\""))?,
+        },
+        "answers" => match section.texts("answers")? {
+            list if list.is_empty() => return Err(section.missing("answers", "list the answers that must be yes")),
+            list => Wants::Answers(list),
+        },
+        "reading" => Wants::Reading,
+        "yes-or-no" => Wants::YesOrNo,
+        _ => Wants::Seen,
+    })
+}
+
+/// A tolerance beside `wants = "seen"` would never be looked at; the person who wrote it thinks it is.
+fn refuse_strangers(section: &Section<'_>, word: &str) -> Result<(), StandardError> {
+    let measured = ["value", "tolerance", "ok-is-enough", "outside", "made-good-by"];
+    let strangers: Vec<&str> = match word {
+        "measure" => vec!["from", "to", "answers"],
+        "wait" => vec!["value", "tolerance", "answers"],
+        "answers" => [&measured[..], &BAND_KEYS, &["from", "to"]].concat(),
+        _ => [&measured[..], &BAND_KEYS, &["from", "to", "answers"]].concat(),
+    };
+    match strangers.iter().find(|key| section.has(key)) {
+        Some(key) => {
+            let what = format!("has no meaning beside wants = \"{word}\"");
+            Err(section.wrong(key, &what, "take it out, or change `wants`"))
+        }
+        None => Ok(()),
+    }
+}
+
+fn read_target(section: &Section<'_>) -> Result<Band, StandardError> {
+    let band = Band::read(section, None)?;
+    let Some(value) = section.measure_opt("value", None)? else {
+        let advice = "write `value` and `tolerance`, or `at-least`, `at-most`, `exactly`";
+        return band.ok_or_else(|| section.missing("value", advice));
+    };
+    if band.is_some() {
+        return Err(section.wrong("value", "stands beside a band", "keep either the value or the band"));
+    }
+    let tolerance = section.measure("tolerance", value.dimension())?;
+    Band::around(value, tolerance).ok_or_else(|| section.wrong("tolerance", "does not fit the value", "use its unit"))
+}
+
+fn read_made_good(section: &Section<'_>) -> Result<Vec<MadeGood>, StandardError> {
+    let read_one = |s: &Section<'_>| {
+        s.only(&["check", "when"])?;
+        let side = if s.has("when") {
+            Some(s.word("when", &["under", "over"])?)
+        } else {
+            None
+        };
+        Ok(MadeGood {
+            check: s.text("check", "name the check that makes it good")?,
+            side: side.map(|word| if word == "under" { Side::Under } else { Side::Over }),
+        })
+    };
+    section.sections("made-good-by")?.iter().map(read_one).collect()
+}

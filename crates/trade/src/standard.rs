@@ -1,0 +1,228 @@
+//! The work standard: everything that a fleet decides about its work, read from one TOML file.
+//!
+//! The code knows only the shapes; `config/work-standard.toml` holds the values and explains each key in its
+//! comments. The tables, in short:
+//!
+//! | table | holds | read by |
+//! |---|---|---|
+//! | `version`, `steps` | the name of this standard; the steps of the work | here |
+//! | `[[check]]` | checks with tolerances, counts, waits, conditions | [`crate::requirement`] |
+//! | `[proof]` | the answers that a proof picture must have | here |
+//! | `[clock]` | when a clock is off; drift; what an unmeasured clock may be off | here |
+//! | `[retention]` | how long reports are kept | here |
+//! | `[[kit]]`, `[[caution]]`, `[[hint]]`, `last-caution` | what to bring and what is shown | [`crate::advice`] |
+//!
+//! Invariants: a standard that was read is whole (every name that one table uses is there in the other), and a
+//! key that is not understood is an error with its line, never ignored. The same text gives an equal standard.
+
+use gladhand_facts::{Dimension, Measure};
+
+use crate::advice::{Caution, Hint, KitItem};
+use crate::requirement::Requirement;
+use crate::section::{Section, StandardError, read_document};
+
+/// The text of the standard that comes with this version.
+pub const BUILT_IN: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../config/work-standard.toml"));
+
+/// What is expected of clocks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ClockLimits {
+    /// A clock that is certainly off by more is reported.
+    pub off_us: i64,
+    /// How fast a clock may drift from its last reading, in parts per million.
+    pub drift_ppm: u32,
+    /// How far a clock may be off that nobody has measured.
+    pub unmeasured_us: i64,
+}
+
+/// How long records are kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Retention {
+    /// Months after the work.
+    pub months: u32,
+    /// Months after the trailer has left the fleet. Whichever ends later counts.
+    pub months_after_leaving: u32,
+    /// Where that comes from.
+    pub source: String,
+}
+
+/// A work standard.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Standard {
+    version: String,
+    checks: Vec<Requirement>,
+    proof_answers: Vec<String>,
+    clock: ClockLimits,
+    retention: Retention,
+    kit: Vec<KitItem>,
+    cautions: Vec<Caution>,
+    last_caution: String,
+    hints: Vec<Hint>,
+}
+
+impl Standard {
+    /// Reads a standard.
+    ///
+    /// # Errors
+    /// [`StandardError`], with the line, the key, what is wrong and what belongs there.
+    pub fn parse(text: &str) -> Result<Self, StandardError> {
+        read_document(text, read)
+    }
+
+    /// The standard that comes with this version.
+    ///
+    /// # Panics
+    /// Never in a released build: a test reads the same text, which is compiled in.
+    #[allow(clippy::panic)]
+    pub fn built_in() -> Self {
+        Self::parse(BUILT_IN).unwrap_or_else(|e| panic!("config/work-standard.toml, as compiled in: {e}"))
+    }
+
+    /// The name of this version of the standard.
+    pub fn version(&self) -> &str {
+        &self.version
+    }
+
+    /// Every check that the standard knows, required or not, in the order of the file.
+    pub fn checks(&self) -> &[Requirement] {
+        &self.checks
+    }
+
+    /// The check of that name. Names may stand twice with different conditions; the first that applies to
+    /// nothing in particular or the first at all is given.
+    pub fn check(&self, name: &str) -> Option<&Requirement> {
+        self.checks.iter().find(|c| c.name() == name)
+    }
+
+    /// The checks that a sign-off needs on a trailer of that wall and load. Those that depend on what is not
+    /// known are left out, and so are those that depend on the thickness.
+    pub fn required(&self, wall: Option<&str>, load: Option<&str>) -> Vec<&Requirement> {
+        self.required_for(wall, load, None)
+    }
+
+    /// The same, where the thickness of the wall is known as well.
+    pub fn required_for(&self, wall: Option<&str>, load: Option<&str>, thick: Option<&Measure>) -> Vec<&Requirement> {
+        let wanted = |c: &&Requirement| c.is_required() && c.applies().holds(wall, load, thick);
+        self.checks.iter().filter(wanted).collect()
+    }
+
+    /// The answers that a judged proof picture must have, all of them yes.
+    pub fn proof_answers(&self) -> &[String] {
+        &self.proof_answers
+    }
+
+    /// What is expected of clocks.
+    pub fn clock(&self) -> ClockLimits {
+        self.clock
+    }
+
+    /// How long records are kept.
+    pub fn retention(&self) -> &Retention {
+        &self.retention
+    }
+
+    /// What to bring for a trailer of that wall and load.
+    pub fn kit(&self, wall: Option<&str>, load: Option<&str>) -> Vec<&KitItem> {
+        self.kit
+            .iter()
+            .filter(|k| k.applies().holds(wall, load, None))
+            .collect()
+    }
+
+    /// What to show before `step`. The last one always defers to the site, local codes and licensed practice.
+    pub fn cautions(&self, step: &str) -> Vec<String> {
+        let guarding = self.cautions.iter().filter(|c| c.guards(step));
+        guarding
+            .map(ToString::to_string)
+            .chain([self.last_caution.clone()])
+            .collect()
+    }
+
+    /// All hints.
+    pub fn hints(&self) -> &[Hint] {
+        &self.hints
+    }
+
+    /// The hint of that name.
+    pub fn hint(&self, name: &str) -> Option<&Hint> {
+        self.hints.iter().find(|h| h.name() == name)
+    }
+}
+
+fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
+    top.only(&[
+        "version",
+        "steps",
+        "check",
+        "proof",
+        "clock",
+        "retention",
+        "kit",
+        "caution",
+        "last-caution",
+        "hint",
+    ])?;
+    let steps = top.texts("steps")?;
+    let each = |key: &str| top.sections(key);
+    Ok(Standard {
+        version: top.text(
+            "version",
+            "name this version of the standard, such as \"Larkspur 2026-03\"",
+        )?,
+        checks: each("check")?
+            .iter()
+            .map(|s| Requirement::read(s, &steps))
+            .collect::<Result<_, _>>()?,
+        proof_answers: read_proof(&top.section("proof")?)?,
+        clock: read_clock(&top.section("clock")?)?,
+        retention: read_retention(&top.section("retention")?)?,
+        kit: each("kit")?.iter().map(KitItem::read).collect::<Result<_, _>>()?,
+        cautions: each("caution")?
+            .iter()
+            .map(|s| Caution::read(s, &steps))
+            .collect::<Result<_, _>>()?,
+        last_caution: top.text(
+            "last-caution",
+            "write the deference to site rules, local codes and licensed practice",
+        )?,
+        hints: each("hint")?
+            .iter()
+            .map(|s| Hint::read(s, &steps))
+            .collect::<Result<_, _>>()?,
+    })
+}
+
+fn read_proof(section: &Section<'_>) -> Result<Vec<String>, StandardError> {
+    section.only(&["answers"])?;
+    match section.texts("answers")? {
+        list if list.is_empty() => Err(section.missing("answers", "list the answers that must all be yes")),
+        list => Ok(list),
+    }
+}
+
+fn read_clock(section: &Section<'_>) -> Result<ClockLimits, StandardError> {
+    section.only(&["off-over", "drift-ppm", "unmeasured"])?;
+    let micros = |key| {
+        let measure = section.measure(key, Dimension::Time)?;
+        let us = (measure.base() * gladhand_facts::measure::Exact::from_integer(1_000_000)).to_integer();
+        i64::try_from(us).map_err(|_| section.wrong(key, "is longer than any clock runs", "write a shorter time"))
+    };
+    Ok(ClockLimits {
+        off_us: micros("off-over")?,
+        drift_ppm: section.whole("drift-ppm", 0)?,
+        unmeasured_us: micros("unmeasured")?,
+    })
+}
+
+fn read_retention(section: &Section<'_>) -> Result<Retention, StandardError> {
+    section.only(&["months", "months-after-leaving", "source"])?;
+    Ok(Retention {
+        months: section.whole("months", 1)?,
+        months_after_leaving: section.whole("months-after-leaving", 0)?,
+        source: section.text("source", "name where it comes from")?,
+    })
+}
+
+#[cfg(test)]
+#[path = "standard_tests.rs"]
+mod tests;

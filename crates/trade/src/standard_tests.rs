@@ -1,0 +1,65 @@
+use super::*;
+
+fn names(list: &[&Requirement]) -> Vec<String> {
+    list.iter().map(|r| r.name().to_owned()).collect()
+}
+
+/// TRADE §1 and §3 are required of every trailer; the readings of §2 only of a loaded one.
+#[test]
+fn the_built_in_standard_requires_what_the_trade_asks_for() {
+    let standard = Standard::built_in();
+    let everywhere = names(&standard.required(None, None));
+    assert_eq!(
+        everywhere,
+        [
+            "tracker-reporting",
+            "kit-complete",
+            "placement-top",
+            "placement-rear",
+            "post-distance",
+            "clear-of-markings",
+            "hole-diameter",
+            "surface-prepared",
+            "primer-wait",
+            "tape-pieces",
+            "rivet-count",
+            "camera-screws",
+            "lens-untouched",
+            "label-moved",
+            "doors-closed",
+        ]
+    );
+    assert_eq!(names(&standard.required(Some("plate"), Some("empty"))), everywhere);
+    let loaded = names(&standard.required(Some("plate"), Some("loaded")));
+    let more: Vec<&String> = loaded.iter().filter(|n| !everywhere.contains(n)).collect();
+    assert_eq!(more, ["freight-at-opening", "pilot-hole", "first-probe"]);
+}
+
+#[test]
+fn the_inner_cut_is_required_only_of_a_thick_wall() {
+    let standard = Standard::built_in();
+    let asks = |thick: &str| {
+        let thick = Measure::parse(thick).unwrap();
+        let list = standard.required_for(Some("plate"), Some("empty"), Some(&thick));
+        names(&list).contains(&"inner-cut-offset".to_owned())
+    };
+    assert!(!asks("3/4 in") && !asks("19.05 mm"));
+    assert!(asks("49/64 in") && asks("19.06 mm"));
+}
+
+#[test]
+fn proof_and_clock_are_the_default_ones() {
+    let standard = Standard::built_in();
+    assert_eq!(
+        standard.proof_answers(),
+        ["front-wall-seen", "door-frame-seen", "no-jagged-edge", "lens-clear"]
+    );
+    let clock = standard.clock();
+    assert_eq!((clock.off_us, clock.drift_ppm), (120_000_000, 100));
+    // 100 ppm is 8.64 s a day (TRADE §6).
+    assert_eq!(i64::from(clock.drift_ppm) * 86_400, 8_640_000);
+    assert_eq!(
+        (standard.retention().months, standard.retention().months_after_leaving),
+        (12, 6)
+    );
+}
