@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use gladhand_trade::Standard;
+
 use crate::facts::Facts;
 use crate::finding::Finding;
 use crate::job::JobView;
@@ -15,6 +17,8 @@ use crate::witness::Witness;
 pub struct World<'a> {
     /// The merged facts.
     pub facts: &'a dyn Facts,
+    /// What the work must be like.
+    pub standard: &'a Standard,
     /// What is known about the clocks.
     pub clocks: &'a Clocks,
 }

@@ -1,0 +1,202 @@
+//! A yard in a box: devices that record facts and meet, without any of the machinery that really carries them.
+//!
+//! Each device has a log and a version vector of what it had seen; `saw` hands over a log up to an entry with
+//! all that this entry had seen, as a merge would.
+
+#![allow(
+    dead_code,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic
+)]
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place, Stamp, VersionVector};
+use gladhand_reconcile::{Facts, MemoryFacts, Witness};
+use gladhand_trade::Standard;
+
+/// 2026-03-02T08:00:00Z, when the day begins.
+pub const MORNING_US: i64 = 1_772_438_400_000_000;
+const MINUTE_US: i64 = 60_000_000;
+
+struct Device {
+    log: LogId,
+    /// What it had seen of other logs, entry by entry, of this log.
+    entries: Vec<Arc<VersionVector>>,
+    /// What it has seen of other logs now.
+    seen: VersionVector,
+    shared: Arc<VersionVector>,
+    index: u32,
+    stamp: Stamp,
+    clock_us: i64,
+}
+
+#[derive(Default)]
+pub struct Yard {
+    devices: BTreeMap<String, Device>,
+    pub facts: Vec<Witness>,
+    old_logs: BTreeMap<LogId, Vec<Arc<VersionVector>>>,
+    minutes: i64,
+}
+
+pub fn key_of(name: &str) -> DeviceKey {
+    DeviceKey(*blake3::hash(name.as_bytes()).as_bytes())
+}
+
+impl Yard {
+    fn device(&mut self, name: &str) -> &mut Device {
+        self.devices.entry(name.to_owned()).or_insert_with(|| Device {
+            log: LogId {
+                device: key_of(name),
+                incarnation: 1,
+            },
+            entries: Vec::new(),
+            seen: VersionVector::new(),
+            shared: Arc::default(),
+            index: 0,
+            stamp: Stamp::default(),
+            clock_us: 0,
+        })
+    }
+
+    /// Records a line; `joined` puts it into the same entry as the device's last fact.
+    pub fn record(&mut self, name: &str, line: &str, joined: bool) {
+        self.minutes += 1;
+        let now_us = MORNING_US + self.minutes * MINUTE_US;
+        let device = self.device(name);
+        let mut fact = Fact::from_line(&device.log.device, line).unwrap_or_else(|e| panic!("{line}: {e}"));
+        let known = self.facts.iter().any(|w| w.fact.id() == fact.id());
+        assert!(!known, "the same line twice on one device is one fact: {line}");
+        let device = self.device(name);
+        fact.fill("at", Moment::from_unix_us(now_us + device.clock_us, 0).text());
+        if joined {
+            device.index += 1;
+        } else {
+            if *device.shared != device.seen {
+                device.shared = Arc::new(device.seen.clone());
+            }
+            device.entries.push(device.shared.clone());
+            device.index = 0;
+        }
+        device.stamp = device.stamp.tick(now_us + device.clock_us);
+        let witness = Witness {
+            fact,
+            place: Place {
+                log: device.log,
+                seq: device.entries.len() as u64,
+                index: device.index,
+            },
+            stamp: device.stamp,
+            seen: device.entries.last().unwrap().clone(),
+        };
+        self.facts.push(witness);
+    }
+
+    /// `name` takes in the log of `other` up to entry `seq` (all of it when `None`), with what belongs to it.
+    pub fn saw(&mut self, name: &str, other: &str, seq: Option<u64>) {
+        let log = self.device(other).log;
+        let last = seq.unwrap_or(self.device(other).entries.len() as u64);
+        let mut news = if seq.is_none() {
+            self.device(other).seen.clone()
+        } else {
+            VersionVector::new()
+        };
+        if last > 0 {
+            news.merge(&self.device(other).entries[last as usize - 1].clone());
+            news.advance(log, last);
+        }
+        let device = self.device(name);
+        news.cut(&device.log, 0);
+        device.seen.merge(&news);
+    }
+
+    pub fn sync(&mut self, a: &str, b: &str) {
+        self.saw(a, b, None);
+        self.saw(b, a, None);
+    }
+
+    /// The device's clock is off by so many minutes from now on.
+    pub fn set_clock(&mut self, name: &str, minutes: i64) {
+        self.device(name).clock_us = minutes * MINUTE_US;
+    }
+
+    /// The device comes back from a backup that held its log up to `seq`: a new incarnation.
+    pub fn restore(&mut self, name: &str, seq: u64) {
+        let device = self.device(name);
+        let old = device.log;
+        let held = device.entries[..seq as usize].last().map(|s| (**s).clone());
+        device.seen = held.unwrap_or_default();
+        device.seen.advance(old, seq);
+        device.log.incarnation += 1;
+        let entries = std::mem::take(&mut device.entries);
+        self.old_logs.insert(old, entries);
+    }
+
+    /// Everything of a job that the work standard requires, all of it good, except the checks in `but`.
+    pub fn checks(&mut self, name: &str, job: &str, wall: Option<&str>, load: Option<&str>, but: &[&str]) {
+        let standard = Standard::built_in();
+        let required = standard.required(wall, load);
+        for check in required.iter().map(|r| r.name()).filter(|n| !but.contains(n)) {
+            let says = match check {
+                "placement-top" => r#""value":"1 in""#,
+                "placement-rear" | "post-distance" => r#""value":"12 in""#,
+                "hole-diameter" => r#""value":"1 3/4 in""#,
+                "inner-cut-offset" => r#""value":"10 in""#,
+                "primer-wait" => r#""value":"5 min""#,
+                "first-probe" => r#""value":"free""#,
+                "freight-at-opening" => r#""value":"no""#,
+                _ => r#""ok":true"#,
+            };
+            let line = format!(r#"{{"kind":"check","job":"{job}","check":"{check}",{says}}}"#);
+            self.record(name, &line, false);
+        }
+    }
+
+    /// The facts in memory, with the devices' names, in the given order.
+    pub fn memory(&self, order: impl IntoIterator<Item = Witness>) -> MemoryFacts {
+        let mut memory = MemoryFacts::new(order);
+        for name in self.devices.keys() {
+            memory.name(key_of(name), name.clone());
+        }
+        memory
+    }
+}
+
+/// A small generator for shuffles that are the same on every run (xorshift64*).
+pub struct Dice(pub u64);
+
+impl Dice {
+    pub fn roll(&mut self, below: usize) -> usize {
+        self.0 ^= self.0 >> 12;
+        self.0 ^= self.0 << 25;
+        self.0 ^= self.0 >> 27;
+        (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 33) as usize % below.max(1)
+    }
+
+    pub fn shuffle<T>(&mut self, items: &mut [T]) {
+        for i in (1..items.len()).rev() {
+            items.swap(i, self.roll(i + 1));
+        }
+    }
+}
+
+/// The facts in a random order in which they may really arrive: each log in its own order, and no entry before
+/// what it had seen.
+pub fn causal_order(facts: &[Witness], dice: &mut Dice) -> Vec<Witness> {
+    let mut rest: Vec<Witness> = facts.to_vec();
+    let mut order = Vec::new();
+    while !rest.is_empty() {
+        let free: Vec<usize> = (0..rest.len())
+            .filter(|i| !rest.iter().any(|other| other.happens_before(&rest[*i])))
+            .collect();
+        order.push(rest.swap_remove(free[dice.roll(free.len())]));
+    }
+    order
+}
+
+pub fn names(facts: &dyn Facts, name: &str) -> String {
+    facts.device_name(&key_of(name))
+}

@@ -1,0 +1,234 @@
+//! Runs every story in `tests/stories`.
+//!
+//! A story is read line by line. `#` begins a comment. In the facts part:
+//!
+//! ```text
+//! lap-a {"kind":"link", …}     lap-a records a fact (its time is the story's clock, a minute a fact, unless it says `at`)
+//! lap-a+ {"kind":"link", …}    the same, in one entry with its last fact
+//! lap-b saw lap-a              lap-b has merged everything that lap-a has
+//! lap-b saw lap-a:3            … everything up to entry 3
+//! sync lap-a lap-b             both have merged
+//! clock lap-b +90              its clock is 90 minutes fast from here on
+//! restore lap-b 2              it comes back from a backup of its first 2 entries
+//! checks lap-a J1 WALL LOAD but x,y   every required check of that wall and load (`-` unknown), good, except x and y
+//! ```
+//!
+//! `@rule:class:subject` inside a fact stands for the id of that finding. After `---` stands what must be found:
+//!
+//! ```text
+//! RULE SUBJECT SEVERITY STANDING STATUS [jobs=J1,J2] [facts=1,4]     facts by their number in the story
+//! not RULE [SUBJECT]                                                 must not be found
+//! nothing else                                                       and no finding but those named
+//! SUBJECT says WORDS                                                 some finding on it says so
+//! ```
+//!
+//! After `+++` the story goes on. At the end of each part the facts are judged in many orders of arrival, at once
+//! and one by one; all must give the same bytes.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+
+mod common;
+
+use std::fs;
+use std::path::Path;
+
+use common::{Dice, Yard};
+use gladhand_reconcile::finding::finding_id;
+use gladhand_reconcile::{Class, Clocks, Finding, Subject, World, judge_all};
+use gladhand_trade::Standard;
+
+#[test]
+fn every_story_holds() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/stories");
+    let mut paths: Vec<_> = fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+    paths.sort();
+    assert!(paths.len() >= 6, "the stories are gone");
+    let told: Vec<String> = paths.iter().flat_map(|path| run(path)).collect();
+    assert!(told.is_empty(), "\n{}", told.join("\n"));
+}
+
+/// Runs one story and returns what did not hold.
+fn run(path: &Path) -> Vec<String> {
+    let text = fs::read_to_string(path).unwrap();
+    let mut yard = Yard::default();
+    let mut wrong = Vec::new();
+    for (part, chapter) in text.split("\n+++\n").enumerate() {
+        let (facts, expected) = chapter.split_once("\n---\n").expect("a part needs ---");
+        for line in meaningful(facts) {
+            act(&mut yard, line);
+        }
+        let findings = judged(&yard);
+        let mut problems = check(&yard, &findings, expected);
+        if !problems.is_empty() {
+            problems.push(format!("found:\n{}", table(&findings)));
+        }
+        let name = path.file_name().unwrap().to_string_lossy().into_owned();
+        wrong.extend(problems.into_iter().map(|p| format!("{name} part {}: {p}", part + 1)));
+    }
+    wrong
+}
+
+fn meaningful(text: &str) -> impl Iterator<Item = &str> {
+    text.lines()
+        .map(str::trim)
+        .filter(|l| !l.is_empty() && !l.starts_with('#'))
+}
+
+fn act(yard: &mut Yard, line: &str) {
+    if let Some((device, json)) = line.split_once(" {") {
+        let json = resolved(&format!("{{{json}"));
+        let (name, joined) = match device.strip_suffix('+') {
+            Some(name) => (name, true),
+            None => (device, false),
+        };
+        return yard.record(name.trim(), &json, joined);
+    }
+    let words: Vec<&str> = line.split_whitespace().collect();
+    match words.as_slice() {
+        ["sync", a, b] => yard.sync(a, b),
+        ["clock", device, minutes] => yard.set_clock(device, minutes.parse().unwrap()),
+        ["restore", device, seq] => yard.restore(device, seq.parse().unwrap()),
+        ["checks", device, job, wall, load, but @ ..] => {
+            let [wall, load] = [*wall, *load].map(|word| Some(word).filter(|w| *w != "-"));
+            let but: Vec<&str> = but.get(1).map(|list| list.split(',').collect()).unwrap_or_default();
+            yard.checks(device, job, wall, load, &but);
+        }
+        [device, "saw", other] => match other.split_once(':') {
+            Some((other, seq)) => yard.saw(device, other, Some(seq.parse().unwrap())),
+            None => yard.saw(device, other, None),
+        },
+        _ => panic!("no such line in a story: {line}"),
+    }
+}
+
+/// Puts the ids of findings in the place of `@rule:class:subject`.
+fn resolved(json: &str) -> String {
+    let mut out = String::new();
+    let mut rest = json;
+    while let Some((before, after)) = rest.split_once("\"@") {
+        let (name, tail) = after.split_once('"').unwrap();
+        let parts: Vec<&str> = name.splitn(3, ':').collect();
+        let class = Class::ALL.into_iter().find(|c| c.name() == parts[1]).unwrap();
+        let text = if class == Class::Device {
+            common::key_of(parts[2]).to_string()
+        } else {
+            parts[2].to_owned()
+        };
+        let subject = Subject::from_text(class, &text).unwrap();
+        out.push_str(&format!("{before}\"{}\"", finding_id(parts[0], &subject)));
+        rest = tail;
+    }
+    out + rest
+}
+
+/// Judges in many orders of arrival, insists on equal bytes, and returns the findings.
+fn judged(yard: &Yard) -> Vec<Finding> {
+    let standard = Standard::built_in();
+    let clocks = Clocks::unmeasured();
+    let mut dice = Dice(0x6c61_726b_7370_7572);
+    let mut order = yard.facts.clone();
+    let mut first: Option<Vec<Finding>> = None;
+    for _ in 0..24 {
+        let facts = yard.memory(order.clone());
+        let world = World {
+            facts: &facts,
+            standard: &standard,
+            clocks: &clocks,
+        };
+        let found = judge_all(&world);
+        let wanted = first.get_or_insert_with(|| found.clone());
+        assert_eq!(
+            serde_json::to_string(&found).unwrap(),
+            serde_json::to_string(wanted).unwrap()
+        );
+        dice.shuffle(&mut order);
+    }
+    first.unwrap_or_default()
+}
+
+fn check(yard: &Yard, findings: &[Finding], expected: &str) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let mut named = Vec::new();
+    let mut closed = false;
+    for line in meaningful(expected) {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        match words.as_slice() {
+            ["nothing", "else"] => closed = true,
+            ["not", rule] => wrong.extend(findings.iter().filter(|f| f.rule == *rule).map(|_| line.to_owned())),
+            ["not", rule, subject] => {
+                let hit = |f: &&Finding| f.rule == *rule && shown_subject(f) == *subject;
+                wrong.extend(findings.iter().filter(hit).map(|_| line.to_owned()));
+            }
+            [subject, "says", ..] => {
+                let words = line.split_once(" says ").unwrap().1;
+                let said = |f: &Finding| shown_subject(f) == *subject && f.says.contains(words);
+                if !findings.iter().any(said) {
+                    wrong.push(format!("nobody says: {line}"));
+                }
+            }
+            [rule, subject, severity, standing, status, more @ ..] => {
+                let Some(found) = findings
+                    .iter()
+                    .find(|f| f.rule == *rule && shown_subject(f) == *subject)
+                else {
+                    wrong.push(format!("not found: {line}"));
+                    continue;
+                };
+                named.push(found.id.clone());
+                let wanted = [*severity, standing, status].join(" ");
+                if state(found) != wanted {
+                    wrong.push(format!("{line}\n   is {}", state(found)));
+                }
+                wrong.extend(more.iter().filter_map(|m| check_more(yard, found, m)));
+            }
+            _ => panic!("no such expectation: {line}"),
+        }
+    }
+    let strangers = findings.iter().filter(|f| closed && !named.contains(&f.id));
+    wrong.extend(strangers.map(|f| format!("found too: {} {}: {}", f.rule, f.subject, f.says)));
+    wrong
+}
+
+fn check_more(yard: &Yard, found: &Finding, more: &str) -> Option<String> {
+    let (key, list) = more.split_once('=').expect("jobs=… or facts=…");
+    let is = match key {
+        "jobs" => found.jobs.join(","),
+        "facts" => {
+            let number = |id: &gladhand_facts::FactId| yard.facts.iter().position(|w| w.fact.id() == *id).unwrap() + 1;
+            let mut numbers: Vec<usize> = found.facts.iter().map(number).collect();
+            numbers.sort();
+            numbers.iter().map(ToString::to_string).collect::<Vec<_>>().join(",")
+        }
+        _ => panic!("no such expectation: {more}"),
+    };
+    (is != list).then(|| format!("{} {}: {more}, but it is {is}", found.rule, found.subject))
+}
+
+/// Devices are named by their names in a story.
+fn shown_subject(finding: &Finding) -> String {
+    let names = ["lap-a", "lap-b", "lap-c", "depot"];
+    let named = names.iter().find(|n| common::key_of(n).to_string() == finding.subject);
+    named.map_or_else(|| finding.subject.clone(), |n| (*n).to_owned())
+}
+
+fn state(finding: &Finding) -> String {
+    let word = |v: serde_json::Value| v.as_str().unwrap_or_default().to_owned();
+    let json = serde_json::to_value(finding).unwrap();
+    ["severity", "standing", "status"]
+        .map(|k| word(json[k].clone()))
+        .join(" ")
+}
+
+fn table(findings: &[Finding]) -> String {
+    let line = |f: &Finding| {
+        format!(
+            "   {} {} {}\n      {}\n      {}",
+            f.rule,
+            shown_subject(f),
+            state(f),
+            f.says,
+            f.next
+        )
+    };
+    findings.iter().map(line).collect::<Vec<_>>().join("\n")
+}

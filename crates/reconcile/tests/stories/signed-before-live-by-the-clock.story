@@ -1,0 +1,35 @@
+# One clock: the settings were entered late, but with the time of the server that both times come from.
+lap-a {"kind":"link","job":"J1","camera":"C1","tracker":"T1","clock":"reference","at":"2026-03-02T10:00:00Z"}
+lap-a {"kind":"sign-off","job":"J1","clock":"reference","at":"2026-03-02T10:30:00Z"}
+lap-b {"kind":"settings","tracker":"T1","state":"live","clock":"reference","at":"2026-03-02T10:20:00Z"}
+---
+not signed-before-live
++++
+# The same, certainly later than the sign-off by the same clock.
+lap-a {"kind":"link","job":"J2","camera":"C2","tracker":"T2","clock":"reference","at":"2026-03-02T10:00:00Z"}
+lap-a {"kind":"sign-off","job":"J2","clock":"reference","at":"2026-03-02T10:30:00Z"}
+lap-b {"kind":"settings","tracker":"T2","state":"live","clock":"reference","at":"2026-03-02T10:31:00Z"}
+---
+signed-before-live J2 stop - open facts=4,5,6
+not signed-before-live J1
++++
+# Live for the camera that hung there before: says nothing about this one.
+lap-a {"kind":"link","job":"J3","camera":"C3","tracker":"T3"}
+lap-a {"kind":"settings","tracker":"T3","camera":"C0","state":"live"}
+lap-a {"kind":"sign-off","job":"J3"}
+---
+signed-before-live J3 stop - open facts=7,9
++++
+# Live before the link: the tracker's settings of the camera before.
+lap-a {"kind":"settings","tracker":"T4","state":"live"}
+lap-a {"kind":"link","job":"J4","camera":"C4","tracker":"T4"}
+lap-a {"kind":"sign-off","job":"J4"}
+---
+signed-before-live J4 stop - open facts=10,11,12
++++
+# One device's clock decides between facts that another entry order would confuse: recorded after, happened before.
+lap-a {"kind":"link","job":"J5","camera":"C5","tracker":"T5","at":"2026-03-02T11:00:00Z"}
+lap-a {"kind":"sign-off","job":"J5","at":"2026-03-02T11:30:00Z"}
+lap-a {"kind":"settings","tracker":"T5","state":"live","at":"2026-03-02T11:20:00Z"}
+---
+not signed-before-live J5

@@ -1,0 +1,32 @@
+# The settings were never live.
+lap-a {"kind":"job","job":"J1","trailer":"5312","tracker":"T1","camera":"C1"}
+lap-a {"kind":"link","job":"J1","camera":"C1","tracker":"T1"}
+lap-a {"kind":"settings","tracker":"T1","camera":"C1","state":"asked"}
+lap-a {"kind":"sign-off","job":"J1","by":"mara"}
+---
+signed-before-live J1 stop - open facts=2,4
+not signed-without-link
++++
+# They come live afterwards, and the recorder had seen the sign-off: still a stop.
+lap-a {"kind":"settings","tracker":"T1","camera":"C1","state":"live"}
+---
+signed-before-live J1 stop - open facts=2,4,5
++++
+# Another laptop recorded them live without knowing of the sign-off, by its own clock: nobody can tell.
+lap-b saw lap-a:3
+lap-b {"kind":"settings","tracker":"T1","state":"live","by":"jonas"}
+---
+signed-before-live J1 ask - open facts=2,4,5,6
+J1 says it cannot be told
++++
+depot saw lap-a
+depot saw lap-b
+depot {"kind":"ruling","finding":"@signed-before-live:job:J1","ruling":"accepted","why":"server log says live at 08:04","by":"ines"}
+---
+signed-before-live J1 ask - settled
++++
+# Signed off again with the settings in view.
+lap-a saw lap-b
+lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}
+---
+signed-before-live J1 ask - cleared facts=2,4,5,6,8

@@ -1,0 +1,29 @@
+# The link was made under another job, with the same tracker: it counts. So does a link that was taken off only
+# after the sign-off; that is for changed-after-sign-off to say.
+lap-a {"kind":"link","job":"J0","camera":"C1","tracker":"T1"}
+lap-a {"kind":"job","job":"J1","trailer":"5312","tracker":"T1"}
+lap-a {"kind":"sign-off","job":"J1"}
+lap-a {"kind":"unlink","camera":"C1","tracker":"T1"}
+---
+not signed-without-link
++++
+# A job that names no parts is judged by the links that carry it. Taken off before the sign-off: no link.
+lap-a {"kind":"link","job":"J2","camera":"C2","tracker":"T2"}
+lap-a {"kind":"unlink","camera":"C2","tracker":"T2"}
+lap-a {"kind":"sign-off","job":"J2"}
+---
+signed-without-link J2 stop - open facts=5,6,7
+J2 says camera C2 was taken off tracker T2
++++
+# Taken off at the same time elsewhere: the link is not live.
+lap-a {"kind":"link","job":"J3","camera":"C3","tracker":"T3"}
+lap-b saw lap-a
+lap-b {"kind":"unlink","camera":"C3","tracker":"T3"}
+lap-a {"kind":"sign-off","job":"J3"}
+---
+signed-without-link J3 stop - open facts=8,9,10
++++
+# Stood down after all sign-offs.
+lap-a {"kind":"stand-down","job":"J2","why":"trailer left"}
+---
+signed-without-link J2 stop - cleared facts=5,6,7,11

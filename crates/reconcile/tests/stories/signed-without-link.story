@@ -1,0 +1,23 @@
+# Signed off on a laptop that knew of no link.
+lap-a {"kind":"job","job":"J1","trailer":"5312","tracker":"T1","camera":"C1"}
+lap-b saw lap-a
+lap-b {"kind":"sign-off","job":"J1","by":"jonas"}
+---
+signed-without-link J1 stop - open jobs=J1 facts=2
+not signed-before-live
+J1 says no link of its tracker or camera was ever recorded
++++
+# The link is recorded elsewhere, unseen by the sign-off: it joins the finding.
+lap-a {"kind":"link","job":"J1","camera":"C1","tracker":"T1"}
+---
+signed-without-link J1 stop - open facts=2,3
++++
+lap-b saw lap-a
+lap-b {"kind":"ruling","finding":"@signed-without-link:job:J1","ruling":"corrected","why":"link came from the other laptop","by":"jonas"}
+---
+signed-without-link J1 stop - settled
++++
+# A later sign-off that had seen the link puts it right for good.
+lap-b {"kind":"sign-off","job":"J1","by":"jonas","note":"again, with the link"}
+---
+signed-without-link J1 stop - cleared facts=2,3,5
