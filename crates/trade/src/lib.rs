@@ -8,6 +8,7 @@
 pub mod advice;
 pub mod band;
 pub mod checks;
+pub mod codes;
 pub mod near;
 pub mod requirement;
 pub mod section;
@@ -16,6 +17,7 @@ pub mod standard;
 
 pub use band::{Band, Side};
 pub use checks::{Verdict, verdict, wait_verdict};
+pub use codes::{CodeRule, CodeVerdict};
 pub use near::{near_misses, within_one_edit};
 pub use requirement::{Requirement, Wants};
 pub use section::StandardError;

@@ -49,3 +49,7 @@ pub fn near_misses<'s>(code: &str, known: impl Iterator<Item = &'s str>) -> Vec<
         })
         .collect()
 }
+
+#[cfg(test)]
+#[path = "near_tests.rs"]
+mod tests;

@@ -9,6 +9,7 @@
 //! | `[[check]]` | checks with tolerances, counts, waits, conditions | [`crate::requirement`] |
 //! | `[proof]` | the answers that a proof picture must have | here |
 //! | `[clock]` | when a clock is off; drift; what an unmeasured clock may be off | here |
+//! | `[codes]` | by which rule the codes of trackers, cameras and VINs are checked | [`crate::codes`] |
 //! | `[retention]` | how long reports are kept | here |
 //! | `[[kit]]`, `[[caution]]`, `[[hint]]`, `last-caution` | what to bring and what is shown | [`crate::advice`] |
 //!
@@ -18,11 +19,15 @@
 use gladhand_facts::{Dimension, Measure};
 
 use crate::advice::{Caution, Hint, KitItem};
+use crate::codes::{CodeRule, RULES};
 use crate::requirement::Requirement;
 use crate::section::{Section, StandardError, read_document};
 
 /// The text of the standard that comes with this version.
 pub const BUILT_IN: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../config/work-standard.toml"));
+
+/// The kinds of code that the standard sets a rule for.
+const CODE_KINDS: [&str; 3] = ["tracker", "camera", "vin"];
 
 /// What is expected of clocks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -53,6 +58,7 @@ pub struct Standard {
     checks: Vec<Requirement>,
     proof_answers: Vec<String>,
     clock: ClockLimits,
+    codes: Vec<(&'static str, CodeRule)>,
     retention: Retention,
     kit: Vec<KitItem>,
     cautions: Vec<Caution>,
@@ -116,6 +122,12 @@ impl Standard {
         self.clock
     }
 
+    /// The rule by which codes of `kind` are checked (`tracker`, `camera`, `vin`); none for any other kind.
+    pub fn code_rule(&self, kind: &str) -> CodeRule {
+        let found = self.codes.iter().find(|(k, _)| *k == kind);
+        found.map_or(CodeRule::None, |(_, rule)| *rule)
+    }
+
     /// How long records are kept.
     pub fn retention(&self) -> &Retention {
         &self.retention
@@ -156,6 +168,7 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
         "check",
         "proof",
         "clock",
+        "codes",
         "retention",
         "kit",
         "caution",
@@ -175,6 +188,7 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
             .collect::<Result<_, _>>()?,
         proof_answers: read_proof(&top.section("proof")?)?,
         clock: read_clock(&top.section("clock")?)?,
+        codes: read_codes(&top.section("codes")?)?,
         retention: read_retention(&top.section("retention")?)?,
         kit: each("kit")?.iter().map(KitItem::read).collect::<Result<_, _>>()?,
         cautions: each("caution")?
@@ -212,6 +226,16 @@ fn read_clock(section: &Section<'_>) -> Result<ClockLimits, StandardError> {
         drift_ppm: section.whole("drift-ppm", 0)?,
         unmeasured_us: micros("unmeasured")?,
     })
+}
+
+fn read_codes(section: &Section<'_>) -> Result<Vec<(&'static str, CodeRule)>, StandardError> {
+    section.only(&CODE_KINDS)?;
+    let names = RULES.map(|(name, _)| name);
+    let read_one = |kind: &&'static str| {
+        let name = section.word(kind, &names)?;
+        Ok((*kind, CodeRule::parse(&name).unwrap_or(CodeRule::None)))
+    };
+    CODE_KINDS.iter().map(read_one).collect()
 }
 
 fn read_retention(section: &Section<'_>) -> Result<Retention, StandardError> {
