@@ -1,0 +1,689 @@
+//! All logs of a node: what is held, what each entry had seen, and the gate for what comes in.
+//!
+//! The book keeps heads and version vectors, never entries: those are bytes at rest, in somebody else's care. Writing
+//! and taking in are done in two steps, so that nothing counts before it is durable: [`Book::write`] and
+//! [`Book::admit`] return the records, the caller makes them durable, [`Book::apply`] makes them count.
+//!
+//! Invariants:
+//! - logs are contiguous: the head of a log is its entry count;
+//! - the book is causally closed: whatever an entry had seen is held as well;
+//! - every log ends in a checkpoint by its device;
+//! - only devices that the roster admits are in it (a later record may disown one: see [`Book::counts`]).
+//!
+//! Deliberately absent: what entries say. A body that does not read is kept in its place in the chain, and whoever reads
+//! facts out of it reports the damage; the rest of the log goes on.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use gladhand_facts::{DeviceKey, LogId, Stamp, VersionVector};
+
+use crate::checkpoint::{Checkpoint, EVERY};
+use crate::entry::{self, Body, Entry, EntryError, EntryHash, MAX_ENTRY_BYTES};
+use crate::frame::{Frame, Run};
+use crate::governance::Record;
+use crate::keys::DeviceSecret;
+use crate::roster::{Refusal, Roster};
+
+/// Why something that came in was not let in.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum GateError {
+    /// Its device may not write here.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// It does not follow what we hold.
+    #[error("log {} goes on at entry {found}, but we hold it up to {held}", log.device.short())]
+    Gap {
+        /// The log.
+        log: LogId,
+        /// What we hold.
+        held: u64,
+        /// Where it goes on.
+        found: u64,
+    },
+    /// It contradicts what we hold: two signed entries claim one place.
+    #[error("log {} is forked: another entry claims place {seq}", log.device.short())]
+    Forked {
+        /// The log.
+        log: LogId,
+        /// The first place that differs, as far as is known.
+        seq: u64,
+        /// The hash that we hold.
+        ours: EntryHash,
+        /// The hash that came in.
+        theirs: EntryHash,
+    },
+    /// No checkpoint vouches for it, or one that does not verify.
+    #[error("log {}: no valid signature vouches for entries {from} to {to}", log.device.short())]
+    Unsigned {
+        /// The log.
+        log: LogId,
+        /// First entry.
+        from: u64,
+        /// Last entry.
+        to: u64,
+    },
+    /// It had seen what we do not hold, so it cannot be true here yet.
+    #[error("log {} entry {seq} had seen entries of {} that are not here", log.device.short(), other.device.short())]
+    NotClosed {
+        /// The log.
+        log: LogId,
+        /// The entry.
+        seq: u64,
+        /// The log that is missing something.
+        other: LogId,
+    },
+    /// An entry does not read.
+    #[error("log {} entry {seq}: {source}", log.device.short())]
+    Entry {
+        /// The log.
+        log: LogId,
+        /// The entry.
+        seq: u64,
+        /// What is wrong.
+        source: EntryError,
+    },
+}
+
+/// Why nothing can be written.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum WriteError {
+    /// The entry would be longer than [`MAX_ENTRY_BYTES`].
+    #[error("an entry of {0} bytes is too long to write (at most {MAX_ENTRY_BYTES})")]
+    TooLong(usize),
+    /// This book belongs to nobody who writes.
+    #[error("this node has no log of its own to write")]
+    NoOwnLog,
+}
+
+/// A record to make durable.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NewRecord {
+    /// An entry with its bytes.
+    Entry {
+        /// The log.
+        log: LogId,
+        /// Its place.
+        seq: u64,
+        /// Its bytes.
+        bytes: Vec<u8>,
+    },
+    /// A checkpoint.
+    Checkpoint(Checkpoint),
+}
+
+/// Records that belong together: make them durable in one step, then [`Book::apply`] them.
+#[derive(Debug, Clone, Default)]
+pub struct NewRecords {
+    /// In the order in which they must be written.
+    pub records: Vec<NewRecord>,
+    effects: Effects,
+}
+
+/// What a frame adds, and what of it was left out.
+#[derive(Debug, Default)]
+pub struct Incoming {
+    /// What to make durable.
+    pub new: NewRecords,
+    /// How many entries are new.
+    pub entries: u64,
+    /// Entries that were already held.
+    pub known: u64,
+    /// What was not let in, run by run.
+    pub refused: Vec<GateError>,
+}
+
+#[derive(Debug, Clone, Default)]
+struct Effects {
+    logs: BTreeMap<LogId, Growth>,
+    records: Vec<(LogId, u64, Record)>,
+    stamp: Stamp,
+}
+
+#[derive(Debug, Clone)]
+struct Growth {
+    head_seq: u64,
+    head_hash: EntryHash,
+    stamp: Stamp,
+    seen: Vec<(u64, VersionVector)>,
+    checkpoints: Vec<u64>,
+}
+
+#[derive(Debug, Clone, Default)]
+struct LogState {
+    head_seq: u64,
+    head: Head,
+    stamp: Stamp,
+    /// From which entry on which vector of other logs counts; cumulative.
+    seen: Vec<(u64, Arc<VersionVector>)>,
+    checkpoints: BTreeSet<u64>,
+}
+
+/// The head's hash, or the bytes from which it is computed when somebody asks.
+#[derive(Debug, Clone)]
+enum Head {
+    Hash(EntryHash),
+    Bytes(Vec<u8>),
+}
+
+impl Default for Head {
+    fn default() -> Self {
+        Self::Hash(EntryHash::ZERO)
+    }
+}
+
+impl LogState {
+    fn head_hash(&self, log: &LogId) -> EntryHash {
+        match &self.head {
+            Head::Hash(hash) => *hash,
+            Head::Bytes(bytes) => entry::hash(log, bytes),
+        }
+    }
+
+    fn learn_seen(&mut self, seq: u64, newly: &VersionVector) {
+        if newly.is_empty() {
+            return;
+        }
+        let mut whole = self
+            .seen
+            .last()
+            .map(|(_, v)| VersionVector::clone(v))
+            .unwrap_or_default();
+        whole.merge(newly);
+        self.seen.push((seq, Arc::new(whole)));
+    }
+}
+
+struct Own {
+    log: LogId,
+    secret: DeviceSecret,
+}
+
+/// All logs of a node.
+pub struct Book {
+    own: Option<Own>,
+    logs: BTreeMap<LogId, LogState>,
+    roster: Roster,
+    clock: Stamp,
+    nothing: Arc<VersionVector>,
+}
+
+impl Book {
+    /// An empty book whose roster hangs on `root`.
+    pub fn new(root: Option<DeviceKey>) -> Self {
+        let (logs, nothing) = (BTreeMap::new(), Arc::default());
+        Self {
+            own: None,
+            logs,
+            roster: Roster::new(root),
+            clock: Stamp::default(),
+            nothing,
+        }
+    }
+
+    /// From here on `secret` writes `log`.
+    pub fn write_as(&mut self, secret: DeviceSecret, log: LogId) {
+        self.own = Some(Own { log, secret });
+    }
+
+    /// The log that this node writes.
+    pub fn own_log(&self) -> Option<LogId> {
+        self.own.as_ref().map(|own| own.log)
+    }
+
+    /// Signs with the key that writes the own log, for a stated purpose.
+    pub fn sign(&self, context: &str, message: &[u8]) -> Option<[u8; 64]> {
+        self.own.as_ref().map(|own| own.secret.sign(context, message))
+    }
+
+    /// Who may write, and what they are called.
+    pub fn roster(&self) -> &Roster {
+        &self.roster
+    }
+
+    /// To pin the root, or to take in credentials that were shown.
+    pub fn roster_mut(&mut self) -> &mut Roster {
+        &mut self.roster
+    }
+
+    /// Takes in an entry that is already durable here: called for each one at start, in order of arrival.
+    ///
+    /// # Errors
+    /// [`EntryError`] when its front does not read; its place in the chain still counts.
+    pub fn replay_entry(&mut self, log: LogId, seq: u64, bytes: &[u8]) -> Result<(), EntryError> {
+        let state = self.logs.entry(log).or_default();
+        state.head_seq = seq;
+        match &mut state.head {
+            Head::Bytes(old) => {
+                old.clear();
+                old.extend_from_slice(bytes);
+            }
+            Head::Hash(_) => state.head = Head::Bytes(bytes.to_vec()),
+        }
+        let front = Entry::front(bytes)?;
+        state.stamp = state.stamp.max(front.stamp);
+        state.learn_seen(seq, &front.seen);
+        if self.own.as_ref().is_none_or(|own| own.log.device == log.device) {
+            self.clock = self.clock.max(front.stamp);
+        }
+        if front.is_governance() {
+            self.learn_governance(log, seq, bytes);
+        }
+        Ok(())
+    }
+
+    /// Takes in a checkpoint that is already durable here.
+    pub fn replay_checkpoint(&mut self, log: LogId, seq: u64) {
+        self.logs.entry(log).or_default().checkpoints.insert(seq);
+    }
+
+    fn learn_governance(&mut self, log: LogId, seq: u64, bytes: &[u8]) {
+        if let Ok(Entry {
+            body: Body::Governance(json),
+            ..
+        }) = Entry::decode(bytes)
+            && let Some(record) = Record::decode(&json)
+        {
+            self.roster.learn(&log, seq, record);
+        }
+    }
+
+    /// What is held: per log, its head.
+    pub fn vector(&self) -> VersionVector {
+        self.logs.iter().map(|(log, state)| (*log, state.head_seq)).collect()
+    }
+
+    /// The head of a log: its seq and hash.
+    pub fn head(&self, log: &LogId) -> (u64, EntryHash) {
+        self.logs
+            .get(log)
+            .map_or((0, EntryHash::ZERO), |state| (state.head_seq, state.head_hash(log)))
+    }
+
+    /// BLAKE3 over (log, seq, head hash) of all logs: equal digests mean equal histories.
+    pub fn digest(&self) -> [u8; 32] {
+        let mut hasher = blake3::Hasher::new_derive_key("gladhand 2026 history digest 1");
+        for (log, state) in &self.logs {
+            hasher.update(&log.device.0).update(&log.incarnation.to_le_bytes());
+            hasher
+                .update(&state.head_seq.to_le_bytes())
+                .update(&state.head_hash(log).0);
+        }
+        *hasher.finalize().as_bytes()
+    }
+
+    /// What the writer of this entry had seen of other logs when it wrote it.
+    pub fn seen_at(&self, log: &LogId, seq: u64) -> Arc<VersionVector> {
+        let points = self
+            .logs
+            .get(log)
+            .map(|state| state.seen.as_slice())
+            .unwrap_or_default();
+        let after = points.partition_point(|(from, _)| *from <= seq);
+        let point = after.checked_sub(1).and_then(|i| points.get(i));
+        point.map_or_else(|| Arc::clone(&self.nothing), |(_, vector)| Arc::clone(vector))
+    }
+
+    /// Everything that the writer of this entry knew when it wrote it, the entry included.
+    pub fn known_at(&self, log: &LogId, seq: u64) -> VersionVector {
+        let mut vector = VersionVector::clone(&self.seen_at(log, seq));
+        vector.advance(*log, seq);
+        vector
+    }
+
+    /// What a device certainly holds: whatever its newest entries had seen.
+    pub fn known_by(&self, device: &DeviceKey) -> VersionVector {
+        let mut vector = VersionVector::new();
+        for (log, state) in self.logs.iter().filter(|(log, _)| log.device == *device) {
+            vector.merge(&self.known_at(log, state.head_seq));
+        }
+        vector
+    }
+
+    /// The entries of a log at which something was newly seen, after `from` and up to `to`.
+    pub fn seen_points(&self, log: &LogId, from: u64, to: u64) -> impl Iterator<Item = (u64, &VersionVector)> {
+        let points = self
+            .logs
+            .get(log)
+            .map(|state| state.seen.as_slice())
+            .unwrap_or_default();
+        let start = points.partition_point(|(at, _)| *at <= from);
+        points
+            .get(start..)
+            .unwrap_or_default()
+            .iter()
+            .take_while(move |(at, _)| *at <= to)
+            .map(|(at, v)| (*at, &**v))
+    }
+
+    /// The checkpoints of a log after `from` and up to `to`.
+    pub fn checkpoints(&self, log: &LogId, from: u64, to: u64) -> impl Iterator<Item = u64> {
+        let state = self.logs.get(log).filter(|_| from < to);
+        state
+            .into_iter()
+            .flat_map(move |s| s.checkpoints.range(from + 1..=to).copied())
+    }
+
+    /// Whether an entry that is held still counts: its device may have been disowned or retired since.
+    ///
+    /// # Errors
+    /// [`Refusal`], with the reason why it does not.
+    pub fn counts(&self, log: &LogId, seq: u64) -> Result<(), Refusal> {
+        if self.own.as_ref().is_some_and(|own| own.log.device == log.device) && self.roster.root().is_none() {
+            return Ok(());
+        }
+        self.roster.admits_entry(log, seq)
+    }
+
+    /// The place of the next own entry.
+    pub fn next_seq(&self) -> u64 {
+        self.own.as_ref().map_or(0, |own| self.head(&own.log).0 + 1)
+    }
+
+    /// The clock's reading for an event at `now_us`.
+    pub fn stamp(&self, now_us: i64) -> Stamp {
+        self.clock.tick(now_us)
+    }
+
+    /// Writes entries with these bodies into the own log, in one batch that ends in a checkpoint.
+    ///
+    /// # Errors
+    /// [`WriteError`]; nothing has changed then.
+    pub fn write(&self, bodies: Vec<Body>, now_us: i64) -> Result<NewRecords, WriteError> {
+        let own = self.own.as_ref().ok_or(WriteError::NoOwnLog)?;
+        let (mut seq, mut previous) = self.head(&own.log);
+        let mut out = NewRecords::default();
+        let mut stamp = self.clock;
+        let mut newly = self.newly_seen(&own.log);
+        let mut growth = Growth::at(seq, previous, stamp);
+        let count = bodies.len();
+        for (i, body) in bodies.into_iter().enumerate() {
+            seq += 1;
+            stamp = stamp.tick(now_us);
+            let seen = std::mem::take(&mut newly);
+            if let Body::Governance(json) = &body
+                && let Some(record) = Record::decode(json)
+            {
+                out.effects.records.push((own.log, seq, record));
+            }
+            let bytes = Entry {
+                previous,
+                seq,
+                stamp,
+                seen: seen.clone(),
+                body,
+            }
+            .encode();
+            if bytes.len() > MAX_ENTRY_BYTES {
+                return Err(WriteError::TooLong(bytes.len()));
+            }
+            previous = entry::hash(&own.log, &bytes);
+            growth.grow(seq, previous, stamp, seen);
+            out.records.push(NewRecord::Entry {
+                log: own.log,
+                seq,
+                bytes,
+            });
+            if i + 1 == count || seq % EVERY == 0 {
+                growth.checkpoints.push(seq);
+                out.records.push(NewRecord::Checkpoint(Checkpoint::sign(
+                    &own.secret,
+                    own.log,
+                    seq,
+                    &previous,
+                )));
+            }
+        }
+        out.effects.stamp = stamp;
+        out.effects.logs.insert(own.log, growth);
+        Ok(out)
+    }
+
+    fn newly_seen(&self, own: &LogId) -> VersionVector {
+        let mut all = self.vector();
+        all.cut(own, 0);
+        all.beyond(&self.seen_at(own, u64::MAX))
+    }
+
+    /// Judges a frame. What is let in must be made durable and then applied; what is not is named.
+    ///
+    /// A frame is true only as a whole where its runs have seen each other, so a run that is refused takes along the
+    /// runs that had seen it.
+    pub fn admit(&self, frame: &Frame, now_us: i64) -> Incoming {
+        let mut incoming = Incoming::default();
+        let mut good: BTreeMap<LogId, Checked> = BTreeMap::new();
+        for run in &frame.runs {
+            match self.check_run(run) {
+                Ok(Some(mut checked)) => {
+                    incoming.known += checked.known;
+                    incoming.refused.extend(checked.cut.take());
+                    good.insert(run.log, checked);
+                }
+                Ok(None) => incoming.known += run.entries.len() as u64,
+                Err(e) => incoming.refused.push(e),
+            }
+        }
+        while let Some((log, error)) = self.first_unclosed(&good) {
+            good.remove(&log);
+            incoming.refused.push(error);
+        }
+        let mut stamp = self.clock;
+        for run in frame.runs.iter() {
+            let Some(checked) = good.remove(&run.log) else { continue };
+            incoming.entries += checked.entries.len() as u64;
+            let foreign = checked.growth.stamp;
+            stamp = stamp
+                .merge(foreign, now_us, gladhand_facts::stamp::MAX_AHEAD_US)
+                .unwrap_or(stamp);
+            checked.hand_over(run, &mut incoming.new);
+        }
+        incoming.new.effects.stamp = stamp;
+        incoming
+    }
+
+    /// Chain, signature, retirement: everything about a run that does not depend on the others.
+    fn check_run(&self, run: &Run) -> Result<Option<Checked>, GateError> {
+        let log = run.log;
+        self.roster.admits(&log.device)?;
+        let (held, held_hash) = self.head(&log);
+        let (first, last) = (run.first, run.last());
+        if first > held + 1 {
+            return Err(GateError::Gap {
+                log,
+                held,
+                found: first,
+            });
+        }
+        if last <= held {
+            return Ok(None);
+        }
+        let chained = chain(run);
+        self.check_signatures(run, &chained)?;
+        let (limit, cut) = self.limit(run);
+        if limit <= held {
+            return cut.map_or(Ok(None), Err);
+        }
+        let skip = usize::try_from(held + 1 - first).unwrap_or(usize::MAX);
+        let joint = if skip == 0 {
+            run.previous
+        } else {
+            chained.get(skip - 1).map_or(EntryHash::ZERO, |(h, _)| *h)
+        };
+        if joint != held_hash {
+            return Err(GateError::Forked {
+                log,
+                seq: held,
+                ours: held_hash,
+                theirs: joint,
+            });
+        }
+        let mut growth = Growth::at(held, held_hash, Stamp::default());
+        let mut entries = Vec::new();
+        let mut records = Vec::new();
+        for (seq, (hash, bytes)) in (first..=limit).zip(chained).skip(skip) {
+            let wrong = |source| GateError::Entry { log, seq, source };
+            let front = Entry::front(&bytes).map_err(wrong)?;
+            if front.seq != seq {
+                return Err(GateError::Gap {
+                    log,
+                    held: seq - 1,
+                    found: front.seq,
+                });
+            }
+            if front.is_governance()
+                && let Ok(Entry {
+                    body: Body::Governance(json),
+                    ..
+                }) = Entry::decode(&bytes)
+                && let Some(record) = Record::decode(&json)
+            {
+                records.push((log, seq, record));
+            }
+            growth.grow(seq, hash, front.stamp, front.seen);
+            entries.push((seq, bytes));
+        }
+        growth.checkpoints = run
+            .checkpoints
+            .iter()
+            .map(|c| c.seq)
+            .filter(|s| *s > held && *s <= limit)
+            .collect();
+        Ok(Some(Checked {
+            growth,
+            entries,
+            records,
+            known: skip as u64,
+            cut,
+        }))
+    }
+
+    /// How far into a run we go: to its end, or to the last checkpoint that still counts before a retirement.
+    fn limit(&self, run: &Run) -> (u64, Option<GateError>) {
+        match self.roster.admits_entry(&run.log, run.last()) {
+            Ok(()) => (run.last(), None),
+            Err(refusal) => {
+                let counts = |seq: &u64| self.roster.admits_entry(&run.log, *seq).is_ok();
+                let limit = run.checkpoints.iter().map(|c| c.seq).filter(counts).max().unwrap_or(0);
+                (limit, Some(GateError::Refused(refusal)))
+            }
+        }
+    }
+
+    fn check_signatures(&self, run: &Run, chained: &[(EntryHash, Vec<u8>)]) -> Result<(), GateError> {
+        let unsigned = || GateError::Unsigned {
+            log: run.log,
+            from: run.first,
+            to: run.last(),
+        };
+        let hash_at = |seq: u64| {
+            let index = usize::try_from(seq.checked_sub(run.first)?).ok()?;
+            chained.get(index).map(|(hash, _)| *hash)
+        };
+        let good = |c: &Checkpoint| c.log == run.log && hash_at(c.seq).is_some_and(|hash| c.vouches_for(&hash));
+        let ends = run.checkpoints.iter().any(|c| c.seq == run.last());
+        if ends && run.checkpoints.iter().all(good) {
+            Ok(())
+        } else {
+            Err(unsigned())
+        }
+    }
+
+    fn first_unclosed(&self, good: &BTreeMap<LogId, Checked>) -> Option<(LogId, GateError)> {
+        let held = |log: &LogId| {
+            good.get(log)
+                .map_or_else(|| self.head(log).0, |checked| checked.growth.head_seq)
+        };
+        good.iter().find_map(|(log, checked)| {
+            checked.growth.seen.iter().find_map(|(seq, newly)| {
+                let (other, _) = newly.iter().find(|(other, want)| held(other) < *want)?;
+                Some((
+                    *log,
+                    GateError::NotClosed {
+                        log: *log,
+                        seq: *seq,
+                        other,
+                    },
+                ))
+            })
+        })
+    }
+
+    /// Makes records count that are now durable.
+    pub fn apply(&mut self, new: NewRecords) {
+        let Effects { logs, records, stamp } = new.effects;
+        for (log, growth) in logs {
+            let state = self.logs.entry(log).or_default();
+            state.head_seq = growth.head_seq;
+            state.head = Head::Hash(growth.head_hash);
+            state.stamp = state.stamp.max(growth.stamp);
+            growth
+                .seen
+                .iter()
+                .for_each(|(seq, newly)| state.learn_seen(*seq, newly));
+            state.checkpoints.extend(growth.checkpoints);
+        }
+        for (log, seq, record) in records {
+            self.roster.learn(&log, seq, record);
+        }
+        self.clock = self.clock.max(stamp);
+    }
+}
+
+impl Growth {
+    fn at(head_seq: u64, head_hash: EntryHash, stamp: Stamp) -> Self {
+        Self {
+            head_seq,
+            head_hash,
+            stamp,
+            seen: Vec::new(),
+            checkpoints: Vec::new(),
+        }
+    }
+
+    fn grow(&mut self, seq: u64, hash: EntryHash, stamp: Stamp, seen: VersionVector) {
+        (self.head_seq, self.head_hash, self.stamp) = (seq, hash, self.stamp.max(stamp));
+        if !seen.is_empty() {
+            self.seen.push((seq, seen));
+        }
+    }
+}
+
+/// A run that stands on its own feet: chained, signed, and following what we hold.
+struct Checked {
+    growth: Growth,
+    entries: Vec<(u64, Vec<u8>)>,
+    records: Vec<(LogId, u64, Record)>,
+    known: u64,
+    /// Why the rest of the run was left out, if it was.
+    cut: Option<GateError>,
+}
+
+impl Checked {
+    fn hand_over(self, run: &Run, new: &mut NewRecords) {
+        let log = run.log;
+        new.records.extend(
+            self.entries
+                .into_iter()
+                .map(|(seq, bytes)| NewRecord::Entry { log, seq, bytes }),
+        );
+        let fresh = run
+            .checkpoints
+            .iter()
+            .filter(|c| self.growth.checkpoints.contains(&c.seq));
+        new.records.extend(fresh.cloned().map(NewRecord::Checkpoint));
+        new.effects.logs.insert(log, self.growth);
+        new.effects.records.extend(self.records);
+    }
+}
+
+/// Puts the previous hashes back and computes the hash of each entry.
+fn chain(run: &Run) -> Vec<(EntryHash, Vec<u8>)> {
+    let mut previous = run.previous;
+    let mut out = Vec::with_capacity(run.entries.len());
+    for (format, tail) in &run.entries {
+        let bytes = entry::with_previous(*format, &previous, tail);
+        previous = entry::hash(&run.log, &bytes);
+        out.push((previous, bytes));
+    }
+    out
+}

@@ -1,0 +1,148 @@
+//! Documents converge, strip without loss, and survive bytes that nobody honest writes.
+
+use super::*;
+use proptest::prelude::*;
+
+fn log(n: u8) -> LogId {
+    LogId {
+        device: DeviceKey([n; 32]),
+        incarnation: 1,
+    }
+}
+
+fn fact_of(n: u8, line: &str) -> Fact {
+    Fact::from_line(&DeviceKey([n; 32]), line).unwrap()
+}
+
+#[test]
+fn two_devices_write_one_job_and_agree() {
+    let mut a = JobDoc::new("J1").unwrap();
+    let open = fact_of(1, r#"{"kind":"job","job":"J1","trailer":"LF 5312","load":"empty"}"#);
+    let first = a.write(log(1), 1, 100, std::slice::from_ref(&open)).unwrap();
+    let mut b = JobDoc::load("J1", [((log(1), 1), first.as_slice())]).unwrap();
+
+    let on_a = fact_of(1, r#"{"kind":"job","job":"J1","load":"loaded"}"#);
+    let on_b = fact_of(2, r#"{"kind":"job","job":"J1","load":"empty","wall":"plate"}"#);
+    let from_a = a.write(log(1), 2, 200, &[on_a]).unwrap();
+    let from_b = b.write(log(2), 1, 200, &[on_b]).unwrap();
+    a.add((log(2), 1), &from_b);
+    b.add((log(1), 2), &from_a);
+    assert!(a.set_aside().is_empty() && b.set_aside().is_empty());
+
+    assert_eq!(a.heads(), b.heads());
+    assert_eq!(a.field_values(), b.field_values());
+    let load = &a.field_values()["load"];
+    assert_eq!(load.len(), 2, "both values stay: {load:?}");
+    assert_eq!(a.fact_texts().len(), 3);
+    assert_eq!(facts_in(&log(1), &first).unwrap(), [open]);
+}
+
+#[test]
+fn the_first_change_is_the_same_everywhere_and_differs_by_job() {
+    let (mut a, mut b, mut c) = (
+        JobDoc::new("J1").unwrap(),
+        JobDoc::new("J1").unwrap(),
+        JobDoc::new("J2").unwrap(),
+    );
+    assert_eq!(a.heads(), b.heads());
+    assert_ne!(a.heads(), c.heads());
+}
+
+#[test]
+fn a_bad_change_is_set_aside_and_the_rest_goes_on() {
+    let mut a = JobDoc::new("J1").unwrap();
+    let note = |i: u32| fact_of(1, &format!(r#"{{"kind":"note","job":"J1","text":"n{i}"}}"#));
+    let one = a.write(log(1), 1, 1, &[note(1)]).unwrap();
+    let two = a.write(log(1), 2, 2, &[note(2)]).unwrap();
+    let other = JobDoc::load("J1", [((log(1), 1), one.as_slice())])
+        .unwrap()
+        .write(log(2), 1, 3, &[note(3)])
+        .unwrap();
+    let mut broken = two.clone();
+    broken.truncate(broken.len() / 2);
+    let doc = JobDoc::load(
+        "J1",
+        [
+            ((log(1), 1), one.as_slice()),
+            ((log(1), 2), &broken),
+            ((log(2), 1), &other),
+        ],
+    )
+    .unwrap();
+    assert_eq!(doc.set_aside().len(), 1);
+    assert_eq!(doc.len(), 2);
+    // The same actor and sequence number twice with other content: what a cloned disk would write.
+    let clone = JobDoc::new("J1").unwrap().write(log(1), 2, 9, &[note(4)]).unwrap();
+    let doc = JobDoc::load("J1", [((log(1), 1), one.as_slice()), ((log(1), 2), &clone)]).unwrap();
+    assert_eq!((doc.len(), doc.set_aside().len()), (1, 1));
+}
+
+#[test]
+fn a_missing_dependency_is_named() {
+    let mut a = JobDoc::new("J1").unwrap();
+    let note = fact_of(1, r#"{"kind":"note","job":"J1","text":"n"}"#);
+    a.write(log(1), 1, 1, std::slice::from_ref(&note)).unwrap();
+    let two = a
+        .write(log(1), 2, 2, &[fact_of(1, r#"{"kind":"note","job":"J1","text":"m"}"#)])
+        .unwrap();
+    let doc = JobDoc::load("J1", [((log(1), 2), two.as_slice())]).unwrap();
+    assert_eq!(
+        doc.set_aside()[0].1,
+        DocError::MissingDependency { log: log(1), seq: 1 }
+    );
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Random writers on random subsets: whatever the order of adding, heads, fields and facts agree.
+    #[test]
+    fn documents_converge(steps in proptest::collection::vec((0usize..3, 0usize..3, 0u8..4), 1..24)) {
+        let mut docs: Vec<JobDoc> = (0..3).map(|_| JobDoc::new("J").unwrap()).collect();
+        let mut written: Vec<(EntryPlace, Vec<u8>)> = Vec::new();
+        let mut has: Vec<Vec<usize>> = vec![Vec::new(); 3];
+        let mut seqs = [0u64; 3];
+        for (i, (writer, other, value)) in steps.into_iter().enumerate() {
+            for n in has[other].clone() {
+                if !has[writer].contains(&n) {
+                    let (place, change) = &written[n];
+                    docs[writer].add(*place, change);
+                    has[writer].push(n);
+                }
+            }
+            seqs[writer] += 1;
+            let me = log(writer as u8 + 1);
+            let line = format!(r#"{{"kind":"job","job":"J","load":"{}","n":{i},"thickness":"{value} in"}}"#,
+                if value % 2 == 0 { "empty" } else { "loaded" });
+            let change = docs[writer].write(me, seqs[writer], i as i64, &[fact_of(writer as u8 + 1, &line)]).unwrap();
+            has[writer].push(written.len());
+            written.push(((me, seqs[writer]), change));
+        }
+        let all = written.iter().map(|(place, change)| (*place, change.as_slice()));
+        let mut whole = JobDoc::load("J", all).unwrap();
+        prop_assert!(whole.set_aside().is_empty(), "{:?}", whole.set_aside());
+        for (writer, doc) in docs.iter_mut().enumerate() {
+            for (n, (place, change)) in written.iter().enumerate() {
+                if !has[writer].contains(&n) {
+                    doc.add(*place, change);
+                }
+            }
+            prop_assert_eq!(doc.heads(), whole.heads());
+            prop_assert_eq!(doc.field_values(), whole.field_values());
+            prop_assert_eq!(doc.fact_texts(), whole.fact_texts());
+        }
+        let reread: usize = written.iter().map(|(p, c)| facts_in(&p.0, c).unwrap().len()).sum();
+        prop_assert_eq!(reread, whole.fact_texts().len());
+    }
+
+    /// Bytes changed after the fact, checksum made right again by the rebuild: refused or harmless, never a panic.
+    #[test]
+    fn changed_bytes_never_panic(at: prop::sample::Index, flip in 1u8..) {
+        let mut a = JobDoc::new("J").unwrap();
+        let mut change = a.write(log(1), 1, 5, &[fact_of(1, r#"{"kind":"job","job":"J","trailer":"LF 1"}"#)]).unwrap();
+        let at = at.index(change.len());
+        change[at] ^= flip;
+        let _ = facts_in(&log(1), &change);
+        let _ = JobDoc::load("J", [((log(1), 1), change.as_slice())]);
+    }
+}

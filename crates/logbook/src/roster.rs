@@ -1,0 +1,325 @@
+//! The roster: what the governance records of all logs add up to.
+//!
+//! A device may write when it is the root, when the root has enrolled it, or when it shows a genuine credential
+//! whose invite nobody else has used up. A retirement names the last entry that counts in each of the device's logs;
+//! whatever stands behind it is quarantined on every node, whoever brings it.
+//!
+//! Deliberately absent: time. Expiry is judged by the depot when it enrols, because only one clock can judge it.
+//! Equal histories give equal rosters: nothing here depends on the order of arrival.
+
+use std::collections::BTreeMap;
+
+use gladhand_facts::{DeviceKey, LogId, VersionVector};
+
+use crate::governance::{Credential, Record};
+
+/// Why a device may not write here.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    /// This node does not belong to any depot yet.
+    #[error("this node has not joined a depot, so it can trust nobody else's log")]
+    NoRoot,
+    /// No enrolment and no credential.
+    #[error("device {} is not enrolled by our depot", .0.short())]
+    Stranger(DeviceKey),
+    /// Its invite belongs to another device.
+    #[error("device {} used an invite that enrolled another device", .0.short())]
+    InviteUsed(DeviceKey),
+    /// Behind its retirement.
+    #[error("device {} was retired; its entry {seq} comes after the last one that counts ({last})", device.short())]
+    Retired {
+        /// The device.
+        device: DeviceKey,
+        /// The entry.
+        seq: u64,
+        /// The last one that counts.
+        last: u64,
+    },
+}
+
+/// A device as the roster knows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Member {
+    /// Its name.
+    pub name: String,
+    /// Its person.
+    pub person: String,
+    /// The invite it used.
+    pub invite: DeviceKey,
+}
+
+/// Two different entries at one place, as some node has seen them.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Fork {
+    /// The log.
+    pub log: LogId,
+    /// The place.
+    pub seq: u64,
+    /// The two hashes, in hexadecimal, sorted.
+    pub hashes: [String; 2],
+}
+
+/// Who may write, and what they are called.
+#[derive(Debug, Clone, Default)]
+pub struct Roster {
+    root: Option<DeviceKey>,
+    members: BTreeMap<DeviceKey, Member>,
+    invites: BTreeMap<DeviceKey, DeviceKey>,
+    credentials: BTreeMap<DeviceKey, Credential>,
+    retired: BTreeMap<DeviceKey, VersionVector>,
+    introduced: BTreeMap<DeviceKey, (String, String)>,
+    standard: Option<((u64, u64), String, String)>,
+    forks: BTreeMap<(LogId, u64), Fork>,
+}
+
+impl Roster {
+    /// A roster under `root`, or under nobody.
+    pub fn new(root: Option<DeviceKey>) -> Self {
+        Self {
+            root,
+            ..Self::default()
+        }
+    }
+
+    /// The depot's key.
+    pub fn root(&self) -> Option<DeviceKey> {
+        self.root
+    }
+
+    /// Sets the depot's key, once.
+    pub fn set_root(&mut self, root: DeviceKey) {
+        self.root.get_or_insert(root);
+    }
+
+    /// Takes in a record that stands at `seq` of `log`.
+    pub fn learn(&mut self, log: &LogId, seq: u64, record: Record) {
+        let by_root = self.root == Some(log.device);
+        match record {
+            Record::Introduce { name, person, .. } => {
+                self.introduced.entry(log.device).or_insert((name, person));
+            }
+            Record::Join { credential } if credential.device == log.device => {
+                self.learn_credential(credential);
+            }
+            Record::Enrol {
+                device,
+                name,
+                person,
+                invite,
+            } if by_root => {
+                self.invites.entry(invite).or_insert(device);
+                self.members.entry(device).or_insert(Member { name, person, invite });
+            }
+            Record::Retire { device, last, .. } if by_root => self.retire(device, &last),
+            // Entries of one log arrive in order; the later standard wins, whatever came between.
+            Record::Standard { version, text } if by_root => {
+                let place = (log.incarnation, seq);
+                if self.standard.as_ref().is_none_or(|(at, ..)| *at <= place) {
+                    self.standard = Some((place, version, text));
+                }
+            }
+            Record::Forked { log, seq, hashes } => {
+                if let Ok(log) = log.parse::<LogId>() {
+                    self.forks.entry((log, seq)).or_insert(Fork { log, seq, hashes });
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn retire(&mut self, device: DeviceKey, last: &BTreeMap<String, u64>) {
+        let cut = last
+            .iter()
+            .filter_map(|(log, seq)| Some((log.parse::<LogId>().ok()?, *seq)))
+            .collect();
+        // Retired twice: the earlier place counts, so that no order of arrival can give anything back.
+        let known = self.retired.entry(device).or_insert_with(|| VersionVector::clone(&cut));
+        let both: VersionVector = known.iter().map(|(log, seq)| (log, seq.min(cut.get(&log)))).collect();
+        *known = both;
+    }
+
+    /// Takes in a credential. Returns whether it is genuine.
+    pub fn learn_credential(&mut self, credential: Credential) -> bool {
+        let genuine = self.root.is_some_and(|root| credential.is_genuine(&root));
+        if genuine {
+            self.credentials.entry(credential.device).or_insert(credential);
+        }
+        genuine
+    }
+
+    /// The credential that a device showed.
+    pub fn credential(&self, device: &DeviceKey) -> Option<&Credential> {
+        self.credentials.get(device)
+    }
+
+    /// Whether the root has enrolled a device.
+    pub fn is_enrolled(&self, device: &DeviceKey) -> bool {
+        self.root == Some(*device) || self.members.contains_key(device)
+    }
+
+    /// Which device has used up an invite.
+    pub fn used_by(&self, invite: &DeviceKey) -> Option<DeviceKey> {
+        self.invites.get(invite).copied()
+    }
+
+    /// Whether a device may write at all.
+    ///
+    /// # Errors
+    /// [`Refusal`], with the reason.
+    pub fn admits(&self, device: &DeviceKey) -> Result<(), Refusal> {
+        if self.root.is_none() {
+            return Err(Refusal::NoRoot);
+        }
+        if self.is_enrolled(device) {
+            return Ok(());
+        }
+        let Some(credential) = self.credentials.get(device) else {
+            return Err(Refusal::Stranger(*device));
+        };
+        match self.used_by(&credential.invite) {
+            Some(other) if other != *device => Err(Refusal::InviteUsed(*device)),
+            _ => Ok(()),
+        }
+    }
+
+    /// Whether entry `seq` of `log` counts.
+    ///
+    /// # Errors
+    /// [`Refusal`], with the reason.
+    pub fn admits_entry(&self, log: &LogId, seq: u64) -> Result<(), Refusal> {
+        self.admits(&log.device)?;
+        match self.retired.get(&log.device) {
+            Some(cut) if !cut.includes(log, seq) => Err(Refusal::Retired {
+                device: log.device,
+                seq,
+                last: cut.get(log),
+            }),
+            _ => Ok(()),
+        }
+    }
+
+    /// Where a device was retired, if it was.
+    pub fn retired(&self, device: &DeviceKey) -> Option<&VersionVector> {
+        self.retired.get(device)
+    }
+
+    /// What to call a device: by its enrolment, its credential, its own introduction, or the start of its key.
+    pub fn name(&self, device: &DeviceKey) -> String {
+        let enrolled = self.members.get(device).map(|m| m.name.clone());
+        let credential = || self.credentials.get(device).map(|c| c.name.clone());
+        let introduced = || self.introduced.get(device).map(|(name, _)| name.clone());
+        enrolled
+            .or_else(credential)
+            .or_else(introduced)
+            .unwrap_or_else(|| device.short())
+    }
+
+    /// The person who usually works with a device; may be empty.
+    pub fn person(&self, device: &DeviceKey) -> String {
+        let enrolled = self.members.get(device).map(|m| m.person.clone());
+        let introduced = || self.introduced.get(device).map(|(_, person)| person.clone());
+        enrolled.or_else(introduced).unwrap_or_default()
+    }
+
+    /// All devices that are known by any record.
+    pub fn devices(&self) -> Vec<DeviceKey> {
+        let mut all: Vec<DeviceKey> = self.introduced.keys().chain(self.members.keys()).copied().collect();
+        all.extend(self.credentials.keys().copied().chain(self.root));
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+
+    /// The work standard that the depot has published: version and text.
+    pub fn standard(&self) -> Option<(&str, &str)> {
+        self.standard
+            .as_ref()
+            .map(|(_, version, text)| (version.as_str(), text.as_str()))
+    }
+
+    /// The forks that are known.
+    pub fn forks(&self) -> Vec<Fork> {
+        self.forks.values().cloned().collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::governance::Invite;
+    use crate::keys::DeviceSecret;
+
+    fn secret(n: u8) -> DeviceSecret {
+        DeviceSecret::from_seed(&[n; 32])
+    }
+    fn log(n: u8) -> LogId {
+        LogId {
+            device: secret(n).public(),
+            incarnation: 1,
+        }
+    }
+    fn enrol(device: u8, invite: &Invite) -> Record {
+        let (name, person) = (format!("laptop {device}"), String::new());
+        Record::Enrol {
+            device: secret(device).public(),
+            name,
+            person,
+            invite: invite.id(),
+        }
+    }
+
+    #[test]
+    fn a_credential_admits_until_its_invite_turns_out_to_be_used() {
+        let invite = Invite::make(&secret(1), [9; 32], "", 100);
+        let mut roster = Roster::new(Some(secret(1).public()));
+        for n in [2, 3] {
+            assert_eq!(
+                roster.admits(&secret(n).public()),
+                Err(Refusal::Stranger(secret(n).public()))
+            );
+            assert!(roster.learn_credential(invite.accept(secret(n).public(), "l", "p", 0).unwrap()));
+            assert_eq!(roster.admits(&secret(n).public()), Ok(()));
+        }
+        roster.learn(&log(1), 5, enrol(2, &invite));
+        assert_eq!(roster.admits(&secret(2).public()), Ok(()));
+        assert_eq!(
+            roster.admits(&secret(3).public()),
+            Err(Refusal::InviteUsed(secret(3).public()))
+        );
+    }
+
+    #[test]
+    fn only_the_root_enrols_and_retires() {
+        let invite = Invite::make(&secret(1), [9; 32], "", 100);
+        let mut roster = Roster::new(Some(secret(1).public()));
+        roster.learn(&log(2), 1, enrol(3, &invite));
+        assert!(roster.admits(&secret(3).public()).is_err());
+        roster.learn(&log(1), 1, enrol(3, &invite));
+        let cut = |seq| Record::Retire {
+            device: secret(3).public(),
+            last: BTreeMap::from([(log(3).to_string(), seq)]),
+            why: "lost".into(),
+        };
+        roster.learn(&log(2), 2, cut(1));
+        assert_eq!(roster.admits_entry(&log(3), 50), Ok(()));
+        roster.learn(&log(1), 2, cut(7));
+        assert_eq!(roster.admits_entry(&log(3), 7), Ok(()));
+        assert!(matches!(
+            roster.admits_entry(&log(3), 8),
+            Err(Refusal::Retired { last: 7, .. })
+        ));
+        let reborn = LogId {
+            incarnation: 2,
+            ..log(3)
+        };
+        assert!(
+            roster.admits_entry(&reborn, 1).is_err(),
+            "a log that is not named counts up to nothing"
+        );
+    }
+
+    #[test]
+    fn without_a_root_nobody_is_trusted() {
+        assert_eq!(Roster::new(None).admits(&secret(1).public()), Err(Refusal::NoRoot));
+    }
+}

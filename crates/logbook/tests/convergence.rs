@@ -1,0 +1,398 @@
+//! Do logs converge? Nodes in memory write, meet over cut sessions and swap frames in any order; whatever happens on the
+//! way, nothing that one node holds is ever false there, and after enough meetings all hold the same.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    missing_docs
+)]
+
+use std::collections::{BTreeMap, VecDeque};
+
+use gladhand_facts::{DeviceKey, LogId, VersionVector};
+use gladhand_logbook::book::NewRecord;
+use gladhand_logbook::exchange::{Effect, Message, Session};
+use gladhand_logbook::frame::{Frame, Source};
+use gladhand_logbook::governance::{Invite, Record};
+use gladhand_logbook::plan::{self, Stretch};
+use gladhand_logbook::{Body, Book, DeviceSecret, Entry, GateError, NewRecords};
+use proptest::prelude::*;
+
+struct Node {
+    book: Book,
+    log: LogId,
+    entries: BTreeMap<(LogId, u64), Vec<u8>>,
+    checkpoints: BTreeMap<(LogId, u64), [u8; 64]>,
+}
+
+fn secret(n: u8) -> DeviceSecret {
+    DeviceSecret::from_seed(&[n; 32])
+}
+
+impl Node {
+    /// Node 1 is the depot; the others hold its invite.
+    fn new(n: u8) -> Self {
+        let root = secret(1).public();
+        let log = LogId {
+            device: secret(n).public(),
+            incarnation: 1,
+        };
+        let mut book = Book::new(Some(root));
+        book.write_as(secret(n), log);
+        let mut node = Self {
+            book,
+            log,
+            entries: BTreeMap::new(),
+            checkpoints: BTreeMap::new(),
+        };
+        let introduce = Record::Introduce {
+            name: format!("node {n}"),
+            person: String::new(),
+            depot: n == 1,
+        };
+        node.write(vec![Body::Governance(introduce.encode())]);
+        if n != 1 {
+            let invite = Invite::make(&secret(1), [n + 100; 32], "", i64::MAX);
+            let credential = invite.accept(log.device, &format!("node {n}"), "", 0).unwrap();
+            assert!(node.book.roster_mut().learn_credential(credential.clone()));
+            node.write(vec![Body::Governance(Record::Join { credential }.encode())]);
+        }
+        node
+    }
+
+    fn write(&mut self, bodies: Vec<Body>) {
+        let new = self.book.write(bodies, 1_000).unwrap();
+        self.keep(new);
+    }
+
+    fn note(&mut self, text: &str) {
+        self.write(vec![Body::Loose(vec![format!(r#"{{"kind":"note","text":"{text}"}}"#)])]);
+    }
+
+    fn keep(&mut self, new: NewRecords) {
+        for record in &new.records {
+            match record {
+                NewRecord::Entry { log, seq, bytes } => {
+                    assert!(
+                        self.entries.insert((*log, *seq), bytes.clone()).is_none(),
+                        "written twice"
+                    );
+                }
+                NewRecord::Checkpoint(c) => {
+                    self.checkpoints.insert((c.log, c.seq), c.signature);
+                }
+            }
+        }
+        self.book.apply(new);
+        self.assert_true();
+    }
+
+    /// Whatever an entry here had seen is here too.
+    fn assert_true(&self) {
+        let vector = self.book.vector();
+        for ((log, seq), bytes) in &self.entries {
+            let front = Entry::front(bytes).unwrap();
+            assert!(
+                vector.includes(log, *seq) && vector.covers(&front.seen),
+                "{log:?} {seq} saw what is not here"
+            );
+        }
+        assert_eq!(vector.entries(), self.entries.len() as u64);
+    }
+
+    fn take_in(&mut self, frame: &Frame) -> Vec<GateError> {
+        let incoming = self.book.admit(frame, 2_000);
+        self.keep(incoming.new);
+        incoming.refused
+    }
+
+    fn learn(&mut self, other: &Book) {
+        for device in other.roster().devices() {
+            if let Some(credential) = other.roster().credential(&device) {
+                self.book.roster_mut().learn_credential(credential.clone());
+            }
+        }
+    }
+
+    fn frames_for(&self, theirs: &VersionVector) -> Vec<Frame> {
+        let groups = plan::plan(&self.book, theirs, &|_, from, to| (to - from + 1) * 100, &|_| true);
+        groups
+            .iter()
+            .map(|g| Frame::decode(&Frame::gather(g, self).unwrap().encode().unwrap()).unwrap())
+            .collect()
+    }
+}
+
+impl Source for Node {
+    fn entries(&self, s: &Stretch) -> Option<Vec<Vec<u8>>> {
+        (s.from..=s.to)
+            .map(|seq| self.entries.get(&(s.log, seq)).cloned())
+            .collect()
+    }
+    fn checkpoint(&self, log: &LogId, seq: u64) -> Option<[u8; 64]> {
+        self.checkpoints.get(&(*log, seq)).copied()
+    }
+}
+
+/// Runs a session between two nodes over two queues, and cuts it after `budget` messages. Returns the bytes sent.
+fn meet(a: &mut Node, b: &mut Node, mut budget: usize) -> usize {
+    let size = |_: &LogId, from: u64, to: u64| (to - from + 1) * 100;
+    let (sa, ea) = Session::start(&a.book, a.log.device, 0);
+    let (sb, eb) = Session::start(&b.book, b.log.device, 0);
+    let mut sessions = [sa, sb];
+    let mut pipes: [VecDeque<Vec<u8>>; 2] = [VecDeque::new(), VecDeque::new()];
+    let mut bytes = 0;
+    let mut work: VecDeque<(usize, Effect)> = ea
+        .into_iter()
+        .map(|e| (0, e))
+        .chain(eb.into_iter().map(|e| (1, e)))
+        .collect();
+    loop {
+        while let Some((side, effect)) = work.pop_front() {
+            let node: &mut Node = if side == 0 { a } else { b };
+            let more = match effect {
+                Effect::Send(message) => {
+                    let encoded = message.encode();
+                    bytes += encoded.len();
+                    pipes[1 - side].push_back(encoded);
+                    Vec::new()
+                }
+                Effect::Gather(group) => {
+                    let frame = Frame::gather(&group, node).unwrap().encode().unwrap();
+                    sessions[side].gathered(frame)
+                }
+                Effect::TakeIn { number, frame } => {
+                    assert_eq!(node.take_in(&frame), []);
+                    sessions[side].durable(number, &frame)
+                }
+                Effect::Learn(credentials) => {
+                    credentials
+                        .into_iter()
+                        .for_each(|c| assert!(node.book.roster_mut().learn_credential(c)));
+                    Vec::new()
+                }
+                Effect::Level => Vec::new(),
+            };
+            work.extend(more.into_iter().map(|e| (side, e)));
+        }
+        let Some(side) = (0..2).find(|s| !pipes[*s].is_empty()) else {
+            break;
+        };
+        if budget == 0 {
+            return bytes;
+        }
+        budget -= 1;
+        let message = Message::decode(&pipes[side].pop_front().unwrap()).unwrap();
+        let node: &Node = if side == 0 { a } else { b };
+        let effects = sessions[side].handle(&node.book, message, &size).unwrap();
+        work.extend(effects.into_iter().map(|e| (side, e)));
+    }
+    assert!(
+        sessions.iter().all(Session::is_level),
+        "a session that runs dry is level: {sessions:?}"
+    );
+    bytes
+}
+
+#[derive(Debug, Clone)]
+enum Step {
+    Write(usize, u8),
+    Meet(usize, usize, usize),
+    Bundle(usize, usize, u64),
+}
+
+fn any_step() -> impl Strategy<Value = Step> {
+    prop_oneof![
+        3 => (0usize..4, 1u8..4).prop_map(|(n, k)| Step::Write(n, k)),
+        2 => (0usize..4, 0usize..4, prop_oneof![Just(10_000usize), 0usize..12]).prop_map(|(a, b, m)| Step::Meet(a, b, m)),
+        1 => (0usize..4, 0usize..4, any::<u64>()).prop_map(|(a, b, mix)| Step::Bundle(a, b, mix)),
+    ]
+}
+
+fn pair(nodes: &mut [Node], a: usize, b: usize) -> (&mut Node, &mut Node) {
+    let (low, high) = (a.min(b), a.max(b));
+    let (left, right) = nodes.split_at_mut(high);
+    if a < b {
+        (&mut left[low], &mut right[0])
+    } else {
+        (&mut right[0], &mut left[low])
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn everybody_ends_with_the_same_history(steps in proptest::collection::vec(any_step(), 1..40)) {
+        let mut nodes: Vec<Node> = (1..=4).map(Node::new).collect();
+        for step in steps {
+            match step {
+                Step::Write(n, k) => (0..k).for_each(|i| nodes[n].note(&format!("{n} {i}"))),
+                Step::Meet(a, b, budget) if a != b => {
+                    let (a, b) = pair(&mut nodes, a, b);
+                    meet(a, b, budget);
+                }
+                Step::Bundle(a, b, mix) if a != b => {
+                    // Frames of a bundle in a wrong order, some twice: refused or known, never false.
+                    let (from, to) = pair(&mut nodes, a, b);
+                    to.learn(&from.book);
+                    let mut frames = from.frames_for(&VersionVector::new());
+                    let turn = (mix as usize) % frames.len().max(1);
+                    frames.rotate_left(turn);
+                    frames.extend(frames.clone());
+                    for frame in &frames {
+                        to.take_in(frame);
+                    }
+                }
+                _ => {}
+            }
+        }
+        for _ in 0..2 {
+            for (a, b) in [(0, 1), (1, 2), (2, 3)] {
+                let (a, b) = pair(&mut nodes, a, b);
+                meet(a, b, 100_000);
+            }
+            for (a, b) in [(1, 2), (0, 1)] {
+                let (a, b) = pair(&mut nodes, a, b);
+                meet(a, b, 100_000);
+            }
+        }
+        for other in &nodes[1..] {
+            prop_assert_eq!(other.book.vector(), nodes[0].book.vector());
+            prop_assert_eq!(other.book.digest(), nodes[0].book.digest());
+            prop_assert_eq!(&other.entries, &nodes[0].entries);
+            for (log, head) in other.book.vector().iter() {
+                for seq in 1..=head {
+                    prop_assert_eq!(other.book.seen_at(&log, seq), nodes[0].book.seen_at(&log, seq));
+                }
+            }
+        }
+    }
+}
+
+/// Two laptops that meet after every fact: their units have seen each other in a long circle-free braid, and a third
+/// node that holds only a part still gets all of it, frame by frame.
+#[test]
+fn a_braid_of_two_logs_reaches_a_third() {
+    let (mut a, mut b, mut c) = (Node::new(2), Node::new(3), Node::new(4));
+    for i in 0..300 {
+        a.note(&format!("a{i}"));
+        meet(&mut a, &mut b, 1_000);
+        b.note(&format!("b{i}"));
+        meet(&mut b, &mut a, 1_000);
+        if i == 100 {
+            meet(&mut b, &mut c, 1_000);
+        }
+    }
+    let mut depot = Node::new(1);
+    meet(&mut c, &mut depot, 1_000);
+    meet(&mut c, &mut b, 100_000);
+    assert_eq!(c.book.digest(), b.book.digest());
+    meet(&mut c, &mut depot, 100_000);
+    assert_eq!(c.book.digest(), depot.book.digest());
+}
+
+#[test]
+fn nothing_new_costs_one_round_trip_and_few_bytes() {
+    let (mut a, mut b) = (Node::new(2), Node::new(3));
+    (0..500).for_each(|i| a.note(&format!("{i}")));
+    assert!(meet(&mut a, &mut b, 10_000) > 1_000);
+    assert!(meet(&mut a, &mut b, 10_000) < 300);
+}
+
+#[test]
+fn the_gate_names_what_it_refuses() {
+    let (mut a, mut b) = (Node::new(2), Node::new(3));
+    (0..300).for_each(|i| a.note(&format!("{i}")));
+    let frames = a.frames_for(&VersionVector::new());
+    assert!(frames.len() >= 2);
+
+    let stranger = b.take_in(&frames[0]);
+    assert!(matches!(stranger[0], GateError::Refused(_)), "{stranger:?}");
+    b.learn(&a.book);
+    let gap = b.take_in(&frames[1]);
+    assert!(matches!(gap[0], GateError::Gap { held: 0, .. }), "{gap:?}");
+
+    let mut changed = frames[0].clone();
+    *changed.runs[0].entries[5].1.last_mut().unwrap() ^= 1;
+    let unsigned = b.take_in(&changed);
+    assert!(matches!(unsigned[0], GateError::Unsigned { .. }), "{unsigned:?}");
+
+    let mut bare = frames[0].clone();
+    bare.runs[0].checkpoints.clear();
+    assert!(matches!(b.take_in(&bare)[0], GateError::Unsigned { .. }));
+    assert_eq!(b.book.head(&a.log).0, 0, "nothing came in");
+    assert_eq!(b.take_in(&frames[0]), []);
+    assert_eq!(b.take_in(&frames[0]), [], "the same again is no error");
+}
+
+/// A cloned disk: the same key writes two different entries at one place.
+#[test]
+fn a_fork_is_told_apart_from_damage() {
+    let (mut a, mut twin, mut b) = (Node::new(2), Node::new(2), Node::new(3));
+    a.note("before");
+    twin.note("otherwise");
+    b.learn(&a.book);
+    for frame in a.frames_for(&VersionVector::new()) {
+        assert_eq!(b.take_in(&frame), []);
+    }
+    twin.note("and more");
+    let frames = twin.frames_for(&VersionVector::new());
+    let refused = b.take_in(&frames[0]);
+    assert!(matches!(refused[0], GateError::Forked { seq: 3, .. }), "{refused:?}");
+}
+
+#[test]
+fn entries_behind_a_retirement_stay_out_and_those_before_it_come_in() {
+    let (mut depot, mut a, mut b) = (Node::new(1), Node::new(2), Node::new(3));
+    (0..10).for_each(|i| a.note(&format!("{i}")));
+    meet(&mut a, &mut depot, 1_000);
+    let credential = a.book.roster().credential(&a.log.device).unwrap().clone();
+    let (device, invite) = (a.log.device, credential.invite);
+    let enrol = Record::Enrol {
+        device,
+        name: "node 2".into(),
+        person: String::new(),
+        invite,
+    };
+    let last = BTreeMap::from([(a.log.to_string(), a.book.head(&a.log).0)]);
+    let retire = Record::Retire {
+        device: a.log.device,
+        last,
+        why: "lost in the yard".into(),
+    };
+    depot.write(vec![
+        Body::Governance(enrol.encode()),
+        Body::Governance(retire.encode()),
+    ]);
+    let kept = a.book.head(&a.log).0;
+    (0..5).for_each(|i| a.note(&format!("late {i}")));
+    meet(&mut depot, &mut b, 1_000);
+    let theirs = b.book.vector();
+    for frame in a.frames_for(&theirs) {
+        let refused = b.take_in(&frame);
+        assert!(matches!(refused[0], GateError::Refused(_)), "{refused:?}");
+    }
+    assert_eq!(b.book.head(&a.log).0, kept);
+    assert!(b.book.counts(&a.log, kept).is_ok() && b.book.counts(&a.log, kept + 1).is_err());
+}
+
+#[test]
+fn hostile_frames_are_bounded() {
+    let mut huge = Vec::new();
+    gladhand_logbook::wire::put_number(&mut huge, 1 << 40);
+    huge.extend_from_slice(&[0; 100]);
+    assert!(Frame::decode(&huge).is_err());
+    let key = DeviceKey([3; 32]);
+    assert!(key.to_string().parse::<LogId>().is_err());
+}
+
+proptest! {
+    #[test]
+    fn no_message_panics(bytes in proptest::collection::vec(any::<u8>(), 0..300)) {
+        let _ = Message::decode(&bytes);
+        let _ = Frame::decode(&bytes);
+    }
+}
