@@ -106,6 +106,18 @@ impl Band {
         }
     }
 
+    /// Everything up to `limit`, the limit included.
+    pub(crate) fn up_to(limit: Measure) -> Self {
+        Self {
+            lower: None,
+            upper: Some(Edge {
+                at: limit,
+                belongs: true,
+            }),
+            dimension: limit.dimension(),
+        }
+    }
+
     /// The dimension of what it holds.
     pub fn dimension(&self) -> Dimension {
         self.dimension
@@ -132,19 +144,11 @@ impl Band {
     }
 
     /// Whether it goes on without end upwards.
-    #[allow(dead_code)]
     pub(crate) fn is_open_above(&self) -> bool {
         self.upper.is_none()
     }
 
-    /// Whether it goes on without end downwards.
-    #[allow(dead_code)]
-    pub(crate) fn is_open_below(&self) -> bool {
-        self.lower.is_none()
-    }
-
     /// Whether every measure of `self` is smaller than every measure of `other`.
-    #[allow(dead_code)]
     pub(crate) fn is_before(&self, other: &Self) -> bool {
         match (&self.upper, &other.lower) {
             (Some(high), Some(low)) => high.at < low.at || (high.at == low.at && !(high.belongs && low.belongs)),

@@ -66,15 +66,6 @@ pub fn verdict(requirement: &Requirement, fact: &Fact) -> Verdict {
     }
 }
 
-/// On which side of its band the measured value of `fact` lies, if it has one.
-#[allow(dead_code)]
-pub(crate) fn side(requirement: &Requirement, fact: &Fact) -> Option<Side> {
-    match requirement.wants() {
-        Wants::Measure(band) | Wants::Wait { band, .. } => band.side(&fact.measure("value")?),
-        _ => None,
-    }
-}
-
 /// Signs of trouble that decide whatever else the fact says.
 fn refusal(name: &str, fact: &Fact) -> Option<Verdict> {
     if let Some((answer, _)) = fact.answers().find(|(_, yes)| !yes) {

@@ -1,6 +1,11 @@
 //! What is known about one trailer when the question "may the wall be cut?" is asked.
 
-use gladhand_facts::{Dimension, Fact, Measure};
+use gladhand_facts::measure::Exact;
+use gladhand_facts::{Dimension, Fact, Kind, Measure};
+
+use crate::checks;
+use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
+use crate::standard::Standard;
 
 /// What a probe reading says.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,6 +21,8 @@ pub enum Saw {
     },
     /// The probe met nothing over the whole distance that the standard asks for.
     Free,
+    /// Something was done or seen, or was not as it should be.
+    Seen(bool),
     /// The reading cannot be used; it says why.
     Unreadable(String),
 }
@@ -49,6 +56,22 @@ impl Saw {
             None => unreadable("has an uncertainty that cannot be read; write a length such as '1/32 in'"),
         }
     }
+
+    /// Whether it is no reading at all, or one that its maker doubted.
+    pub(crate) fn is_doubtful(&self) -> bool {
+        !matches!(self, Self::Free | Self::At { doubted: false, .. })
+    }
+
+    /// Everything that a depth may stand for, in millimetres; `None` when it is no depth.
+    pub(crate) fn span(&self, default: Measure) -> Option<(Exact, Exact)> {
+        let Self::At { depth, uncertainty, .. } = self else {
+            return None;
+        };
+        let give = uncertainty.unwrap_or(default);
+        let sound = depth.dimension() == Dimension::Length && depth.base() >= 0.into() && give.base() >= 0.into();
+        let (low, high) = (depth.minus(&give)?, depth.plus(&give)?);
+        sound.then(|| (low.base(), high.base()))
+    }
 }
 
 fn unreadable(why: &str) -> Saw {
@@ -64,4 +87,100 @@ fn own_uncertainty(fact: &Fact) -> Option<Option<Measure>> {
     let measure = fact.measure("uncertainty").or_else(alone)?;
     let sound = measure.dimension() == Dimension::Length && measure.base() >= 0.into();
     sound.then_some(Some(measure))
+}
+
+/// One check fact, as far as the clearance reads it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// The name of the check.
+    pub check: String,
+    /// What it says.
+    pub saw: Saw,
+}
+
+/// What is known so far. Readings stand in the order in which they were made.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Situation {
+    /// The wall, if one value of it is known.
+    pub wall: Option<String>,
+    /// The load, if one value of it is known.
+    pub load: Option<String>,
+    /// The thickness of the wall, if one value of it is known.
+    pub thickness: Option<Measure>,
+    /// Whether freight stands at the opening, if that was recorded.
+    pub freight_at_opening: Option<bool>,
+    /// The readings.
+    pub readings: Vec<Reading>,
+}
+
+impl Situation {
+    /// From a job's fields and its check facts in causal order. Facts of other kinds are passed over. A field
+    /// with concurrent different values is not known: pass `None` for it.
+    pub fn from_facts(wall: Option<&str>, load: Option<&str>, thickness: Option<Measure>, facts: &[&Fact]) -> Self {
+        let mut situation = Self {
+            wall: wall.map(str::to_owned),
+            load: load.map(str::to_owned),
+            thickness,
+            ..Self::default()
+        };
+        for fact in facts.iter().filter(|f| *f.kind() == Kind::Check) {
+            if let Some(check) = fact.text("check") {
+                situation.add(&check, fact);
+            }
+        }
+        situation
+    }
+
+    fn add(&mut self, check: &str, fact: &Fact) {
+        let saw = match check {
+            FREIGHT_AT_OPENING => {
+                self.freight_at_opening = freight(fact);
+                return;
+            }
+            // A hole is taken as made, and as sealed only where somebody says so.
+            PILOT_HOLE => Saw::Seen(!is_denied(fact)),
+            PILOT_SEALED => Saw::Seen(!is_denied(fact) && is_affirmed(fact)),
+            _ => Saw::of(fact),
+        };
+        self.readings.push(Reading {
+            check: check.to_owned(),
+            saw,
+        });
+    }
+
+    /// What was read for `check`, in order.
+    pub(crate) fn saw<'s>(&'s self, check: &'s str) -> impl Iterator<Item = &'s Saw> {
+        self.readings.iter().filter(move |r| r.check == check).map(|r| &r.saw)
+    }
+
+    /// What was read last for `check`.
+    pub(crate) fn last<'s>(&'s self, check: &'s str) -> Option<&'s Saw> {
+        self.saw(check).last()
+    }
+
+    /// Whether a pilot hole was made (a probe into it shows that as well) and not sealed afterwards.
+    pub fn has_open_pilot(&self, standard: &Standard) -> bool {
+        let probes: Vec<&str> = standard.tables().probe_checks().collect();
+        self.readings
+            .iter()
+            .fold(false, |open, reading| match reading.check.as_str() {
+                PILOT_SEALED if reading.saw == Saw::Seen(true) => false,
+                PILOT_HOLE | PILOT_DEPTH => true,
+                check => open || probes.contains(&check),
+            })
+    }
+}
+
+/// Freight at the opening. `ok` alone says neither yes nor no, and a yes or no that is marked not ok is in doubt.
+fn freight(fact: &Fact) -> Option<bool> {
+    let in_doubt = fact.flag("ok") == Some(false);
+    checks::yes_or_no(fact).filter(|_| !in_doubt)
+}
+
+fn is_denied(fact: &Fact) -> bool {
+    fact.flag("ok") == Some(false) || checks::yes_or_no(fact) == Some(false)
+}
+
+fn is_affirmed(fact: &Fact) -> bool {
+    fact.flag("ok") == Some(true) || checks::yes_or_no(fact) == Some(true)
 }

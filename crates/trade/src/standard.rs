@@ -7,6 +7,7 @@
 //! |---|---|---|
 //! | `version`, `steps` | the name of this standard; the steps of the work | here |
 //! | `[[check]]` | checks with tolerances, counts, waits, conditions | [`crate::requirement`] |
+//! | `[clearance]` | the go/no-go tables of probe depths | [`crate::clearance`] |
 //! | `[proof]` | the answers that a proof picture must have | here |
 //! | `[clock]` | when a clock is off; drift; what an unmeasured clock may be off | here |
 //! | `[codes]` | by which rule the codes of trackers, cameras and VINs are checked | [`crate::codes`] |
@@ -22,6 +23,7 @@ use crate::advice::{Caution, Hint, KitItem};
 use crate::codes::{CodeRule, RULES};
 use crate::requirement::Requirement;
 use crate::section::{Section, StandardError, read_document};
+use crate::table::Tables;
 
 /// The text of the standard that comes with this version.
 pub const BUILT_IN: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../config/work-standard.toml"));
@@ -56,6 +58,7 @@ pub struct Retention {
 pub struct Standard {
     version: String,
     checks: Vec<Requirement>,
+    tables: Tables,
     proof_answers: Vec<String>,
     clock: ClockLimits,
     codes: Vec<(&'static str, CodeRule)>,
@@ -94,8 +97,7 @@ impl Standard {
         &self.checks
     }
 
-    /// The check of that name. Names may stand twice with different conditions; the first that applies to
-    /// nothing in particular or the first at all is given.
+    /// The first check of that name.
     pub fn check(&self, name: &str) -> Option<&Requirement> {
         self.checks.iter().find(|c| c.name() == name)
     }
@@ -110,6 +112,20 @@ impl Standard {
     pub fn required_for(&self, wall: Option<&str>, load: Option<&str>, thick: Option<&Measure>) -> Vec<&Requirement> {
         let wanted = |c: &&Requirement| c.is_required() && c.applies().holds(wall, load, thick);
         self.checks.iter().filter(wanted).collect()
+    }
+
+    /// The checks that show that the wall was cut.
+    pub fn cut_shown_by(&self) -> &[String] {
+        &self.tables.cut_shown_by
+    }
+
+    /// How far a probe reading may be off that does not say so itself.
+    pub fn reading_uncertainty(&self) -> Measure {
+        self.tables.uncertainty
+    }
+
+    pub(crate) fn tables(&self) -> &Tables {
+        &self.tables
     }
 
     /// The answers that a judged proof picture must have, all of them yes.
@@ -166,6 +182,7 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
         "version",
         "steps",
         "check",
+        "clearance",
         "proof",
         "clock",
         "codes",
@@ -177,7 +194,7 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
     ])?;
     let steps = top.texts("steps")?;
     let each = |key: &str| top.sections(key);
-    Ok(Standard {
+    let standard = Standard {
         version: top.text(
             "version",
             "name this version of the standard, such as \"Larkspur 2026-03\"",
@@ -186,6 +203,7 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
             .iter()
             .map(|s| Requirement::read(s, &steps))
             .collect::<Result<_, _>>()?,
+        tables: Tables::read(&top.section("clearance")?)?,
         proof_answers: read_proof(&top.section("proof")?)?,
         clock: read_clock(&top.section("clock")?)?,
         codes: read_codes(&top.section("codes")?)?,
@@ -203,7 +221,56 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
             .iter()
             .map(|s| Hint::read(s, &steps))
             .collect::<Result<_, _>>()?,
-    })
+    };
+    check_names(top, &standard)?;
+    Ok(standard)
+}
+
+/// Every check that is named somewhere must stand in the list of checks: a name that nobody records would be a
+/// rule that nothing ever meets.
+fn check_names(top: &Section<'_>, standard: &Standard) -> Result<(), StandardError> {
+    let names: Vec<&str> = standard.checks.iter().map(Requirement::name).collect();
+    let advice = "name one of the checks, or add a [[check]] of that name";
+    let check = |section: &Section<'_>, key: &str, name: &str| {
+        let what = format!("names the check '{name}', which does not exist");
+        if names.contains(&name) {
+            Ok(())
+        } else {
+            Err(section.wrong(key, &what, advice))
+        }
+    };
+    for (section, requirement) in top.sections("check")?.iter().zip(&standard.checks) {
+        if let Some((from, to)) = requirement.pair() {
+            check(section, "from", from)?;
+            check(section, "to", to)?;
+        }
+        requirement
+            .made_good_by()
+            .iter()
+            .try_for_each(|m| check(section, "made-good-by", &m.check))?;
+    }
+    let clearance = top.section("clearance")?;
+    standard
+        .cut_shown_by()
+        .iter()
+        .try_for_each(|name| check(&clearance, "cut-shown-by", name))?;
+    standard
+        .tables
+        .probe_checks()
+        .try_for_each(|name| check(&clearance, "table", name))?;
+    check_twins(top, standard)
+}
+
+/// One name may stand twice with different conditions; with the same ones, one of the two is a slip.
+fn check_twins(top: &Section<'_>, standard: &Standard) -> Result<(), StandardError> {
+    for (i, (section, this)) in top.sections("check")?.iter().zip(&standard.checks).enumerate() {
+        let twin = |c: &Requirement| c.name() == this.name() && c.applies() == this.applies();
+        if standard.checks.iter().take(i).any(twin) {
+            let what = format!("'{}' stands here a second time under the same conditions", this.name());
+            return Err(section.wrong("name", &what, "keep one of the two"));
+        }
+    }
+    Ok(())
 }
 
 fn read_proof(section: &Section<'_>) -> Result<Vec<String>, StandardError> {

@@ -1,0 +1,384 @@
+use super::*;
+use crate::situation::Reading;
+use gladhand_facts::{DeviceKey, Fact};
+
+fn m(text: &str) -> Measure {
+    Measure::parse(text).unwrap()
+}
+
+pub(super) fn at(depth: &str) -> Saw {
+    Saw::At {
+        depth: m(depth),
+        uncertainty: None,
+        doubted: false,
+    }
+}
+
+pub(super) fn reading(check: &str, saw: Saw) -> Reading {
+    Reading {
+        check: check.to_owned(),
+        saw,
+    }
+}
+
+/// A loaded trailer whose wall, thickness and freight are known and stand in no way of a clear answer.
+pub(super) fn loaded(wall: &str, readings: Vec<Reading>) -> Situation {
+    Situation {
+        wall: Some(wall.to_owned()),
+        load: Some("loaded".to_owned()),
+        thickness: Some(m("5/8 in")),
+        freight_at_opening: Some(false),
+        readings,
+    }
+}
+
+fn answer(situation: &Situation) -> Answer {
+    decide(&Standard::built_in(), situation)
+}
+
+/// One word for an answer, as the tables below write it.
+fn word(answer: &Answer) -> String {
+    match answer {
+        Answer::Clear { .. } => "clear".into(),
+        Answer::Blocked { .. } => "blocked".into(),
+        Answer::NotDecidable { .. } => "not decidable".into(),
+        Answer::Next { check, .. } => format!("next {check}"),
+        Answer::Unknown { missing } => format!("unknown {}", missing.join(" ")),
+    }
+}
+
+/// Asserts one row in inches, and the same depth written in millimetres (1/64 in is 0.396875 mm exactly).
+fn check_row(sixty_fourths: i64, wanted: &str, make: impl Fn(Saw) -> Situation) {
+    let millionths = i128::from(sixty_fourths) * 396_875;
+    let mm = format!("{}.{:06} mm", millionths / 1_000_000, millionths % 1_000_000);
+    let inch = format!("{sixty_fourths}/64 in");
+    for spelling in [inch, mm] {
+        assert_eq!(word(&answer(&make(at(&spelling)))), wanted, "{spelling}");
+    }
+}
+
+fn first_probe(wall: &str, saw: Saw) -> Situation {
+    loaded(
+        wall,
+        vec![reading("pilot-hole", Saw::Seen(true)), reading("first-probe", saw)],
+    )
+}
+
+fn second_probe(saw: Saw) -> Situation {
+    let readings = vec![
+        reading("pilot-hole", Saw::Seen(true)),
+        reading("first-probe", at("1/4 in")),
+        reading("pilot-depth", at("5/8 in")),
+        reading("second-probe", saw),
+    ];
+    loaded("sheet-and-post", readings)
+}
+
+/// TRADE §2, sheet-and-post, first probe: each band, each gap, each edge; 1/32 in is two 64ths.
+#[test]
+fn sheet_and_post_first_probe() {
+    let rows = [
+        (0, "next pilot-depth"),
+        (16, "next pilot-depth"),
+        (29, "next pilot-depth"),
+        (30, "not decidable"), // 15/32: its upper end is 1/2, which is not "less than 1/2"
+        (31, "not decidable"),
+        (32, "not decidable"), // 1/2: the gap begins
+        (36, "not decidable"),
+        (39, "not decidable"),
+        (40, "blocked"), // 5/8
+        (64, "blocked"),
+        (96, "blocked"), // 1 1/2
+        (97, "not decidable"),
+        (112, "not decidable"),
+        (127, "not decidable"),
+        (128, "not decidable"), // 2 in as a bare depth may be a little less
+        (129, "not decidable"),
+        (130, "clear"), // 2 1/32
+        (200, "clear"),
+    ];
+    for (depth, wanted) in rows {
+        check_row(depth, wanted, |saw| first_probe("sheet-and-post", saw));
+    }
+    assert_eq!(word(&answer(&first_probe("sheet-and-post", Saw::Free))), "clear");
+}
+
+/// TRADE §2, sheet-and-post, second probe.
+#[test]
+fn sheet_and_post_second_probe() {
+    let rows = [
+        (0, "not decidable"), // the pilot is deeper than that: somebody misread
+        (39, "not decidable"),
+        (40, "blocked"), // stops at 5/8
+        (41, "not decidable"),
+        (44, "not decidable"),
+        (47, "not decidable"),
+        (48, "blocked"), // 3/4
+        (80, "blocked"),
+        (96, "blocked"), // 1 1/2
+        (97, "not decidable"),
+        (128, "not decidable"),
+        (129, "not decidable"),
+        (130, "clear"),
+    ];
+    for (depth, wanted) in rows {
+        check_row(depth, wanted, second_probe);
+    }
+    assert_eq!(word(&answer(&second_probe(Saw::Free))), "clear");
+    let why = |saw| match answer(&second_probe(saw)) {
+        Answer::Blocked { why, .. } => why,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(why(at("5/8 in")), "second-probe is 5/8 in: the wall is too thick");
+    assert_eq!(why(at("1 in")), "second-probe is 1 in: freight is close to the liner");
+}
+
+/// TRADE §2, plate: the only probe, 1/2 in between no and yes.
+#[test]
+fn plate_probe() {
+    let rows = [
+        (0, "blocked"),
+        (16, "blocked"),
+        (29, "blocked"),
+        (30, "not decidable"), // blocked goes only as far as the reading cannot be a clear one; 15/32 may be 1/2
+        (32, "not decidable"),
+        (33, "not decidable"),
+        (34, "clear"), // 17/32
+        (64, "clear"),
+    ];
+    for (depth, wanted) in rows {
+        check_row(depth, wanted, |saw| first_probe("plate", saw));
+    }
+    let Answer::Clear { limits } = answer(&first_probe("plate", Saw::Free)) else {
+        panic!("free on plate is clear");
+    };
+    assert_eq!(limits.len(), 1, "{limits:?}");
+    assert!(limits[0].contains("hole saw") && limits[0].contains("3/4 in"));
+}
+
+/// TRADE §2: an empty trailer is always clear; over 3/4 in asks for the inner cut.
+#[test]
+fn empty_is_clear_and_a_thick_wall_asks_for_the_inner_cut() {
+    let empty = |wall: &str, thickness: Option<&str>| {
+        let situation = Situation {
+            wall: Some(wall.into()),
+            load: Some("empty".into()),
+            thickness: thickness.map(m),
+            ..Situation::default()
+        };
+        match answer(&situation) {
+            Answer::Clear { limits } => limits.join("; "),
+            other => panic!("{other:?}"),
+        }
+    };
+    for wall in WALLS {
+        assert_eq!(empty(wall, Some("3/4 in")), "");
+        assert!(empty(wall, Some("19.06 mm")).contains("inner-cut-offset"));
+        assert!(empty(wall, None).contains("measure the wall"));
+    }
+}
+
+type Change = fn(&mut Situation);
+
+#[test]
+fn nothing_is_answered_before_wall_load_thickness_and_freight_are_known() {
+    let full = || first_probe("sheet-and-post", Saw::Free);
+    let cases: [(&str, Change); 8] = [
+        ("unknown wall", |s| s.wall = None),
+        ("unknown load", |s| s.load = None),
+        ("unknown wall load", |s| (s.wall, s.load) = (None, None)),
+        ("unknown wall", |s| s.wall = Some("curtain".into())),
+        ("unknown thickness", |s| s.thickness = None),
+        ("unknown thickness", |s| s.thickness = Some(m("19"))),
+        ("unknown freight-at-opening", |s| s.freight_at_opening = None),
+        ("unknown thickness freight-at-opening", |s| {
+            (s.thickness, s.freight_at_opening) = (None, None)
+        }),
+    ];
+    for (wanted, change) in cases {
+        let mut situation = full();
+        change(&mut situation);
+        assert_eq!(word(&answer(&situation)), wanted);
+    }
+    let mut plate = first_probe("plate", Saw::Free);
+    plate.thickness = None;
+    assert!(answer(&plate).is_clear(), "plate asks for no thickness");
+    plate.freight_at_opening = None;
+    assert_eq!(word(&answer(&plate)), "unknown freight-at-opening");
+}
+
+#[test]
+fn freight_at_the_opening_and_a_thick_wall_block_a_loaded_sheet_and_post() {
+    let mut freight = loaded("sheet-and-post", Vec::new());
+    freight.freight_at_opening = Some(true);
+    let wanted = Answer::Blocked {
+        why: "freight stands at the opening".into(),
+        make_good: vec!["stand the job down and say why".into()],
+    };
+    assert_eq!(answer(&freight), wanted);
+    let mut thick = loaded("sheet-and-post", Vec::new());
+    for (thickness, wanted) in [
+        ("3/4 in", "next pilot-hole"),
+        ("19.06 mm", "blocked"),
+        ("1 in", "blocked"),
+    ] {
+        thick.thickness = Some(m(thickness));
+        assert_eq!(word(&answer(&thick)), wanted, "{thickness}");
+    }
+    let mut plate = first_probe("plate", Saw::Free);
+    plate.freight_at_opening = Some(true);
+    assert!(answer(&plate).is_clear(), "on plate the probe decides");
+}
+
+/// The whole way through a deepened pilot: each answer asks for the next fact.
+#[test]
+fn the_answers_lead_through_the_readings() {
+    let steps = [
+        (reading("pilot-hole", Saw::Seen(true)), "next first-probe"),
+        (reading("first-probe", at("3/8 in")), "next pilot-depth"),
+        (reading("pilot-depth", at("5/8 in")), "next second-probe"),
+        (reading("second-probe", Saw::Free), "clear"),
+    ];
+    let mut situation = loaded("sheet-and-post", Vec::new());
+    assert_eq!(word(&answer(&situation)), "next pilot-hole");
+    for (reading, wanted) in steps {
+        situation.readings.push(reading);
+        assert_eq!(word(&answer(&situation)), wanted);
+    }
+    // A second probe without a word about the deepened pilot is not enough.
+    situation.readings.retain(|r| r.check != "pilot-depth");
+    assert_eq!(word(&answer(&situation)), "next pilot-depth");
+    situation.readings.push(reading("pilot-depth", at("1/2 in")));
+    assert_eq!(word(&answer(&situation)), "not decidable");
+}
+
+#[test]
+fn each_next_reading_brings_its_cautions() {
+    let Answer::Next { check, how, cautions } = answer(&loaded("plate", Vec::new())) else {
+        panic!("the pilot hole comes first");
+    };
+    assert_eq!(check, "pilot-hole");
+    assert!(how.contains("1/2 in deep") && how.contains("drill stop"), "{how}");
+    assert!(cautions.iter().any(|c| c.contains("29 CFR 1910.133")), "{cautions:?}");
+    assert!(cautions.last().unwrap().contains("licensed practice"));
+}
+
+#[test]
+fn what_is_to_be_made_good_follows_the_pilot_hole() {
+    let make_good = |situation: &Situation| match answer(situation) {
+        Answer::Blocked { make_good, .. } => make_good.len(),
+        other => panic!("{other:?}"),
+    };
+    let mut situation = first_probe("plate", at("1/8 in"));
+    assert_eq!(make_good(&situation), 2, "seal, stand down");
+    situation.readings.push(reading("pilot-sealed", Saw::Seen(false)));
+    assert_eq!(make_good(&situation), 2);
+    situation.readings.push(reading("pilot-sealed", Saw::Seen(true)));
+    assert_eq!(make_good(&situation), 1);
+    assert!(!situation.has_open_pilot(&Standard::built_in()));
+    situation.readings.push(reading("first-probe", at("1/8 in")));
+    assert_eq!(make_good(&situation), 2, "a probe shows that there is a hole again");
+}
+
+#[test]
+fn readings_of_one_hole_add_up() {
+    let mut situation = first_probe("sheet-and-post", at("1 in"));
+    situation.readings.push(reading("first-probe", Saw::Free));
+    assert_eq!(
+        word(&answer(&situation)),
+        "blocked",
+        "nobody probes until the answer pleases"
+    );
+    let unreadable = || Saw::Unreadable("has no depth with a unit".into());
+    let mut retyped = first_probe("plate", unreadable());
+    assert_eq!(word(&answer(&retyped)), "not decidable");
+    retyped.readings.push(reading("first-probe", at("1 in")));
+    assert_eq!(word(&answer(&retyped)), "clear");
+    retyped.readings.push(reading("first-probe", unreadable()));
+    assert_eq!(word(&answer(&retyped)), "not decidable", "the last word was unreadable");
+}
+
+fn fact(line: &str) -> Fact {
+    Fact::from_line(&DeviceKey([7; 32]), line).unwrap_or_else(|e| panic!("{line}: {e}"))
+}
+
+/// A loaded plate trailer at Harrow Street, with exactly these further facts.
+fn from_lines(lines: &[&str]) -> String {
+    let facts: Vec<Fact> = lines
+        .iter()
+        .map(|l| fact(&format!(r#"{{"kind":"check","job":"j1",{l}}}"#)))
+        .collect();
+    let facts: Vec<&Fact> = facts.iter().collect();
+    word(&answer(&Situation::from_facts(
+        Some("plate"),
+        Some("loaded"),
+        None,
+        &facts,
+    )))
+}
+
+#[test]
+fn facts_are_read_as_people_write_them() {
+    let (free, hole) = (
+        r#""check":"freight-at-opening","value":"no""#,
+        r#""check":"pilot-hole","ok":true"#,
+    );
+    let probe = |rest: &str| format!(r#""check":"first-probe",{rest}"#);
+    let rows = [
+        (r#""value":"free""#, "clear"),
+        (r#""value":"Free","ok":true"#, "clear"),
+        (r#""value":"free","ok":false"#, "not decidable"),
+        (r#""ok":true"#, "not decidable"), // content, but how deep?
+        (r#""value":"3/4 in""#, "clear"),
+        (r#""value":0.75,"unit":"in""#, "clear"),
+        (r#""value":"3/4 in","ok":false"#, "not decidable"),
+        (r#""value":0.75"#, "not decidable"), // no unit: not a depth
+        (r#""value":"3 min""#, "not decidable"),
+        (r#""value":"-1 in""#, "not decidable"),
+        (r#""value":"1/4 in""#, "blocked"),
+        (r#""value":"1/4 in","ok":false"#, "blocked"),
+        (r#""value":"17/32 in","uncertainty":"1/16 in""#, "not decidable"),
+        (r#""value":"33/64 in","uncertainty":"1/128 in""#, "clear"),
+        (r#""value":13.5,"unit":"mm","uncertainty":"1/32 in""#, "clear"),
+        (r#""value":"17/32 in","uncertainty":"a hair""#, "not decidable"),
+    ];
+    for (rest, wanted) in rows {
+        assert_eq!(from_lines(&[free, hole, &probe(rest)]), wanted, "{rest}");
+    }
+}
+
+#[test]
+fn freight_is_a_yes_or_a_no_and_the_latest_counts() {
+    let hole = r#""check":"pilot-hole","ok":true"#;
+    let freight = |rest: &str| format!(r#""check":"freight-at-opening",{rest}"#);
+    let unknown = "unknown freight-at-opening";
+    for rest in [
+        r#""ok":true"#,
+        r#""ok":false"#,
+        r#""value":"pallets""#,
+        r#""value":"no","ok":false"#,
+    ] {
+        assert_eq!(from_lines(&[&freight(rest), hole]), unknown, "{rest}");
+    }
+    for rest in [r#""value":false"#, r#""value":"No""#, r#""value":"yes""#] {
+        assert_eq!(from_lines(&[&freight(rest), hole]), "next first-probe", "{rest}");
+    }
+    assert_eq!(
+        from_lines(&[&freight(r#""value":"no""#), &freight(r#""ok":true"#), hole]),
+        unknown
+    );
+}
+
+#[test]
+fn an_approval_changes_nothing_and_a_spoiled_pilot_decides_nothing() {
+    let free = r#""check":"freight-at-opening","value":"no""#;
+    let touch = r#""check":"first-probe","value":"1/2 in""#;
+    assert_eq!(
+        from_lines(&[free, touch, r#""check":"approval","ok":true"#]),
+        "not decidable"
+    );
+    assert_eq!(
+        from_lines(&[free, r#""check":"pilot-hole","ok":false"#]),
+        "not decidable"
+    );
+}

@@ -1,0 +1,10 @@
+//! The names of check facts that the program itself knows. All others are the work standard's own.
+
+/// Whether freight stands at the opening: `value` yes or no.
+pub const FREIGHT_AT_OPENING: &str = "freight-at-opening";
+/// A pilot hole was drilled.
+pub const PILOT_HOLE: &str = "pilot-hole";
+/// How deep the pilot hole is.
+pub const PILOT_DEPTH: &str = "pilot-depth";
+/// The pilot hole was sealed.
+pub const PILOT_SEALED: &str = "pilot-sealed";
