@@ -1,5 +1,6 @@
 //! Judging: all rules over one subject, or over all.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use gladhand_trade::Standard;
@@ -72,10 +73,19 @@ pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
 
 /// What the rules find on every subject, in the order of the rules, then of the subjects.
 pub fn judge_all(world: &World<'_>) -> Vec<Finding> {
-    let classes = Class::ALL.into_iter();
-    let subjects = classes.flat_map(|class| world.facts.subjects(class));
+    let subjects = Class::ALL.into_iter().flat_map(|class| candidates(world, class));
     let mut found: Vec<Finding> = subjects.flat_map(|s| judge_subject(world, &s)).collect();
     sort(&mut found);
+    found
+}
+
+/// The subjects of `class` that may have findings.
+fn candidates(world: &World<'_>, class: Class) -> BTreeSet<Subject> {
+    let mut found: BTreeSet<Subject> = world.facts.subjects(class).into_iter().collect();
+    if class == Class::Device {
+        let forked = world.facts.forks().into_iter();
+        found.extend(forked.map(|f| Subject::Device(f.log.device)));
+    }
     found
 }
 

@@ -15,6 +15,7 @@
     allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
 )]
 
+mod checks;
 pub mod facts;
 pub mod finding;
 pub mod job;

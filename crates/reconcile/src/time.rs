@@ -8,6 +8,7 @@
 use std::cmp::Ordering;
 
 use gladhand_facts::DeviceKey;
+use gladhand_trade::Standard;
 
 use crate::witness::Witness;
 
@@ -62,6 +63,19 @@ impl Clocks {
             Ordering::Greater => Order::CertainlyAfter,
             Ordering::Equal => Order::Undecided,
         }
+    }
+
+    /// How far the difference of two times may be off: nothing by one clock, otherwise what the standard says of
+    /// clocks that nobody has measured.
+    pub fn difference_uncertainty_us(&self, a: Timed, b: Timed, standard: &Standard) -> i64 {
+        if a.clock == b.clock {
+            return 0;
+        }
+        let one = |timed: Timed| match timed.clock {
+            ClockName::Reference => 0,
+            ClockName::Device(_) => standard.clock().unmeasured_us,
+        };
+        one(a).saturating_add(one(b))
     }
 
     /// The order of two facts by their times alone.

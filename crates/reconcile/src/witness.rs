@@ -58,10 +58,19 @@ impl Witness {
         }
     }
 
-    /// The clock that its times were read from. A time that the device filled in is the device's, whatever
+    /// The clock that [`Witness::at`] was read from. A time that the device filled in is the device's, whatever
     /// the line says about its clock.
     pub fn clock(&self) -> ClockName {
-        if self.fact.by_reference_clock() && !self.fact.is_filled("at") {
+        if self.fact.at().is_none() || self.fact.is_filled("at") {
+            ClockName::Device(self.place.log.device)
+        } else {
+            self.named_clock()
+        }
+    }
+
+    /// The clock that the line names, for times that only a line can give.
+    pub fn named_clock(&self) -> ClockName {
+        if self.fact.by_reference_clock() {
             ClockName::Reference
         } else {
             ClockName::Device(self.place.log.device)

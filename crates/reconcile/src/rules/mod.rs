@@ -4,11 +4,19 @@
 //! depends on the facts alone. [`crate::judge_subject`] calls the rules, names what they find and weighs rulings.
 
 mod camera_on_two_trackers;
+mod changed_after_sign_off;
+mod check_failed;
+mod check_missing;
 mod double_tie;
 mod fields_disagree;
+mod log_forked;
+mod not_understood;
+mod proof_answers_disagree;
+mod proof_older_than_request;
 mod signed;
 mod signed_before_live;
 mod signed_without_link;
+mod signed_without_proof;
 mod tracker_with_two_cameras;
 mod trailer_opened_twice;
 
@@ -32,8 +40,16 @@ pub const ALL: &[&dyn Rule] = &[
     &tracker_with_two_cameras::TrackerWithTwoCameras,
     &signed_without_link::SignedWithoutLink,
     &signed_before_live::SignedBeforeLive,
+    &signed_without_proof::SignedWithoutProof,
+    &proof_older_than_request::ProofOlderThanRequest,
+    &proof_answers_disagree::ProofAnswersDisagree,
+    &check_missing::CheckMissing,
+    &check_failed::CheckFailed,
     &trailer_opened_twice::TrailerOpenedTwice,
     &fields_disagree::FieldsDisagree,
+    &changed_after_sign_off::ChangedAfterSignOff,
+    &log_forked::LogForked,
+    &not_understood::NotUnderstood,
 ];
 
 /// The rules that judge subjects of `class`.

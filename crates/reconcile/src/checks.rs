@@ -1,0 +1,171 @@
+//! The required checks of a job, as they stood before a sign-off.
+//!
+//! The latest facts of a check count: those before the sign-off that no later one of the same check follows.
+//! One that fails makes the check fail; one that cannot be read leaves it missing, for it counts neither way.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use gladhand_facts::{Kind, Measure};
+use gladhand_trade::requirement::MadeGood;
+use gladhand_trade::{Requirement, Verdict, Wants, verdict, wait_verdict};
+
+use crate::job::JobView;
+use crate::judge::World;
+use crate::witness::{Witness, latest};
+
+/// How one required check stands.
+pub(crate) struct Standing<'a> {
+    pub requirement: &'a Requirement,
+    /// The latest facts that decide.
+    pub facts: Vec<Arc<Witness>>,
+    pub outcome: Outcome,
+}
+
+pub(crate) enum Outcome {
+    Good,
+    /// Nothing was recorded, or nothing that can be read; then why.
+    Missing(Option<String>),
+    /// Each reason, with the fact that gives it.
+    Failed(Vec<(Arc<Witness>, String)>),
+}
+
+/// The checks of a job before one of its sign-offs.
+pub(crate) struct Checks<'a> {
+    world: &'a World<'a>,
+    by_name: BTreeMap<String, Vec<Arc<Witness>>>,
+}
+
+impl<'a> Checks<'a> {
+    pub fn before(world: &'a World<'a>, job: &JobView, sign_off: &Witness) -> Self {
+        let mut by_name: BTreeMap<String, Vec<Arc<Witness>>> = BTreeMap::new();
+        for check in job.of_kind(&Kind::Check).filter(|c| world.clocks.before(c, sign_off)) {
+            if let Some(name) = check.owned("check") {
+                by_name.entry(name).or_default().push(check.clone());
+            }
+        }
+        by_name.values_mut().for_each(|facts| *facts = latest(facts));
+        Self { world, by_name }
+    }
+
+    fn latest(&self, name: &str) -> &[Arc<Witness>] {
+        self.by_name.get(name).map_or(&[], Vec::as_slice)
+    }
+
+    /// How `requirement` stands.
+    pub fn standing(&self, requirement: &'a Requirement) -> Standing<'a> {
+        let mut judged = self.verdicts(requirement);
+        if judged.is_empty() {
+            judged = self.waits(requirement);
+        }
+        let mut facts: Vec<Arc<Witness>> = judged.iter().flat_map(|(facts, _)| facts.iter().cloned()).collect();
+        facts.sort_by_key(|w| w.place);
+        facts.dedup_by_key(|w| w.place);
+        Standing {
+            requirement,
+            facts,
+            outcome: outcome(judged),
+        }
+    }
+
+    fn verdicts(&self, requirement: &Requirement) -> Vec<(Vec<Arc<Witness>>, Verdict)> {
+        let judge = |fact: &Arc<Witness>| match verdict(requirement, &fact.fact) {
+            Verdict::Fails { .. } if self.made_good(requirement, fact) => Verdict::Passes,
+            other => other,
+        };
+        let facts = self.latest(requirement.name());
+        facts.iter().map(|f| (vec![f.clone()], judge(f))).collect()
+    }
+
+    /// A waiting time that nobody wrote down, from the checks that begin and end it.
+    fn waits(&self, requirement: &Requirement) -> Vec<(Vec<Arc<Witness>>, Verdict)> {
+        let Some((from, to)) = requirement.pair() else {
+            return Vec::new();
+        };
+        let (from, to) = (self.latest(from), self.latest(to));
+        let pairs = from.iter().flat_map(|f| to.iter().map(move |t| (f, t)));
+        let judge = |f: &Witness, t: &Witness| {
+            let uncertainty_us = self
+                .world
+                .clocks
+                .difference_uncertainty_us(f.timed(), t.timed(), self.world.standard);
+            wait_verdict(requirement, &f.fact, &t.fact, uncertainty_us)
+        };
+        pairs.map(|(f, t)| (vec![f.clone(), t.clone()], judge(f, t))).collect()
+    }
+
+    /// Whether another check makes good a value outside the band. Nothing makes good a plain "not ok".
+    fn made_good(&self, requirement: &Requirement, fact: &Witness) -> bool {
+        let refused = fact.fact.flag("ok") == Some(false) || fact.fact.answers().any(|(_, yes)| !yes);
+        let side = match requirement.wants() {
+            Wants::Measure(band) | Wants::Wait { band, .. } => {
+                fact.fact.measure("value").and_then(|m: Measure| band.side(&m))
+            }
+            _ => None,
+        };
+        let fits = |m: &&MadeGood| side.is_some() && (m.side.is_none() || m.side == side);
+        !refused
+            && requirement
+                .made_good_by()
+                .iter()
+                .filter(fits)
+                .any(|m| self.passes(&m.check))
+    }
+
+    fn passes(&self, name: &str) -> bool {
+        let facts = self.latest(name);
+        let passes = |r: &Requirement| facts.iter().all(|f| verdict(r, &f.fact).passes());
+        !facts.is_empty() && self.world.standard.check(name).is_some_and(passes)
+    }
+}
+
+fn outcome(judged: Vec<(Vec<Arc<Witness>>, Verdict)>) -> Outcome {
+    let mut failed = Vec::new();
+    let mut unreadable = None;
+    let nothing = judged.is_empty();
+    for (facts, verdict) in judged {
+        match (verdict, facts.last()) {
+            (Verdict::Fails { why }, Some(fact)) => failed.push((fact.clone(), why)),
+            (Verdict::Unreadable { why }, _) => unreadable = unreadable.or(Some(why)),
+            _ => {}
+        }
+    }
+    match (failed.is_empty(), unreadable) {
+        (false, _) => Outcome::Failed(failed),
+        (true, Some(why)) => Outcome::Missing(Some(why)),
+        (true, None) if nothing => Outcome::Missing(None),
+        (true, None) => Outcome::Good,
+    }
+}
+
+/// The checks that the standard requires of a job. Where a field holds several values, all that any of them asks.
+pub(crate) fn required<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a Requirement> {
+    let walls = one_or_more(job.values("wall"));
+    let loads = one_or_more(job.values("load"));
+    let holders = job.fields.get("thickness").map_or(&[][..], Vec::as_slice);
+    let thick = one_or_more(holders.iter().filter_map(|w| w.fact.measure("thickness")).collect());
+    let wanted = |r: &&Requirement| {
+        walls.iter().any(|wall| {
+            loads.iter().any(|load| {
+                let holds = |t: &Option<Measure>| r.applies().holds(wall.as_deref(), load.as_deref(), t.as_ref());
+                thick.iter().any(holds)
+            })
+        })
+    };
+    world
+        .standard
+        .checks()
+        .iter()
+        .filter(|r| r.is_required())
+        .filter(wanted)
+        .collect()
+}
+
+/// The known values, or one unknown.
+fn one_or_more<T>(values: Vec<T>) -> Vec<Option<T>> {
+    if values.is_empty() {
+        vec![None]
+    } else {
+        values.into_iter().map(Some).collect()
+    }
+}

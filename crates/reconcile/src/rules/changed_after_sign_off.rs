@@ -1,0 +1,114 @@
+//! A link, unlink or settings fact touches the job's pair after its sign-off and the job was not signed again.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use gladhand_facts::Kind;
+
+use super::Rule;
+use crate::finding::{Draft, Severity, Standing};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::subject::{Class, Subject};
+use crate::witness::{Witness, latest};
+use crate::words::{deed, deeds, listed};
+
+pub(super) struct ChangedAfterSignOff;
+
+impl Rule for ChangedAfterSignOff {
+    fn name(&self) -> &'static str {
+        "changed-after-sign-off"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        let changes = changes(world, job);
+        let signed_again = |x: &Arc<Witness>| job.sign_offs.iter().any(|s| x.happens_before(s));
+        let (over, open): (Vec<_>, Vec<_>) = changes.into_iter().partition(signed_again);
+        let told = if open.is_empty() { &over } else { &open };
+        let before = |s: &&Arc<Witness>| told.iter().any(|x| s.happens_before(x));
+        let signed: Vec<_> = job.sign_offs.iter().filter(before).cloned().collect();
+        let mended_by = if open.is_empty() {
+            job.latest_sign_offs()
+        } else {
+            job.stand_downs_after_all()
+        };
+        draft(world, job, &latest(&signed), told, mended_by)
+    }
+}
+
+/// The links, unlinks and settings of the job's parts that came after one of its sign-offs.
+fn changes(world: &World<'_>, job: &JobView) -> Vec<Arc<Witness>> {
+    let cameras = job.cameras.iter().cloned().map(Subject::Camera);
+    let trackers = job.trackers.iter().cloned().map(Subject::Tracker);
+    let mut found: Vec<_> = cameras.chain(trackers).flat_map(|s| world.facts.about(&s)).collect();
+    let touches = |x: &Witness| matches!(x.fact.kind(), Kind::Link | Kind::Unlink | Kind::Settings);
+    found.retain(|x| touches(x) && job.sign_offs.iter().any(|s| s.happens_before(x)));
+    found.sort_by_key(|x| x.place);
+    found.dedup_by_key(|x| x.place);
+    found
+}
+
+fn draft(
+    world: &World<'_>,
+    job: &JobView,
+    signed: &[Arc<Witness>],
+    changes: &[Arc<Witness>],
+    mended_by: Vec<Arc<Witness>>,
+) -> Option<Draft> {
+    let sign_off = signed.first()?;
+    let cleared = !mended_by.is_empty();
+    let each = changes.iter().map(|x| told(world, x));
+    let (job_name, by) = (&job.job, deed(world, sign_off));
+    let body = format!(
+        "After job {job_name} was signed off by {by}, its pair was changed: {}",
+        listed(each)
+    );
+    let (says, next) = if cleared {
+        let end = if job.latest_sign_offs() == mended_by {
+            "signed off again"
+        } else {
+            "stood down"
+        };
+        let says = format!("{body}; the job was {end} since by {}.", deeds(world, &mended_by));
+        (says, "Nothing more to do.")
+    } else {
+        (
+            format!("{body}; nobody signed the job off again."),
+            "Check that camera and tracker still work together, take a new proof picture, then sign off again.",
+        )
+    };
+    Some(Draft {
+        severity: Severity::Ask,
+        jobs: BTreeSet::from([job.job.clone()]),
+        evidence: [signed, changes, &mended_by].concat(),
+        beyond: Vec::new(),
+        standing: Standing::None,
+        cleared,
+        says,
+        next: next.to_owned(),
+    })
+}
+
+/// `unlink of C1 from T1 by …`, `settings live for T1 by …`.
+fn told(world: &World<'_>, change: &Witness) -> String {
+    let text = |key: &str| change.owned(key).unwrap_or_else(|| "?".to_owned());
+    let by = deed(world, change);
+    match change.fact.kind() {
+        Kind::Link => format!(
+            "link of camera {} to tracker {} by {by}",
+            text("camera"),
+            text("tracker")
+        ),
+        Kind::Unlink => format!(
+            "unlink of camera {} from tracker {} by {by}",
+            text("camera"),
+            text("tracker")
+        ),
+        _ => format!("settings {} for tracker {} by {by}", text("state"), text("tracker")),
+    }
+}

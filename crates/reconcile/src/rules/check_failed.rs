@@ -1,0 +1,80 @@
+//! A sign-off while the latest value of a required check is out of tolerance or not ok.
+//!
+//! Of several latest values that do not know of each other any failing one counts. A check that the work standard
+//! leaves to the office when it is out of tolerance is a question (`ask`), not a stop, as long as that is all.
+
+use std::sync::Arc;
+
+use gladhand_trade::Requirement;
+
+use super::Rule;
+use super::signed::{self, Trouble, signed_off};
+use crate::checks::{Checks, Outcome, required};
+use crate::finding::{Draft, Severity};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::subject::Class;
+use crate::witness::Witness;
+use crate::words::{deed, listed};
+
+pub(super) struct CheckFailed;
+
+impl Rule for CheckFailed {
+    fn name(&self) -> &'static str {
+        "check-failed"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+    }
+}
+
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
+    let checks = Checks::before(world, job, sign_off);
+    let mut evidence = Vec::new();
+    let mut reasons = Vec::new();
+    let mut severity = Severity::Ask;
+    for standing in required(world, job).into_iter().map(|r| checks.standing(r)) {
+        let Outcome::Failed(failed) = standing.outcome else {
+            continue;
+        };
+        severity = severity.max(severity_of(standing.requirement, &failed));
+        let told = failed
+            .iter()
+            .map(|(fact, why)| format!("{why} ({})", deed(world, fact)));
+        reasons.extend(told);
+        evidence.extend(failed.into_iter().map(|(fact, _)| fact));
+    }
+    (!reasons.is_empty()).then(|| Trouble {
+        severity,
+        evidence,
+        says: format!(
+            "{} with a failed check: {}",
+            signed_off(world, job, sign_off),
+            listed(reasons)
+        ),
+        next: next(severity).to_owned(),
+    })
+}
+
+/// Out of tolerance where the standard says "ask the office": a question. Recorded as not ok: a stop all the same.
+fn severity_of(requirement: &Requirement, failed: &[(Arc<Witness>, String)]) -> Severity {
+    let refused = failed.iter().any(|(fact, _)| fact.fact.flag("ok") == Some(false));
+    if requirement.asks_when_outside() && !refused {
+        Severity::Ask
+    } else {
+        Severity::Stop
+    }
+}
+
+fn next(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Stop => "Put it right on the trailer, record the check again, then sign off again.",
+        _ => "Ask the office; record its approval, or put it right and record the check again, then sign off again.",
+    }
+}

@@ -1,0 +1,61 @@
+//! A sign-off while checks that the work standard requires (for that wall and load) are absent before it.
+//!
+//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent.
+
+use std::sync::Arc;
+
+use super::Rule;
+use super::signed::{self, Trouble, signed_off};
+use crate::checks::{Checks, Outcome, Standing, required};
+use crate::finding::{Draft, Severity};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::subject::Class;
+use crate::witness::Witness;
+
+pub(super) struct CheckMissing;
+
+impl Rule for CheckMissing {
+    fn name(&self) -> &'static str {
+        "check-missing"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+    }
+}
+
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
+    let checks = Checks::before(world, job, sign_off);
+    let missing: Vec<Standing<'_>> = required(world, job)
+        .into_iter()
+        .map(|r| checks.standing(r))
+        .filter(|s| matches!(s.outcome, Outcome::Missing(_)))
+        .collect();
+    let named: Vec<String> = missing.iter().map(named).collect();
+    let (count, list) = (named.len(), named.join(", "));
+    let checks = if count == 1 { "check" } else { "checks" };
+    (count > 0).then(|| Trouble {
+        severity: Severity::Ask,
+        evidence: missing.into_iter().flat_map(|s| s.facts).collect(),
+        says: format!(
+            "{} without {count} required {checks}: {list}",
+            signed_off(world, job, sign_off)
+        ),
+        next: format!("Do or confirm what is missing on the trailer, record it, then sign off again: {list}."),
+    })
+}
+
+/// The name of the check, with the reason when something was recorded that cannot be read.
+fn named(standing: &Standing<'_>) -> String {
+    let name = standing.requirement.name();
+    match &standing.outcome {
+        Outcome::Missing(Some(why)) => format!("{name} (recorded, but {why})"),
+        _ => name.to_owned(),
+    }
+}

@@ -1,0 +1,63 @@
+//! A sign-off with no `proof judged ok` of the job before it.
+
+use std::sync::Arc;
+
+use gladhand_facts::Kind;
+
+use super::Rule;
+use super::signed::{self, Trouble, signed_off};
+use crate::finding::{Draft, Severity};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::subject::Class;
+use crate::witness::Witness;
+use crate::words::deeds;
+
+pub(super) struct SignedWithoutProof;
+
+impl Rule for SignedWithoutProof {
+    fn name(&self) -> &'static str {
+        "signed-without-proof"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+    }
+}
+
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
+    let judged: Vec<Arc<Witness>> = job
+        .of_kind(&Kind::Proof)
+        .filter(|w| w.is_state(&Kind::Proof, "judged"))
+        .cloned()
+        .collect();
+    let good = |p: &&Arc<Witness>| p.fact.flag("ok") == Some(true);
+    if judged.iter().filter(good).any(|p| world.clocks.before(p, sign_off)) {
+        return None;
+    }
+    let (good, bad): (Vec<_>, Vec<_>) = judged.iter().cloned().partition(|p| good(&p));
+    let reason = if !good.is_empty() {
+        format!(
+            "its picture was judged good by {}, which the sign-off had not seen",
+            deeds(world, &good)
+        )
+    } else if !bad.is_empty() {
+        format!("its picture was judged, but not as good, by {}", deeds(world, &bad))
+    } else {
+        "no picture of it was ever judged".to_owned()
+    };
+    Some(Trouble {
+        severity: Severity::Stop,
+        evidence: judged,
+        says: format!(
+            "{} without a proof picture judged good: {reason}",
+            signed_off(world, job, sign_off)
+        ),
+        next: "Request a proof picture with the doors closed, judge it, then sign off again.".to_owned(),
+    })
+}

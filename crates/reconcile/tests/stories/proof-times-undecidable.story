@@ -1,0 +1,25 @@
+# The picture carries the tracker's time, the request the laptop's: nobody can tell.
+lap-a {"kind":"proof","job":"J1","state":"asked","by":"mara"}
+lap-a {"kind":"proof","job":"J1","state":"judged","ok":true,"clock":"reference","at":"2026-03-02T09:00:00Z","taken_at":"2026-03-02T07:00:00Z","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
+---
+proof-older-than-request J1 ask - open facts=1,2
++++
+# No time was written down; the laptop that says it was taken had seen the request. Fine.
+lap-a {"kind":"proof","job":"J2","state":"asked"}
+lap-b saw lap-a
+lap-b {"kind":"proof","job":"J2","state":"taken","picture":"p.jpg"}
+lap-b {"kind":"proof","job":"J2","state":"judged","ok":false,"picture":"p.jpg"}
+---
+not proof-older-than-request J2
++++
+# Impatient: requested again after the picture was there, and the old picture judged.
+lap-b {"kind":"proof","job":"J2","state":"asked","note":"again"}
+lap-b {"kind":"proof","job":"J2","state":"judged","ok":true,"picture":"p.jpg","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
+---
+proof-older-than-request J2 stop - open facts=4,6,7
++++
+# Nobody says when it was taken: nothing contradicts.
+lap-a {"kind":"proof","job":"J3","state":"asked"}
+lap-a {"kind":"proof","job":"J3","state":"judged","ok":true,"answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
+---
+not proof-older-than-request J3
