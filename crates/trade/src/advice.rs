@@ -154,3 +154,7 @@ impl KitItem {
         &self.applies
     }
 }
+
+#[cfg(test)]
+#[path = "advice_tests.rs"]
+mod tests;

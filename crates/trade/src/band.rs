@@ -194,3 +194,7 @@ impl fmt::Display for Band {
         }
     }
 }
+
+#[cfg(test)]
+#[path = "band_tests.rs"]
+mod tests;

@@ -197,3 +197,7 @@ fn fails(why: String) -> Verdict {
 fn unreadable(why: String) -> Verdict {
     Verdict::Unreadable { why }
 }
+
+#[cfg(test)]
+#[path = "checks_tests.rs"]
+mod tests;

@@ -334,3 +334,7 @@ fn meaning(name: &str, read: &str, meaning: &Meaning) -> Outcome {
 #[cfg(test)]
 #[path = "clearance_tests.rs"]
 mod tests;
+
+#[cfg(test)]
+#[path = "clearance_props.rs"]
+mod props;

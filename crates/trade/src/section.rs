@@ -328,3 +328,7 @@ fn advice_for(wanted: Option<Dimension>) -> &'static str {
 fn line_of(text: &str, offset: usize) -> usize {
     text.bytes().take(offset).filter(|b| *b == b'\n').count() + 1
 }
+
+#[cfg(test)]
+#[path = "section_tests.rs"]
+mod tests;
