@@ -1,0 +1,88 @@
+//! What is damaged, where, what is lost by it, and where the evidence is.
+
+use std::fmt;
+use std::path::PathBuf;
+
+use gladhand_facts::LogId;
+
+/// What kind of damage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum DamageKind {
+    /// The end of the newest segment is no whole batch: a write that a power cut or a full disk cut short,
+    /// most likely never acknowledged.
+    TornTail,
+    /// Bytes that are no batch, with good ones after them or in a segment that was finished.
+    Unreadable,
+    /// The header of a segment is not what it was.
+    Header,
+    /// A finished segment ends too early, at the end of a batch.
+    CutShort,
+    /// A segment file is gone.
+    Missing,
+}
+
+/// One damaged place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Damage {
+    /// What kind.
+    pub kind: DamageKind,
+    /// The file, with its folder.
+    pub file: PathBuf,
+    /// Its number.
+    pub segment: u32,
+    /// Where in the file, as it was found.
+    pub offset: u64,
+    /// How many bytes; 0 when the bytes are gone.
+    pub bytes: u64,
+    /// Where what was found is kept. `None` when nothing was left, or it could not be written yet.
+    pub evidence: Option<PathBuf>,
+    /// Which entries are known to be lost by it. There may be more: bytes that are gone do not say
+    /// what they were.
+    pub lost: Vec<Lost>,
+}
+
+/// Entries that were here once, and must be fetched again from a peer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Lost {
+    /// Of which log.
+    pub log: LogId,
+    /// The first lost entry.
+    pub from: u64,
+    /// The last entry that is known to have been here; `None` when there may have been later ones.
+    pub to: Option<u64>,
+}
+
+impl fmt::Display for DamageKind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::TornTail => "an unfinished write at the end",
+            Self::Unreadable => "unreadable bytes",
+            Self::Header => "a damaged header",
+            Self::CutShort => "the end is missing",
+            Self::Missing => "the file is missing",
+        })
+    }
+}
+
+impl fmt::Display for Lost {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "log {} from entry {}", self.log, self.from)?;
+        match self.to {
+            Some(to) => write!(f, " to {to}"),
+            None => f.write_str(" on"),
+        }
+    }
+}
+
+impl fmt::Display for Damage {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.file.display(), self.kind)?;
+        if self.bytes > 0 {
+            write!(f, ", {} bytes at offset {}", self.bytes, self.offset)?;
+        }
+        if let Some(evidence) = &self.evidence {
+            write!(f, ", kept in {}", evidence.display())?;
+        }
+        self.lost.iter().try_for_each(|lost| write!(f, "; lost: {lost}"))
+    }
+}

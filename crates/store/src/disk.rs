@@ -1,0 +1,231 @@
+//! The few things asked of a file system, so that tests can take it away piece by piece.
+//!
+//! [`RealDisk`] is the one in use. The `testing` feature adds a disk in memory that forgets what was never
+//! synced, and a wrapper that fails on order. Everything that must survive a power cut is written through
+//! this trait; only sled writes by itself, and what it writes can be rebuilt.
+//!
+//! Invariant asked of an implementation: after [`DiskFile::sync`] the file's bytes and length survive a
+//! power cut; after [`Disk::sync_dir`] the names in that folder do. Nothing else is promised.
+
+use std::fmt::Debug;
+use std::fs::{self, File, OpenOptions};
+use std::io;
+use std::os::unix::fs::{DirBuilderExt, FileExt, MetadataExt, OpenOptionsExt};
+use std::path::Path;
+
+/// Where a file is, apart from its name: what changes when a file is copied and stays when it is renamed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FilePlace {
+    /// Number of the device that the file system is on; may change over a restart.
+    pub device: u64,
+    /// Identity of the file system; 0 when it has none.
+    pub filesystem: u64,
+    /// Number of the file in its file system.
+    pub inode: u64,
+}
+
+/// A file system.
+pub trait Disk: Debug + Send + Sync {
+    /// The names in a folder, sorted.
+    fn names(&self, dir: &Path) -> io::Result<Vec<String>>;
+    /// Makes a folder and those above it, only for the owner to read.
+    fn create_dir(&self, dir: &Path) -> io::Result<()>;
+    /// Opens an existing file to read and write.
+    fn open(&self, path: &Path) -> io::Result<Box<dyn DiskFile>>;
+    /// Makes a new file, only for the owner to read; fails when there is one.
+    fn create(&self, path: &Path) -> io::Result<Box<dyn DiskFile>>;
+    /// Gives a file or folder another name, over an existing file or empty folder.
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
+    /// Removes a file.
+    fn remove(&self, path: &Path) -> io::Result<()>;
+    /// Makes the names in a folder durable.
+    fn sync_dir(&self, dir: &Path) -> io::Result<()>;
+    /// How many bytes an ordinary user can still write.
+    fn free_bytes(&self, dir: &Path) -> io::Result<u64>;
+    /// Where a file is, apart from its name.
+    fn place(&self, path: &Path) -> io::Result<FilePlace>;
+    /// A number that nobody else can guess.
+    fn salt(&self) -> io::Result<u64>;
+}
+
+/// An open file.
+pub trait DiskFile: Debug + Send + Sync {
+    /// Its length.
+    fn len(&self) -> io::Result<u64>;
+    /// Whether it holds nothing.
+    fn is_empty(&self) -> io::Result<bool> {
+        Ok(self.len()? == 0)
+    }
+    /// Reads up to `buf.len()` bytes from `offset`; 0 means the end.
+    fn read_at(&self, offset: u64, buf: &mut [u8]) -> io::Result<usize>;
+    /// Writes at `offset`; may write less than it was given.
+    fn write_at(&self, offset: u64, bytes: &[u8]) -> io::Result<usize>;
+    /// Makes bytes and length durable.
+    fn sync(&self) -> io::Result<()>;
+    /// Cuts the file to `len` bytes.
+    fn truncate(&self, len: u64) -> io::Result<()>;
+}
+
+/// Writes all of `bytes`, or says why not.
+pub(crate) fn write_all(file: &dyn DiskFile, mut offset: u64, mut bytes: &[u8]) -> io::Result<()> {
+    while !bytes.is_empty() {
+        let n = match file.write_at(offset, bytes) {
+            Ok(0) => return Err(io::ErrorKind::WriteZero.into()),
+            Ok(n) => n,
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
+            Err(e) => return Err(e),
+        };
+        offset += n as u64;
+        bytes = bytes.get(n..).unwrap_or_default();
+    }
+    Ok(())
+}
+
+/// Reads up to `len` bytes from `offset`; fewer only at the end of the file.
+pub(crate) fn read_up_to(file: &dyn DiskFile, offset: u64, len: usize) -> io::Result<Vec<u8>> {
+    let mut bytes = vec![0; len];
+    let mut done = 0;
+    while let Some(free) = bytes.get_mut(done..).filter(|free| !free.is_empty()) {
+        match file.read_at(offset + done as u64, free) {
+            Ok(0) => break,
+            Ok(n) => done += n,
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+            Err(e) => return Err(e),
+        }
+    }
+    bytes.truncate(done);
+    Ok(bytes)
+}
+
+/// Reads a file whole, but never more than `cap` bytes.
+pub(crate) fn read_file(disk: &dyn Disk, path: &Path, cap: u64) -> io::Result<Vec<u8>> {
+    let file = disk.open(path)?;
+    let len = file.len()?.min(cap);
+    read_up_to(file.as_ref(), 0, usize::try_from(len).unwrap_or(usize::MAX))
+}
+
+/// Makes a new file durable under its name. A failure leaves no file behind, as far as the disk lets it.
+pub(crate) fn write_new(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let file = disk.create(path)?;
+    let written = write_all(file.as_ref(), 0, bytes)
+        .and_then(|()| file.sync())
+        .and_then(|()| sync_parent(disk, path));
+    if written.is_err() {
+        disk.remove(path).ok();
+    }
+    written
+}
+
+/// Puts `bytes` in the place of a file in one step: at every moment there is the old file or the new one.
+pub(crate) fn replace(disk: &dyn Disk, temporary: &Path, path: &Path, bytes: &[u8]) -> io::Result<()> {
+    match disk.remove(temporary) {
+        Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
+        _ => {}
+    }
+    write_new(disk, temporary, bytes)?;
+    disk.rename(temporary, path)?;
+    sync_parent(disk, path)
+}
+
+pub(crate) fn sync_parent(disk: &dyn Disk, path: &Path) -> io::Result<()> {
+    path.parent().map_or(Ok(()), |dir| disk.sync_dir(dir))
+}
+
+/// Whether an error says that there is no room (or no quota) left.
+pub(crate) fn is_full(error: &io::Error) -> bool {
+    matches!(error.kind(), io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded)
+}
+
+/// The file system of the machine.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct RealDisk;
+
+impl Disk for RealDisk {
+    fn names(&self, dir: &Path) -> io::Result<Vec<String>> {
+        let mut names = Vec::new();
+        for entry in fs::read_dir(dir)? {
+            // A name that is not text is not ours.
+            names.extend(entry?.file_name().into_string());
+        }
+        names.sort();
+        Ok(names)
+    }
+
+    fn create_dir(&self, dir: &Path) -> io::Result<()> {
+        fs::DirBuilder::new().recursive(true).mode(0o700).create(dir)
+    }
+
+    fn open(&self, path: &Path) -> io::Result<Box<dyn DiskFile>> {
+        Ok(Box::new(RealFile(
+            OpenOptions::new().read(true).write(true).open(path)?,
+        )))
+    }
+
+    fn create(&self, path: &Path) -> io::Result<Box<dyn DiskFile>> {
+        let mut options = OpenOptions::new();
+        let file = options.read(true).write(true).create_new(true).mode(0o600).open(path)?;
+        Ok(Box::new(RealFile(file)))
+    }
+
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
+        fs::rename(from, to)
+    }
+
+    fn remove(&self, path: &Path) -> io::Result<()> {
+        fs::remove_file(path)
+    }
+
+    fn sync_dir(&self, dir: &Path) -> io::Result<()> {
+        let dir = if dir.as_os_str().is_empty() {
+            Path::new(".")
+        } else {
+            dir
+        };
+        File::open(dir)?.sync_all()
+    }
+
+    fn free_bytes(&self, dir: &Path) -> io::Result<u64> {
+        let stat = rustix::fs::statvfs(dir)?;
+        Ok(stat.f_bavail.saturating_mul(stat.f_frsize))
+    }
+
+    fn place(&self, path: &Path) -> io::Result<FilePlace> {
+        let meta = fs::metadata(path)?;
+        let filesystem = rustix::fs::statvfs(path)?.f_fsid;
+        Ok(FilePlace {
+            device: meta.dev(),
+            filesystem,
+            inode: meta.ino(),
+        })
+    }
+
+    fn salt(&self) -> io::Result<u64> {
+        getrandom::u64().map_err(|error| io::Error::other(error.to_string()))
+    }
+}
+
+#[derive(Debug)]
+struct RealFile(File);
+
+impl DiskFile for RealFile {
+    fn len(&self) -> io::Result<u64> {
+        Ok(self.0.metadata()?.len())
+    }
+
+    fn read_at(&self, offset: u64, buf: &mut [u8]) -> io::Result<usize> {
+        self.0.read_at(buf, offset)
+    }
+
+    fn write_at(&self, offset: u64, bytes: &[u8]) -> io::Result<usize> {
+        self.0.write_at(bytes, offset)
+    }
+
+    fn sync(&self) -> io::Result<()> {
+        // fdatasync: it does include a changed length, which is all that reading back needs.
+        self.0.sync_data()
+    }
+
+    fn truncate(&self, len: u64) -> io::Result<()> {
+        self.0.set_len(len)
+    }
+}

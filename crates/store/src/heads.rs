@@ -1,0 +1,153 @@
+//! What the journal remembers in memory: per log, where each entry and checkpoint begins.
+//!
+//! Eight bytes an entry, sixteen a checkpoint. An entry counts only when it follows its log: the first is 1,
+//! each next one is one more. What does not follow is left alone on disk and never handed out; when a peer
+//! sends the missing ones again, all are appended anew.
+
+use std::collections::BTreeMap;
+
+use gladhand_facts::{LogId, VersionVector};
+
+use crate::record::{Loc, Record, RecordKind};
+
+/// Whether a record takes its place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Admission {
+    /// It follows, and is counted now.
+    Follows,
+    /// Something already stands at its place.
+    Known,
+    /// Something before it is missing.
+    Gap,
+}
+
+#[derive(Debug, Default)]
+struct LogState {
+    /// Entry `seq` begins at `entries[seq - 1]`.
+    entries: Vec<Loc>,
+    /// By seq.
+    checkpoints: Vec<(u64, Loc)>,
+}
+
+impl LogState {
+    fn head(&self) -> u64 {
+        self.entries.len() as u64
+    }
+
+    fn entry(&self, seq: u64) -> Option<Loc> {
+        let index = usize::try_from(seq.checked_sub(1)?).ok()?;
+        self.entries.get(index).copied()
+    }
+
+    fn checkpoint_slot(&self, seq: u64) -> Result<usize, usize> {
+        self.checkpoints.binary_search_by_key(&seq, |(seq, _)| *seq)
+    }
+
+    fn checkpoint(&self, seq: u64) -> Option<Loc> {
+        let slot = self.checkpoint_slot(seq).ok()?;
+        self.checkpoints.get(slot).map(|(_, loc)| *loc)
+    }
+}
+
+/// All logs.
+#[derive(Debug, Default)]
+pub(crate) struct Heads {
+    logs: BTreeMap<LogId, LogState>,
+}
+
+impl Heads {
+    pub(crate) fn head(&self, log: &LogId) -> u64 {
+        self.logs.get(log).map_or(0, LogState::head)
+    }
+
+    pub(crate) fn vector(&self) -> VersionVector {
+        self.logs.iter().map(|(log, state)| (*log, state.head())).collect()
+    }
+
+    pub(crate) fn logs(&self) -> impl Iterator<Item = LogId> + '_ {
+        self.logs
+            .iter()
+            .filter(|(_, state)| state.head() > 0)
+            .map(|(log, _)| *log)
+    }
+
+    pub(crate) fn entry(&self, log: &LogId, seq: u64) -> Option<Loc> {
+        self.logs.get(log)?.entry(seq)
+    }
+
+    pub(crate) fn checkpoint(&self, log: &LogId, seq: u64) -> Option<Loc> {
+        self.logs.get(log)?.checkpoint(seq)
+    }
+
+    pub(crate) fn checkpoints(&self, log: &LogId) -> impl DoubleEndedIterator<Item = u64> + '_ {
+        let state = self.logs.get(log);
+        state
+            .into_iter()
+            .flat_map(|state| state.checkpoints.iter().map(|(seq, _)| *seq))
+    }
+
+    /// The first checkpoint at or after `seq`.
+    pub(crate) fn checkpoint_from(&self, log: &LogId, seq: u64) -> Option<u64> {
+        let state = self.logs.get(log)?;
+        let slot = state.checkpoint_slot(seq).unwrap_or_else(|slot| slot);
+        state.checkpoints.get(slot).map(|(seq, _)| *seq)
+    }
+
+    /// Every place that counts, with its log and seq.
+    pub(crate) fn places(&self) -> impl Iterator<Item = (LogId, u64, Loc)> + '_ {
+        self.logs.iter().flat_map(|(log, state)| {
+            let entries = state
+                .entries
+                .iter()
+                .enumerate()
+                .map(|(i, loc)| (*log, i as u64 + 1, *loc));
+            entries.chain(state.checkpoints.iter().map(|(seq, loc)| (*log, *seq, *loc)))
+        })
+    }
+
+    /// Whether the record that begins at `loc` is one that counts.
+    pub(crate) fn holds(&self, record: &Record<'_>, loc: Loc) -> bool {
+        match record.kind {
+            RecordKind::Entry => self.entry(&record.log, record.seq) == Some(loc),
+            RecordKind::Checkpoint => self.checkpoint(&record.log, record.seq) == Some(loc),
+            RecordKind::Other(_) => true,
+        }
+    }
+
+    /// Counts a record if it follows.
+    pub(crate) fn admit(&mut self, record: &Record<'_>, loc: Loc) -> Admission {
+        match record.kind {
+            RecordKind::Entry => self.admit_entry(record, loc),
+            RecordKind::Checkpoint => self.admit_checkpoint(record, loc),
+            RecordKind::Other(_) => Admission::Follows,
+        }
+    }
+
+    fn admit_entry(&mut self, record: &Record<'_>, loc: Loc) -> Admission {
+        match record.seq.checked_sub(self.head(&record.log)) {
+            Some(1) => {
+                self.logs.entry(record.log).or_default().entries.push(loc);
+                Admission::Follows
+            }
+            Some(2..) => Admission::Gap,
+            Some(0) | None => Admission::Known,
+        }
+    }
+
+    fn admit_checkpoint(&mut self, record: &Record<'_>, loc: Loc) -> Admission {
+        let Some(state) = self
+            .logs
+            .get_mut(&record.log)
+            .filter(|state| record.seq <= state.head())
+        else {
+            return Admission::Gap;
+        };
+        match state.checkpoint_slot(record.seq) {
+            Ok(_) => Admission::Known,
+            Err(slot) => {
+                state.checkpoints.insert(slot, (record.seq, loc));
+                Admission::Follows
+            }
+        }
+    }
+}

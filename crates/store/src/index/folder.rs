@@ -1,0 +1,175 @@
+//! The folder of the index: numbered databases, of which the newest counts, and how far it can be trusted.
+//!
+//! ```text
+//! index/3/        the database
+//! index/boot      the start of the machine (boot id) in which the index was opened last
+//! index/synced    how many batches were applied when it was synced last
+//! ```
+//!
+//! Emptying begins the next number instead of clearing in place: a database that broke in this process may
+//! still hold its files. After a kill the system still has all that sled wrote. After a power cut it may
+//! have part of it, in any order; then the index is believed only if it stands exactly where it was synced.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use super::IndexError;
+use super::guard::Guarded;
+use crate::disk::{self, Disk, RealDisk};
+
+/// Why an index is fresh.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum FreshWhy {
+    /// There was none.
+    New,
+    /// It could not be read.
+    Broken {
+        /// What was seen.
+        why: String,
+        /// Where it is kept.
+        aside: Option<PathBuf>,
+    },
+    /// It was written by another version.
+    OtherSchema,
+    /// It was derived from another journal, or from this one before a repair.
+    OtherJournal,
+    /// The power went while it was being written.
+    PowerCut,
+}
+
+/// How many broken indexes are kept.
+const KEEP_ASIDE: usize = 2;
+const ASIDE_PREFIX: &str = "index-";
+
+#[derive(Debug)]
+pub(super) struct Folder {
+    dir: PathBuf,
+    evidence_dir: PathBuf,
+    /// Of the newest database; 0 when there is none.
+    number: u32,
+    same_boot: bool,
+    synced: Option<u64>,
+}
+
+impl Folder {
+    pub(super) fn open(dir: &Path, evidence_dir: &Path) -> Result<Self, IndexError> {
+        let io = |source| IndexError::Io {
+            dir: dir.to_path_buf(),
+            source,
+        };
+        RealDisk.create_dir(dir).map_err(io)?;
+        let numbers = numbers(dir, "").map_err(io)?;
+        let boot = boot_id();
+        let same_boot = boot.is_some() && boot == read_text(&dir.join("boot"));
+        if let Some(boot) = boot.filter(|_| !same_boot) {
+            // Without a sync: what a power cut leaves of it is not the id of the next start, and that is all
+            // that it has to be.
+            fs::write(dir.join("boot"), boot).map_err(io)?;
+        }
+        let synced = read_text(&dir.join("synced")).and_then(|text| text.parse().ok());
+        let folder = Self {
+            dir: dir.to_path_buf(),
+            evidence_dir: evidence_dir.to_path_buf(),
+            number: numbers.last().copied().unwrap_or(0),
+            same_boot,
+            synced,
+        };
+        folder.remove_old();
+        Ok(folder)
+    }
+
+    fn database(&self) -> PathBuf {
+        self.dir.join(self.number.to_string())
+    }
+
+    pub(super) fn open_newest(&self) -> Result<Option<Guarded>, IndexError> {
+        if self.number == 0 {
+            Ok(None)
+        } else {
+            Guarded::open(&self.database()).map(Some)
+        }
+    }
+
+    /// Whether a database in which `count` batches were applied is whole.
+    pub(super) fn is_trusted(&self, count: u64) -> bool {
+        self.same_boot || self.synced == Some(count)
+    }
+
+    /// Begins an empty database.
+    pub(super) fn begin(&mut self) -> Result<Guarded, IndexError> {
+        self.number += 1;
+        let db = Guarded::open(&self.database())?;
+        self.remove_old();
+        self.synced = None;
+        Ok(db)
+    }
+
+    /// Removes all but the newest. What cannot be removed now is removed at the next open.
+    pub(super) fn remove_old(&self) {
+        let numbers = numbers(&self.dir, "").unwrap_or_default();
+        for old in numbers.into_iter().filter(|number| *number < self.number) {
+            fs::remove_dir_all(self.dir.join(old.to_string())).ok();
+        }
+    }
+
+    /// Moves the newest database among the evidence, and says where it is.
+    ///
+    /// When it cannot be moved it stays, and goes when the next one is begun: it is only a convenience to
+    /// whoever wants to know why it broke.
+    pub(super) fn set_aside(&self) -> Option<PathBuf> {
+        RealDisk.create_dir(&self.evidence_dir).ok()?;
+        let aside = numbers(&self.evidence_dir, ASIDE_PREFIX).ok()?;
+        let next = aside.last().map_or(1, |last| last + 1);
+        let target = self.evidence_dir.join(format!("{ASIDE_PREFIX}{next}"));
+        fs::rename(self.database(), &target).ok()?;
+        for old in aside.iter().rev().skip(KEEP_ASIDE - 1) {
+            fs::remove_dir_all(self.evidence_dir.join(format!("{ASIDE_PREFIX}{old}"))).ok();
+        }
+        Some(target)
+    }
+
+    /// Makes what sled has flushed durable, and notes how far it is.
+    pub(super) fn note_synced(&mut self, count: u64) -> Result<(), IndexError> {
+        if self.synced == Some(count) {
+            return Ok(());
+        }
+        let synced = fs::File::open(self.database().join("db"))
+            .and_then(|db| db.sync_data())
+            .and_then(|()| {
+                let path = self.dir.join("synced");
+                disk::replace(
+                    &RealDisk,
+                    &path.with_extension("new"),
+                    &path,
+                    count.to_string().as_bytes(),
+                )
+            });
+        synced.map_err(|source| IndexError::Io {
+            dir: self.dir.clone(),
+            source,
+        })?;
+        self.synced = Some(count);
+        Ok(())
+    }
+}
+
+/// The numbers among the names in a folder after a prefix, rising.
+fn numbers(dir: &Path, prefix: &str) -> io::Result<Vec<u32>> {
+    let names = RealDisk.names(dir)?;
+    let parsed = names.iter().filter_map(|name| name.strip_prefix(prefix)?.parse().ok());
+    let mut numbers: Vec<u32> = parsed.collect();
+    numbers.sort_unstable();
+    Ok(numbers)
+}
+
+fn read_text(path: &Path) -> Option<String> {
+    let bytes = disk::read_file(&RealDisk, path, 256).ok()?;
+    String::from_utf8(bytes).ok().map(|text| text.trim_end().to_owned())
+}
+
+/// Names this start of the machine. Where there is no such thing, every start counts as another one.
+fn boot_id() -> Option<String> {
+    let text = fs::read_to_string("/proc/sys/kernel/random/boot_id").ok()?;
+    Some(text.trim_end().to_owned()).filter(|id| !id.is_empty())
+}

@@ -1,0 +1,113 @@
+//! sled behind a guard: its panics become errors, and after one it is never touched again.
+
+use std::io;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use super::IndexError;
+
+/// Laptops have little memory to spare, and the kernel caches the file as well.
+const CACHE_BYTES: u64 = 16 << 20;
+
+#[derive(Debug)]
+pub(super) struct Guarded {
+    dir: PathBuf,
+    /// Only taken when it is dropped.
+    db: Option<sled::Db>,
+    broken: AtomicBool,
+}
+
+impl Guarded {
+    pub(super) fn open(dir: &Path) -> Result<Self, IndexError> {
+        let config = sled::Config::new()
+            .path(dir)
+            .cache_capacity(CACHE_BYTES)
+            .mode(sled::Mode::HighThroughput)
+            .flush_every_ms(None);
+        let db = caught(dir, || config.open())?;
+        Ok(Self {
+            dir: dir.to_path_buf(),
+            db: Some(db),
+            broken: AtomicBool::new(false),
+        })
+    }
+
+    pub(super) fn call<T>(&self, act: impl FnOnce(&sled::Db) -> sled::Result<T>) -> Result<T, IndexError> {
+        let Some(db) = self.db.as_ref().filter(|_| !self.is_broken()) else {
+            return Err(self.broken("it broke before"));
+        };
+        let result = caught(&self.dir, || act(db));
+        if matches!(result, Err(IndexError::Broken { .. })) {
+            self.broken.store(true, Ordering::Relaxed);
+        }
+        result
+    }
+
+    pub(super) fn is_broken(&self) -> bool {
+        self.broken.load(Ordering::Relaxed)
+    }
+
+    /// Says that what was read makes no sense; nothing is read from it again.
+    pub(super) fn broken(&self, why: &str) -> IndexError {
+        self.broken.store(true, Ordering::Relaxed);
+        IndexError::Broken {
+            dir: self.dir.clone(),
+            why: why.to_owned(),
+        }
+    }
+
+    /// Gives up a database that cannot be read.
+    pub(super) fn abandon(self) {
+        self.broken.store(true, Ordering::Relaxed);
+    }
+}
+
+impl Drop for Guarded {
+    fn drop(&mut self) {
+        let Some(db) = self.db.take() else { return };
+        if self.is_broken() {
+            // Closing writes, and after a panic inside sled nobody knows what. Its memory is the price.
+            std::mem::forget(db);
+        } else {
+            catch_unwind(AssertUnwindSafe(|| drop(db))).ok();
+        }
+    }
+}
+
+fn caught<T>(dir: &Path, act: impl FnOnce() -> sled::Result<T>) -> Result<T, IndexError> {
+    let dir = dir.to_path_buf();
+    match catch_unwind(AssertUnwindSafe(act)) {
+        Ok(Ok(value)) => Ok(value),
+        Ok(Err(sled::Error::Io(source))) if blames_the_system(&source) => Err(IndexError::Io { dir, source }),
+        Ok(Err(error)) => Err(IndexError::Broken {
+            dir,
+            why: error.to_string(),
+        }),
+        Err(panic) => Err(IndexError::Broken {
+            dir,
+            why: panic_text(panic.as_ref()),
+        }),
+    }
+}
+
+/// Errors that a fresh database at the same place would meet as well.
+fn blames_the_system(error: &io::Error) -> bool {
+    use io::ErrorKind as K;
+    let kinds = [
+        K::StorageFull,
+        K::QuotaExceeded,
+        K::PermissionDenied,
+        K::ReadOnlyFilesystem,
+        K::OutOfMemory,
+        K::NotADirectory,
+    ];
+    // sled has no kind of its own for a database that is open elsewhere.
+    kinds.contains(&error.kind()) || error.to_string().contains("could not acquire lock")
+}
+
+fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {
+    let text = panic.downcast_ref::<String>().map(String::as_str);
+    let text = text.or_else(|| panic.downcast_ref::<&str>().copied());
+    format!("sled panicked: {}", text.unwrap_or("without a word"))
+}

@@ -1,0 +1,213 @@
+//! Keys and places as bytes. The table of prefixes is in the module doc of `index.rs`.
+
+use std::collections::BTreeMap;
+
+use gladhand_facts::{DeviceKey, FactId, LogId, Place};
+
+use super::guard::Guarded;
+use super::{IndexBatch, IndexError};
+use crate::wire::{Cursor, put_varint};
+
+pub(super) const APPLIED: &[u8] = &[1];
+const LOG: u8 = 2;
+const POSTING: u8 = 3;
+const OWN_FACT: u8 = 4;
+const VALUE: u8 = 5;
+
+/// A number whose bytes sort as it does: how many bytes, then those, high ones first.
+fn put_ordered(out: &mut Vec<u8>, value: u64) {
+    let bytes = value.to_be_bytes();
+    let used = 8 - value.leading_zeros() as usize / 8;
+    out.push(used as u8);
+    out.extend(bytes.iter().skip(8 - used));
+}
+
+fn put_escaped(out: &mut Vec<u8>, subject: &[u8]) {
+    for byte in subject {
+        out.push(*byte);
+        if *byte == 0 {
+            out.push(0xff);
+        }
+    }
+}
+
+/// The postings of one subject from one batch.
+pub(super) fn posting(subject: &[u8], count: u64) -> Vec<u8> {
+    let mut key = subject_start(subject);
+    put_ordered(&mut key, count);
+    key
+}
+
+/// What all postings of one subject begin with.
+pub(super) fn subject_start(subject: &[u8]) -> Vec<u8> {
+    let mut key = subjects(subject);
+    key.extend([0, 0]);
+    key
+}
+
+/// What all postings of subjects that begin with `prefix` begin with.
+pub(super) fn subjects(prefix: &[u8]) -> Vec<u8> {
+    let mut key = Vec::with_capacity(prefix.len() + 16);
+    key.push(POSTING);
+    put_escaped(&mut key, prefix);
+    key
+}
+
+/// After all postings of one subject, before those of the next.
+pub(super) fn subject_end(subject: &[u8]) -> Vec<u8> {
+    let mut key = subjects(subject);
+    key.extend([0, 1]);
+    key
+}
+
+/// The subject in the key of a posting.
+pub(super) fn subject_of(key: &[u8]) -> Option<Vec<u8>> {
+    let mut bytes = key.strip_prefix(&[POSTING])?.iter();
+    let mut subject = Vec::new();
+    loop {
+        match *bytes.next()? {
+            0 => match *bytes.next()? {
+                0 => return Some(subject),
+                0xff => subject.push(0),
+                _ => return None,
+            },
+            byte => subject.push(byte),
+        }
+    }
+}
+
+pub(super) fn own_fact(fact: &FactId) -> Vec<u8> {
+    [[OWN_FACT].as_slice(), &fact.0].concat()
+}
+
+pub(super) fn value(key: &[u8]) -> Vec<u8> {
+    [[VALUE].as_slice(), key].concat()
+}
+
+/// The caller's part of the key of a value.
+pub(super) fn value_key(key: &[u8]) -> Option<&[u8]> {
+    key.strip_prefix(&[VALUE])
+}
+
+fn log_key(log: &LogId) -> Vec<u8> {
+    [[LOG].as_slice(), &log.device.0, &log.incarnation.to_be_bytes()].concat()
+}
+
+fn log_of(key: &[u8]) -> Option<LogId> {
+    let mut cursor = Cursor::new(key.strip_prefix(&[LOG])?);
+    let device = DeviceKey(cursor.array()?);
+    let incarnation = u64::from_be_bytes(cursor.array()?);
+    cursor.is_at_end().then_some(LogId { device, incarnation })
+}
+
+/// Small numbers for logs, in the order in which the index met them.
+#[derive(Debug, Default)]
+pub(super) struct LogNumbers {
+    by_log: BTreeMap<LogId, u32>,
+    logs: Vec<LogId>,
+}
+
+impl LogNumbers {
+    pub(super) fn load(db: &Guarded) -> Result<Self, IndexError> {
+        let rows = db.call(|db| db.scan_prefix([LOG]).collect::<sled::Result<Vec<_>>>())?;
+        let mut by_log = BTreeMap::new();
+        let mut by_number = BTreeMap::new();
+        for (key, value) in rows {
+            let number = value.as_ref().try_into().ok().map(u32::from_be_bytes);
+            let (Some(log), Some(number)) = (log_of(&key), number) else {
+                return Err(db.broken("the table of logs does not decode"));
+            };
+            by_log.insert(log, number);
+            by_number.insert(number, log);
+        }
+        let whole = by_number.len() == by_log.len() && by_number.keys().copied().eq(0..by_log.len() as u32);
+        if !whole {
+            return Err(db.broken("the table of logs has a gap"));
+        }
+        Ok(Self {
+            by_log,
+            logs: by_number.into_values().collect(),
+        })
+    }
+
+    /// Numbers the logs of a batch that have none yet, and returns how many there were.
+    pub(super) fn add(&mut self, batch: &IndexBatch, writes: &mut sled::Batch) -> usize {
+        let before = self.logs.len();
+        let places = batch.postings.iter().map(|(_, place)| place);
+        let mut last = None;
+        for place in places.chain(batch.own_facts.iter().map(|(_, place)| place)) {
+            // Postings come in runs of one log.
+            if last.replace(place.log) == Some(place.log) || self.by_log.contains_key(&place.log) {
+                continue;
+            }
+            let number = self.logs.len() as u32;
+            self.by_log.insert(place.log, number);
+            self.logs.push(place.log);
+            writes.insert(log_key(&place.log), number.to_be_bytes().to_vec());
+        }
+        self.logs.len() - before
+    }
+
+    /// Forgets the last `count` numbers, when they could not be written.
+    pub(super) fn take_back(&mut self, count: usize) {
+        let keep = self.logs.len().saturating_sub(count);
+        for log in self.logs.drain(keep..) {
+            self.by_log.remove(&log);
+        }
+    }
+
+    /// Places of logs that are numbered.
+    pub(super) fn encode(&self, places: &[Place]) -> Vec<u8> {
+        let mut out = Vec::with_capacity(places.len() * 6);
+        for place in places {
+            let number = self.by_log.get(&place.log).copied().unwrap_or(u32::MAX);
+            put_varint(&mut out, u64::from(number));
+            put_varint(&mut out, place.seq);
+            put_varint(&mut out, u64::from(place.index));
+        }
+        out
+    }
+
+    pub(super) fn decode(&self, bytes: &[u8]) -> Option<Vec<Place>> {
+        let mut cursor = Cursor::new(bytes);
+        let mut places = Vec::new();
+        while !cursor.is_at_end() {
+            let number = usize::try_from(cursor.varint()?).ok()?;
+            let log = *self.logs.get(number)?;
+            let seq = cursor.varint()?;
+            let index = u32::try_from(cursor.varint()?).ok()?;
+            places.push(Place { log, seq, index });
+        }
+        Some(places)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn subjects_sort_as_their_keys(a: Vec<u8>, b: Vec<u8>, n: u64, m: u64) {
+            let by_key = posting(&a, n).cmp(&posting(&b, m));
+            prop_assert_eq!(by_key, a.cmp(&b).then(n.cmp(&m)));
+            prop_assert_eq!(subject_of(&posting(&a, n)), Some(a));
+        }
+
+        #[test]
+        fn a_subject_ends_before_the_next_begins(a: Vec<u8>, tail: Vec<u8>, n: u64) {
+            let longer = [a.as_slice(), &[0], &tail].concat();
+            prop_assert!(posting(&a, n) < subject_end(&a));
+            prop_assert!(subject_end(&a) <= subject_start(&longer));
+            prop_assert!(posting(&longer, n).starts_with(&subjects(&a)));
+        }
+
+        #[test]
+        fn any_bytes_decode_or_not(bytes: Vec<u8>) {
+            let _ = LogNumbers::default().decode(&bytes);
+            let _ = subject_of(&bytes);
+            let _ = log_of(&bytes);
+        }
+    }
+}

@@ -1,0 +1,125 @@
+//! Asking the index.
+
+use gladhand_facts::{FactId, Place};
+
+use super::{Index, IndexError, keys};
+
+impl Index {
+    /// Where a subject is spoken of, in the order of the places.
+    pub fn about(&self, subject: &[u8]) -> Result<Vec<Place>, IndexError> {
+        let start = keys::subject_start(subject);
+        let rows = self
+            .db
+            .call(|db| db.scan_prefix(start).values().collect::<sled::Result<Vec<_>>>())?;
+        let mut places = Vec::new();
+        for row in rows {
+            places.extend(self.places(&row)?);
+        }
+        places.sort_unstable();
+        places.dedup();
+        Ok(places)
+    }
+
+    /// Where a fact of this device is.
+    pub fn own_fact(&self, fact: &FactId) -> Result<Option<Place>, IndexError> {
+        let Some(row) = self.db.call(|db| db.get(keys::own_fact(fact)))? else {
+            return Ok(None);
+        };
+        match self.places(&row)?.as_slice() {
+            [place] => Ok(Some(*place)),
+            _ => Err(self.db.broken("the place of a fact does not decode")),
+        }
+    }
+
+    fn places(&self, row: &[u8]) -> Result<Vec<Place>, IndexError> {
+        self.numbers
+            .decode(row)
+            .ok_or_else(|| self.db.broken("places do not decode"))
+    }
+
+    /// A value, as it was given.
+    pub fn value(&self, key: &[u8]) -> Result<Option<Vec<u8>>, IndexError> {
+        let row = self.db.call(|db| db.get(keys::value(key)))?;
+        Ok(row.map(|row| row.to_vec()))
+    }
+
+    /// A value that [`super::encode_value`] made. One that does not decode means that the index is broken.
+    pub fn structured<T: serde::de::DeserializeOwned>(&self, version: u8, key: &[u8]) -> Result<Option<T>, IndexError> {
+        let Some(bytes) = self.value(key)? else { return Ok(None) };
+        let decoded = super::decode_value(version, &bytes);
+        decoded
+            .map(Some)
+            .ok_or_else(|| self.db.broken("a value does not decode"))
+    }
+
+    /// The keys that begin with `prefix` and their values, in order.
+    pub fn values(&self, prefix: &[u8]) -> Values<'_> {
+        Values {
+            index: self,
+            rows: None,
+            from: Some(keys::value(prefix)),
+        }
+    }
+
+    /// The subjects that begin with `prefix`, in order, each once.
+    pub fn subjects(&self, prefix: &[u8]) -> Subjects<'_> {
+        let prefix = keys::subjects(prefix);
+        Subjects {
+            index: self,
+            next: Some(prefix.clone()),
+            prefix,
+        }
+    }
+}
+
+/// Keys and values. After an error it is at its end.
+pub struct Values<'i> {
+    index: &'i Index,
+    rows: Option<sled::Iter>,
+    /// `None` after an error.
+    from: Option<Vec<u8>>,
+}
+
+impl Iterator for Values<'_> {
+    type Item = Result<(Vec<u8>, Vec<u8>), IndexError>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        let (rows, from) = (&mut self.rows, self.from.as_ref()?);
+        let row = self
+            .index
+            .db
+            .call(|db| rows.get_or_insert_with(|| db.scan_prefix(from)).next().transpose());
+        match row {
+            Ok(row) => row.and_then(|(key, value)| Some(Ok((keys::value_key(&key)?.to_vec(), value.to_vec())))),
+            Err(error) => {
+                self.from = None;
+                Some(Err(error))
+            }
+        }
+    }
+}
+
+/// Subjects. After an error it is at its end.
+pub struct Subjects<'i> {
+    index: &'i Index,
+    prefix: Vec<u8>,
+    next: Option<Vec<u8>>,
+}
+
+impl Iterator for Subjects<'_> {
+    type Item = Result<Vec<u8>, IndexError>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        let from = self.next.take()?;
+        // One seek a subject, however many postings it has.
+        let key = match self.index.db.call(|db| db.range(from..).keys().next().transpose()) {
+            Ok(key) => key.filter(|key| key.starts_with(&self.prefix))?,
+            Err(error) => return Some(Err(error)),
+        };
+        let Some(subject) = keys::subject_of(&key) else {
+            return Some(Err(self.index.db.broken("the key of a posting does not decode")));
+        };
+        self.next = Some(keys::subject_end(&subject));
+        Some(Ok(subject))
+    }
+}
