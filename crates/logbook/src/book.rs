@@ -96,6 +96,9 @@ pub enum WriteError {
     NoOwnLog,
 }
 
+/// The hash of an entry that is held, or `None`.
+pub type HashOf<'a> = &'a dyn Fn(&LogId, u64) -> Option<EntryHash>;
+
 /// A record to make durable.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NewRecord {
@@ -449,11 +452,13 @@ impl Book {
     ///
     /// A frame is true only as a whole where its runs have seen each other, so a run that is refused takes along the
     /// runs that had seen it.
-    pub fn admit(&self, frame: &Frame, now_us: i64) -> Incoming {
+    ///
+    /// `held_hash` gives the hash of an entry that is held, for telling what is known from what contradicts it.
+    pub fn admit(&self, frame: &Frame, now_us: i64, held_hash: HashOf<'_>) -> Incoming {
         let mut incoming = Incoming::default();
         let mut good: BTreeMap<LogId, Checked> = BTreeMap::new();
         for run in &frame.runs {
-            match self.check_run(run) {
+            match self.check_run(run, held_hash) {
                 Ok(Some(mut checked)) => {
                     incoming.known += checked.known;
                     incoming.refused.extend(checked.cut.take());
@@ -482,10 +487,10 @@ impl Book {
     }
 
     /// Chain, signature, retirement: everything about a run that does not depend on the others.
-    fn check_run(&self, run: &Run) -> Result<Option<Checked>, GateError> {
+    fn check_run(&self, run: &Run, held_hash: HashOf<'_>) -> Result<Option<Checked>, GateError> {
         let log = run.log;
         self.roster.admits(&log.device)?;
-        let (held, held_hash) = self.head(&log);
+        let (held, head_hash) = self.head(&log);
         let (first, last) = (run.first, run.last());
         if first > held + 1 {
             return Err(GateError::Gap {
@@ -494,10 +499,22 @@ impl Book {
                 found: first,
             });
         }
-        if last <= held {
-            return Ok(None);
-        }
         let chained = chain(run);
+        if last <= held {
+            let theirs = chained.last().map_or(run.previous, |(hash, _)| *hash);
+            return match held_hash(&log, last) {
+                Some(ours) if ours != theirs => {
+                    self.check_signatures(run, &chained)?;
+                    Err(GateError::Forked {
+                        log,
+                        seq: last,
+                        ours,
+                        theirs,
+                    })
+                }
+                _ => Ok(None),
+            };
+        }
         self.check_signatures(run, &chained)?;
         let (limit, cut) = self.limit(run);
         if limit <= held {
@@ -509,15 +526,15 @@ impl Book {
         } else {
             chained.get(skip - 1).map_or(EntryHash::ZERO, |(h, _)| *h)
         };
-        if joint != held_hash {
+        if joint != head_hash {
             return Err(GateError::Forked {
                 log,
                 seq: held,
-                ours: held_hash,
+                ours: head_hash,
                 theirs: joint,
             });
         }
-        let mut growth = Growth::at(held, held_hash, Stamp::default());
+        let mut growth = Growth::at(held, head_hash, Stamp::default());
         let mut entries = Vec::new();
         let mut records = Vec::new();
         for (seq, (hash, bytes)) in (first..=limit).zip(chained).skip(skip) {

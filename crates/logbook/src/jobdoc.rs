@@ -19,7 +19,7 @@
 //! Not here: what the facts mean. Findings never depend on documents, only on the facts inside the entries, so a
 //! change that Automerge refuses is set aside here ([`JobDoc::set_aside`]) and costs nothing else.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use automerge::transaction::{CommitOptions, Transactable};
@@ -113,13 +113,13 @@ impl JobDoc {
         })
     }
 
-    /// The document with these changes, given in an order that respects happens-before. What Automerge refuses is
-    /// set aside and the rest goes on.
+    /// The document with these changes, in whatever order they come. What Automerge refuses is set aside and the rest
+    /// goes on.
     ///
     /// # Errors
     /// [`DocError::Refused`] only if not even the first change can be made.
     pub fn load<'a>(job: &str, changes: impl IntoIterator<Item = (EntryPlace, &'a [u8])>) -> Result<Self, DocError> {
-        let changes: Vec<_> = changes.into_iter().collect();
+        let changes = in_order(changes.into_iter().collect());
         let mut doc = Self::new(job)?;
         if doc.add_all(&changes).is_ok() {
             return Ok(doc);
@@ -306,6 +306,30 @@ impl JobDoc {
         let mut heads: Vec<String> = self.doc.get_heads().iter().map(ToString::to_string).collect();
         heads.sort();
         heads
+    }
+}
+
+/// Puts changes into an order in which each comes after its dependencies; what depends on something that is not there
+/// comes last.
+fn in_order(mut waiting: Vec<(EntryPlace, &[u8])>) -> Vec<(EntryPlace, &[u8])> {
+    waiting.sort_by_key(|(place, _)| *place);
+    let mut placed = BTreeSet::new();
+    let mut ordered = Vec::with_capacity(waiting.len());
+    loop {
+        let before = waiting.len();
+        waiting.retain(|(place, stripped)| {
+            let deps = read_deps(&place.0, &mut Reader::new(stripped)).unwrap_or_default();
+            let ready = deps.into_iter().flatten().all(|dep| placed.contains(&dep));
+            if ready {
+                placed.insert(*place);
+                ordered.push((*place, *stripped));
+            }
+            !ready
+        });
+        if waiting.len() == before {
+            ordered.append(&mut waiting);
+            return ordered;
+        }
     }
 }
 

@@ -57,6 +57,8 @@ pub struct Fork {
     pub seq: u64,
     /// The two hashes, in hexadecimal, sorted.
     pub hashes: [String; 2],
+    /// Where it was recorded: of several records the one in the smallest place.
+    pub evidence: Option<(LogId, u64)>,
 }
 
 /// Who may write, and what they are called.
@@ -118,11 +120,11 @@ impl Roster {
                     self.standard = Some((place, version, text));
                 }
             }
-            Record::Forked { log, seq, hashes } => {
-                if let Ok(log) = log.parse::<LogId>() {
-                    self.forks.entry((log, seq)).or_insert(Fork { log, seq, hashes });
-                }
-            }
+            Record::Forked {
+                log: forked,
+                seq: at,
+                hashes,
+            } => self.learn_fork(&forked, at, hashes, (*log, seq)),
             _ => {}
         }
     }
@@ -136,6 +138,21 @@ impl Roster {
         let known = self.retired.entry(device).or_insert_with(|| VersionVector::clone(&cut));
         let both: VersionVector = known.iter().map(|(log, seq)| (log, seq.min(cut.get(&log)))).collect();
         *known = both;
+    }
+
+    /// Several nodes may record the same fork; whatever order they arrive in, one of the records speaks for all.
+    fn learn_fork(&mut self, log: &str, seq: u64, hashes: [String; 2], evidence: (LogId, u64)) {
+        let Ok(log) = log.parse::<LogId>() else { return };
+        let fork = Fork {
+            log,
+            seq,
+            hashes,
+            evidence: Some(evidence),
+        };
+        let known = self.forks.entry((log, seq)).or_insert_with(|| fork.clone());
+        if fork.evidence < known.evidence {
+            *known = fork;
+        }
     }
 
     /// Takes in a credential. Returns whether it is genuine.

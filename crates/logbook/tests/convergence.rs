@@ -17,7 +17,7 @@ use gladhand_logbook::exchange::{Effect, Message, Session};
 use gladhand_logbook::frame::{Frame, Source};
 use gladhand_logbook::governance::{Invite, Record};
 use gladhand_logbook::plan::{self, Stretch};
-use gladhand_logbook::{Body, Book, DeviceSecret, Entry, GateError, NewRecords};
+use gladhand_logbook::{Body, Book, DeviceSecret, Entry, GateError, NewRecords, entry};
 use proptest::prelude::*;
 
 struct Node {
@@ -103,7 +103,8 @@ impl Node {
     }
 
     fn take_in(&mut self, frame: &Frame) -> Vec<GateError> {
-        let incoming = self.book.admit(frame, 2_000);
+        let hash_of = |log: &LogId, seq: u64| self.entries.get(&(*log, seq)).map(|b| entry::hash(log, b));
+        let incoming = self.book.admit(frame, 2_000, &hash_of);
         self.keep(incoming.new);
         incoming.refused
     }
@@ -338,6 +339,11 @@ fn a_fork_is_told_apart_from_damage() {
     for frame in a.frames_for(&VersionVector::new()) {
         assert_eq!(b.take_in(&frame), []);
     }
+    let shorter = twin.frames_for(&VersionVector::new());
+    assert!(
+        matches!(b.take_in(&shorter[0])[0], GateError::Forked { seq: 3, .. }),
+        "also when it is no longer than ours"
+    );
     twin.note("and more");
     let frames = twin.frames_for(&VersionVector::new());
     let refused = b.take_in(&frames[0]);
