@@ -20,7 +20,8 @@
 //! Invariants, held by the tests: a gap between two bands, or the neighbourhood of an edge, is never clear. Readings
 //! of one hole add up: one that blocks goes on blocking, whatever is read afterwards, so the order of two readings
 //! never matters and nobody probes until the answer pleases. Only a reading that could not be read, or was marked not
-//! ok without blocking, is replaced by a later one. A wrong reading that blocks is for the office: a ruling on the finding, or another job.
+//! ok without blocking, is replaced by a later one. A wrong reading that blocks is for the office: a ruling on the
+//! finding, or another job.
 //!
 //! Deliberately not here: an `approval` changes no answer (it is about the place, not about what is behind the
 //! wall), and no answer is permission: site rules, local codes and licensed practice come first.
@@ -333,7 +334,7 @@ fn meaning(name: &str, read: &str, meaning: &Meaning) -> Outcome {
 
 #[cfg(test)]
 #[path = "clearance_tests.rs"]
-mod tests;
+pub(crate) mod tests;
 
 #[cfg(test)]
 #[path = "clearance_props.rs"]

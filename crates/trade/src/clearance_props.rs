@@ -69,7 +69,10 @@ proptest! {
     /// Clear means: every probe that decides ran free, or all of its reading lies beyond the limit. Said here in
     /// numbers of its own, 2 in and 1/2 in, not by asking the tables.
     #[test]
-    fn clear_is_never_in_a_gap_or_near_an_edge(wall in any_wall(), readings in prop::collection::vec(any_reading(), 0..6)) {
+    fn clear_is_never_in_a_gap_or_near_an_edge(
+        wall in any_wall(),
+        readings in prop::collection::vec(any_reading(), 0..6),
+    ) {
         let situation = loaded(wall, readings);
         if decide(&STANDARD, &situation).is_clear() {
             let limit = if wall == "plate" { exact_inch(1, 2) } else { exact_inch(2, 1) };
@@ -90,7 +93,12 @@ proptest! {
 
     /// More contact never turns a no into a yes: the probe that decides met something earlier.
     #[test]
-    fn more_contact_is_never_better(wall in any_wall(), deep in 0i64..3072, less in 0i64..3072, second in any::<bool>()) {
+    fn more_contact_is_never_better(
+        wall in any_wall(),
+        deep in 0i64..3072,
+        less in 0i64..3072,
+        second in any::<bool>(),
+    ) {
         let with = |saw| if second {
             let before = [("pilot-hole", Saw::Seen(true)), ("first-probe", at(256)), ("pilot-depth", at(640))];
             let mut readings: Vec<Reading> = before.into_iter().map(|(c, s)| reading(c, s)).collect();

@@ -1,6 +1,5 @@
 use super::*;
 use crate::situation::Reading;
-use gladhand_facts::{DeviceKey, Fact};
 
 fn m(text: &str) -> Measure {
     Measure::parse(text).unwrap()
@@ -37,7 +36,7 @@ fn answer(situation: &Situation) -> Answer {
 }
 
 /// One word for an answer, as the tables below write it.
-fn word(answer: &Answer) -> String {
+pub(crate) fn word(answer: &Answer) -> String {
     match answer {
         Answer::Clear { .. } => "clear".into(),
         Answer::Blocked { .. } => "blocked".into(),
@@ -298,87 +297,32 @@ fn readings_of_one_hole_add_up() {
     assert_eq!(word(&answer(&retyped)), "not decidable", "the last word was unreadable");
 }
 
-fn fact(line: &str) -> Fact {
-    Fact::from_line(&DeviceKey([7; 32]), line).unwrap_or_else(|e| panic!("{line}: {e}"))
-}
-
-/// A loaded plate trailer at Harrow Street, with exactly these further facts.
-fn from_lines(lines: &[&str]) -> String {
-    let facts: Vec<Fact> = lines
-        .iter()
-        .map(|l| fact(&format!(r#"{{"kind":"check","job":"j1",{l}}}"#)))
-        .collect();
-    let facts: Vec<&Fact> = facts.iter().collect();
-    word(&answer(&Situation::from_facts(
-        Some("plate"),
-        Some("loaded"),
-        None,
-        &facts,
-    )))
-}
-
 #[test]
-fn facts_are_read_as_people_write_them() {
-    let (free, hole) = (
-        r#""check":"freight-at-opening","value":"no""#,
-        r#""check":"pilot-hole","ok":true"#,
-    );
-    let probe = |rest: &str| format!(r#""check":"first-probe",{rest}"#);
-    let rows = [
-        (r#""value":"free""#, "clear"),
-        (r#""value":"Free","ok":true"#, "clear"),
-        (r#""value":"free","ok":false"#, "not decidable"),
-        (r#""ok":true"#, "not decidable"), // content, but how deep?
-        (r#""value":"3/4 in""#, "clear"),
-        (r#""value":0.75,"unit":"in""#, "clear"),
-        (r#""value":"3/4 in","ok":false"#, "not decidable"),
-        (r#""value":0.75"#, "not decidable"), // no unit: not a depth
-        (r#""value":"3 min""#, "not decidable"),
-        (r#""value":"-1 in""#, "not decidable"),
-        (r#""value":"1/4 in""#, "blocked"),
-        (r#""value":"1/4 in","ok":false"#, "blocked"),
-        (r#""value":"17/32 in","uncertainty":"1/16 in""#, "not decidable"),
-        (r#""value":"33/64 in","uncertainty":"1/128 in""#, "clear"),
-        (r#""value":13.5,"unit":"mm","uncertainty":"1/32 in""#, "clear"),
-        (r#""value":"17/32 in","uncertainty":"a hair""#, "not decidable"),
-    ];
-    for (rest, wanted) in rows {
-        assert_eq!(from_lines(&[free, hole, &probe(rest)]), wanted, "{rest}");
+fn a_doubted_reading_is_replaced_unless_it_blocks() {
+    let doubted = |depth: &str| Saw::At {
+        depth: m(depth),
+        uncertainty: None,
+        doubted: true,
+    };
+    for (depth, wanted) in [("1 in", "clear"), ("1/2 in", "clear"), ("1/4 in", "blocked")] {
+        let mut situation = first_probe("plate", doubted(depth));
+        situation.readings.push(reading("first-probe", Saw::Free));
+        assert_eq!(word(&answer(&situation)), wanted, "{depth} in doubt, then free");
     }
 }
 
+/// The shape that scripts see (`gladhand clearance --json`).
 #[test]
-fn freight_is_a_yes_or_a_no_and_the_latest_counts() {
-    let hole = r#""check":"pilot-hole","ok":true"#;
-    let freight = |rest: &str| format!(r#""check":"freight-at-opening",{rest}"#);
-    let unknown = "unknown freight-at-opening";
-    for rest in [
-        r#""ok":true"#,
-        r#""ok":false"#,
-        r#""value":"pallets""#,
-        r#""value":"no","ok":false"#,
-    ] {
-        assert_eq!(from_lines(&[&freight(rest), hole]), unknown, "{rest}");
-    }
-    for rest in [r#""value":false"#, r#""value":"No""#, r#""value":"yes""#] {
-        assert_eq!(from_lines(&[&freight(rest), hole]), "next first-probe", "{rest}");
-    }
-    assert_eq!(
-        from_lines(&[&freight(r#""value":"no""#), &freight(r#""ok":true"#), hole]),
-        unknown
+fn answers_are_written_with_their_word() {
+    let json = |answer: &Answer| serde_json::to_string(answer).unwrap();
+    let unknown = answer(&Situation::default());
+    assert_eq!(json(&unknown), r#"{"answer":"unknown","missing":["wall","load"]}"#);
+    let blocked = json(&answer(&first_probe("plate", at("1/4 in"))));
+    assert!(
+        blocked.starts_with(r#"{"answer":"blocked","why":"first-probe is 1/4 in: freight is too close""#),
+        "{blocked}"
     );
-}
-
-#[test]
-fn an_approval_changes_nothing_and_a_spoiled_pilot_decides_nothing() {
-    let free = r#""check":"freight-at-opening","value":"no""#;
-    let touch = r#""check":"first-probe","value":"1/2 in""#;
-    assert_eq!(
-        from_lines(&[free, touch, r#""check":"approval","ok":true"#]),
-        "not decidable"
-    );
-    assert_eq!(
-        from_lines(&[free, r#""check":"pilot-hole","ok":false"#]),
-        "not decidable"
-    );
+    assert!(blocked.contains(r#""make_good":["seal the pilot hole"#), "{blocked}");
+    let undecided = json(&answer(&first_probe("plate", at("1/2 in"))));
+    assert!(undecided.starts_with(r#"{"answer":"not-decidable","#), "{undecided}");
 }

@@ -1,4 +1,16 @@
-//! The trade as data: the work standard, what a check must say, and what the numbers on the labels must add up to.
+//! The trade as data: what the work must be like, and what the numbers on its labels must add up to.
+//!
+//! From the bottom up: [`section`] (one table of the standard, with the line of every mistake), [`band`] (a range of
+//! exact measures), [`requirement`] and [`advice`] (one check; what is shown beside the work), [`standard`] (the whole
+//! file), [`checks`] (does this fact pass?), [`situation`] and [`clearance`] (may this wall be cut?), [`codes`] (check
+//! characters), [`near`] (codes one slip apart).
+//!
+//! The values stand in `config/work-standard.toml`, which explains each of its keys; the code knows only the shapes.
+//! A fleet edits the file.
+//!
+//! What is deliberately absent: no clock, no file, no network, and no merging. Which fact is the latest, and which
+//! came before which, is for whoever holds the logs; here one fact, or a list in order, is judged. Nothing here
+//! decides against a person for good: a code that fails is a question, a reading that does not decide is asked about.
 
 #![cfg_attr(
     test,

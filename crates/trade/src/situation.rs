@@ -184,3 +184,7 @@ fn is_denied(fact: &Fact) -> bool {
 fn is_affirmed(fact: &Fact) -> bool {
     fact.flag("ok") == Some(true) || checks::yes_or_no(fact) == Some(true)
 }
+
+#[cfg(test)]
+#[path = "situation_tests.rs"]
+mod tests;

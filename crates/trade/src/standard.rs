@@ -82,7 +82,7 @@ impl Standard {
     ///
     /// # Panics
     /// Never in a released build: a test reads the same text, which is compiled in.
-    #[allow(clippy::panic)]
+    #[allow(clippy::panic, reason = "the text is compiled in, and a test reads it")]
     pub fn built_in() -> Self {
         Self::parse(BUILT_IN).unwrap_or_else(|e| panic!("config/work-standard.toml, as compiled in: {e}"))
     }
