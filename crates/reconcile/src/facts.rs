@@ -9,6 +9,7 @@ use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, LogId, Place, VersionVector};
 
+use crate::near::{NearIndex, is_near};
 use crate::subject::{Class, Subject, mentions};
 use crate::witness::Witness;
 
@@ -33,6 +34,13 @@ pub trait Facts {
     fn subjects(&self, class: Class) -> Vec<Subject>;
     /// The name that people know a device by.
     fn device_name(&self, device: &DeviceKey) -> String;
+    /// The texts of the subjects of `class` that are exactly one edit from `code`, sorted. An index may keep this
+    /// ready ([`NearIndex`]); it may name subjects that hold no facts (any more), never leave one out.
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        let subjects = self.subjects(class);
+        let texts = subjects.iter().map(|s| s.text().into_owned());
+        texts.filter(|text| is_near(code, text)).collect()
+    }
     /// The forks that came to light, sorted.
     fn forks(&self) -> Vec<Fork> {
         Vec::new()
@@ -43,6 +51,7 @@ pub trait Facts {
 #[derive(Debug, Clone, Default)]
 pub struct MemoryFacts {
     filed: BTreeMap<Subject, BTreeMap<Place, Arc<Witness>>>,
+    near: BTreeMap<Class, NearIndex>,
     all: BTreeMap<Place, Arc<Witness>>,
     names: BTreeMap<DeviceKey, String>,
     forks: Vec<Fork>,
@@ -64,6 +73,9 @@ impl MemoryFacts {
             return;
         }
         for subject in mentions(&witness.fact, &witness.place.log.device) {
+            if matches!(subject.class(), Class::Camera | Class::Tracker | Class::Code) {
+                self.near.entry(subject.class()).or_default().insert(&subject.text());
+            }
             let file = self.filed.entry(subject).or_default();
             file.insert(witness.place, witness.clone());
         }
@@ -104,6 +116,10 @@ impl Facts for MemoryFacts {
         self.names.get(device).cloned().unwrap_or_else(|| device.short())
     }
 
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        self.near.get(&class).map(|index| index.near(code)).unwrap_or_default()
+    }
+
     fn forks(&self) -> Vec<Fork> {
         self.forks.clone()
     }
@@ -141,6 +157,10 @@ impl Facts for Cut<'_> {
 
     fn device_name(&self, device: &DeviceKey) -> String {
         self.facts.device_name(device)
+    }
+
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        self.facts.near(class, code)
     }
 
     fn forks(&self) -> Vec<Fork> {

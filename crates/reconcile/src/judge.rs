@@ -40,9 +40,10 @@ impl Case {
             Subject::Job(name) => Some(JobView::load(world.facts, name)),
             _ => None,
         };
-        let facts = match &job {
-            Some(job) => job.facts.clone(),
-            None => world.facts.about(subject),
+        let facts = match (&job, subject) {
+            (Some(job), _) => job.facts.clone(),
+            (None, Subject::Code(code)) => about_code(world, code),
+            (None, _) => world.facts.about(subject),
         };
         Self {
             subject: subject.clone(),
@@ -56,6 +57,18 @@ impl Case {
         self.job.as_ref()
     }
 }
+
+/// A code's facts are filed under what it is the code of.
+fn about_code(world: &World<'_>, code: &str) -> Vec<Arc<Witness>> {
+    let subjects = CODED.iter().filter_map(|class| Subject::from_text(*class, code));
+    let mut facts: Vec<_> = subjects.flat_map(|s| world.facts.about(&s)).collect();
+    facts.sort_by_key(|w| w.place);
+    facts.dedup_by_key(|w| w.place);
+    facts
+}
+
+/// The classes whose names are codes.
+const CODED: [Class; 3] = [Class::Camera, Class::Tracker, Class::Code];
 
 /// What the rules find on `subject`, in the order of the rules.
 pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
@@ -82,6 +95,10 @@ pub fn judge_all(world: &World<'_>) -> Vec<Finding> {
 /// The subjects of `class` that may have findings.
 fn candidates(world: &World<'_>, class: Class) -> BTreeSet<Subject> {
     let mut found: BTreeSet<Subject> = world.facts.subjects(class).into_iter().collect();
+    if class == Class::Code {
+        let coded = CODED.into_iter().flat_map(|class| world.facts.subjects(class));
+        found.extend(coded.map(|s| Subject::Code(s.text().into_owned())));
+    }
     if class == Class::Device {
         let forked = world.facts.forks().into_iter();
         found.extend(forked.map(|f| Subject::Device(f.log.device)));

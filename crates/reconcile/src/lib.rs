@@ -16,10 +16,12 @@
 )]
 
 mod checks;
+pub mod clearance;
 pub mod facts;
 pub mod finding;
 pub mod job;
 pub mod judge;
+pub mod near;
 pub mod register;
 pub mod report;
 pub mod rules;
@@ -30,10 +32,12 @@ pub mod timeline;
 pub mod witness;
 mod words;
 
+pub use clearance::clearance;
 pub use facts::{Cut, Facts, Fork, MemoryFacts};
 pub use finding::{Draft, Finding, Severity, Standing, Status};
 pub use job::JobView;
 pub use judge::{World, judge_all, judge_subject};
+pub use near::NearIndex;
 pub use report::{Filter, Report};
 pub use subject::{Class, Subject, mentions};
 pub use time::{Clocks, Order};

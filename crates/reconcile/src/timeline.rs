@@ -41,6 +41,17 @@ type Logs<'a> = BTreeMap<LogId, Vec<&'a Arc<Witness>>>;
 
 /// The history of `witnesses`, which may come in any order.
 pub fn timeline(facts: &dyn Facts, witnesses: &[Arc<Witness>]) -> Vec<Line> {
+    let logs = by_log(witnesses);
+    let order = in_order(&logs);
+    order.into_iter().map(|w| line(facts, &logs, w)).collect()
+}
+
+/// The witnesses, each once, in the order of the history.
+pub fn in_causal_order(witnesses: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+    in_order(&by_log(witnesses)).into_iter().cloned().collect()
+}
+
+fn by_log(witnesses: &[Arc<Witness>]) -> Logs<'_> {
     let mut logs: Logs<'_> = BTreeMap::new();
     for witness in witnesses {
         logs.entry(witness.place.log).or_default().push(witness);
@@ -49,8 +60,7 @@ pub fn timeline(facts: &dyn Facts, witnesses: &[Arc<Witness>]) -> Vec<Line> {
         log.sort_by_key(|w| w.place);
         log.dedup_by_key(|w| w.place);
     }
-    let order = in_order(&logs);
-    order.into_iter().map(|w| line(facts, &logs, w)).collect()
+    logs
 }
 
 /// Takes, again and again, the earliest stamp among the heads of the logs that follow no other head.

@@ -10,6 +10,7 @@
 //! sync lap-a lap-b             both have merged
 //! clock lap-b +90              its clock is 90 minutes fast from here on
 //! restore lap-b 2              it comes back from a backup of its first 2 entries
+//! fork lap-a 2 depot           two entries claim place 2 of lap-a's log; depot noted it in its last entry
 //! checks lap-a J1 WALL LOAD but x,y   every required check of that wall and load (`-` unknown), good, except x and y
 //! ```
 //!
@@ -88,6 +89,7 @@ fn act(yard: &mut Yard, line: &str) {
         ["sync", a, b] => yard.sync(a, b),
         ["clock", device, minutes] => yard.set_clock(device, minutes.parse().unwrap()),
         ["restore", device, seq] => yard.restore(device, seq.parse().unwrap()),
+        ["fork", device, seq, witness] => yard.fork(device, seq.parse().unwrap(), witness),
         ["checks", device, job, wall, load, but @ ..] => {
             let [wall, load] = [*wall, *load].map(|word| Some(word).filter(|w| *w != "-"));
             let but: Vec<&str> = but.get(1).map(|list| list.split(',').collect()).unwrap_or_default();

@@ -7,10 +7,13 @@ mod camera_on_two_trackers;
 mod changed_after_sign_off;
 mod check_failed;
 mod check_missing;
+mod code_suspect;
+mod cut_without_clearance;
 mod double_tie;
 mod fields_disagree;
 mod log_forked;
 mod not_understood;
+mod pilot_hole_left_open;
 mod proof_answers_disagree;
 mod proof_older_than_request;
 mod signed;
@@ -19,6 +22,7 @@ mod signed_without_link;
 mod signed_without_proof;
 mod tracker_with_two_cameras;
 mod trailer_opened_twice;
+mod wrong_fleet;
 
 use crate::finding::Draft;
 use crate::judge::{Case, World};
@@ -45,8 +49,12 @@ pub const ALL: &[&dyn Rule] = &[
     &proof_answers_disagree::ProofAnswersDisagree,
     &check_missing::CheckMissing,
     &check_failed::CheckFailed,
+    &cut_without_clearance::CutWithoutClearance,
+    &pilot_hole_left_open::PilotHoleLeftOpen,
     &trailer_opened_twice::TrailerOpenedTwice,
     &fields_disagree::FieldsDisagree,
+    &wrong_fleet::WrongFleet,
+    &code_suspect::CodeSuspect,
     &changed_after_sign_off::ChangedAfterSignOff,
     &log_forked::LogForked,
     &not_understood::NotUnderstood,

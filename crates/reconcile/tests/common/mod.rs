@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place, Stamp, VersionVector};
-use gladhand_reconcile::{Facts, MemoryFacts, Witness};
+use gladhand_reconcile::{Facts, Fork, MemoryFacts, Witness};
 use gladhand_trade::Standard;
 
 /// 2026-03-02T08:00:00Z, when the day begins.
@@ -38,7 +38,7 @@ struct Device {
 pub struct Yard {
     devices: BTreeMap<String, Device>,
     pub facts: Vec<Witness>,
-    old_logs: BTreeMap<LogId, Vec<Arc<VersionVector>>>,
+    pub forks: Vec<Fork>,
     minutes: i64,
 }
 
@@ -131,8 +131,20 @@ impl Yard {
         device.seen = held.unwrap_or_default();
         device.seen.advance(old, seq);
         device.log.incarnation += 1;
-        let entries = std::mem::take(&mut device.entries);
-        self.old_logs.insert(old, entries);
+        device.entries.clear();
+    }
+
+    /// Two entries claim place `seq` of the device's log; `witness` noted it in its last entry.
+    pub fn fork(&mut self, name: &str, seq: u64, witness: &str) {
+        let log = self.device(name).log;
+        let noted = self.device(witness).log;
+        let evidence = self.facts.iter().map(|w| w.place).filter(|p| p.log == noted).max();
+        self.forks.push(Fork {
+            log,
+            seq,
+            hashes: vec![[1; 32], [2; 32]],
+            evidence,
+        });
     }
 
     /// Everything of a job that the work standard requires, all of it good, except the checks in `but`.
@@ -160,6 +172,9 @@ impl Yard {
         let mut memory = MemoryFacts::new(order);
         for name in self.devices.keys() {
             memory.name(key_of(name), name.clone());
+        }
+        for fork in &self.forks {
+            memory.note_fork(fork.clone());
         }
         memory
     }

@@ -1,0 +1,110 @@
+//! The clearance decision of a job, as far as given facts reach.
+//!
+//! The decision itself is the trade's. Here is only what it is fed with: the check facts in causal order, and the
+//! fields of the job where they have one value. Of concurrent words on freight at the opening the worst counts.
+
+use std::sync::Arc;
+
+use gladhand_facts::Kind;
+use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
+use gladhand_trade::{Answer, Situation, Verdict, Wants, decide, verdict};
+
+use crate::judge::World;
+use crate::register;
+use crate::timeline::in_causal_order;
+use crate::witness::{Witness, latest};
+
+/// The check that says that the camera hole was cut.
+pub(crate) const HOLE_CUT: &str = "hole-cut";
+/// The check that measures the camera hole, and so says that it was cut.
+pub(crate) const HOLE_DIAMETER: &str = "hole-diameter";
+
+/// The go/no-go answer from some facts of a job.
+pub fn clearance(world: &World<'_>, facts: &[Arc<Witness>]) -> Answer {
+    let fields = register::fields(facts);
+    let holders = |field: &str| fields.get(field).map_or(&[][..], Vec::as_slice);
+    let one = |field: &str| match register::values(holders(field), field).as_slice() {
+        [value] => Some(value.shown.clone()),
+        _ => None,
+    };
+    let thickness = match register::values(holders("thickness"), "thickness").len() {
+        1 => holders("thickness").first().and_then(|w| w.fact.measure("thickness")),
+        _ => None,
+    };
+    let ordered = in_causal_order(facts);
+    let facts: Vec<_> = ordered.iter().map(|w| &w.fact).collect();
+    let mut situation = Situation::from_facts(one("wall").as_deref(), one("load").as_deref(), thickness, &facts);
+    situation.freight_at_opening = freight(&ordered);
+    decide(world.standard, &situation)
+}
+
+/// Freight at the opening by the latest words on it: a yes wins, and a no must be the word of all.
+fn freight(facts: &[Arc<Witness>]) -> Option<bool> {
+    let words: Vec<_> = facts
+        .iter()
+        .filter(|w| is_check(w, FREIGHT_AT_OPENING))
+        .cloned()
+        .collect();
+    let each = latest(&words).into_iter().map(|w| {
+        let alone = Situation::from_facts(None, None, None, &[&w.fact]);
+        alone.freight_at_opening
+    });
+    let each: Vec<Option<bool>> = each.collect();
+    if each.contains(&Some(true)) {
+        Some(true)
+    } else {
+        (!each.is_empty() && each.iter().all(|w| *w == Some(false))).then_some(false)
+    }
+}
+
+/// Whether it is a check of that name.
+pub(crate) fn is_check(witness: &Witness, name: &str) -> bool {
+    witness.is(&Kind::Check) && witness.fact.text("check").is_some_and(|check| check == name)
+}
+
+/// Whether the clearance reads this fact.
+pub(crate) fn is_reading(world: &World<'_>, witness: &Witness) -> bool {
+    is_check(witness, FREIGHT_AT_OPENING) || is_check(witness, PILOT_SEALED) || shows_pilot_hole(world, witness)
+}
+
+/// Whether it says that a pilot hole was made: in so many words, or because somebody probed through it.
+pub(crate) fn shows_pilot_hole(world: &World<'_>, witness: &Witness) -> bool {
+    let probe = || {
+        let check = witness.owned("check").filter(|_| witness.is(&Kind::Check));
+        let requirement = check.and_then(|name| world.standard.check(&name));
+        requirement.is_some_and(|r| *r.wants() == Wants::Reading)
+    };
+    if is_check(witness, PILOT_HOLE) {
+        !says_no(world, witness, PILOT_HOLE)
+    } else {
+        is_check(witness, PILOT_DEPTH) || probe()
+    }
+}
+
+/// Whether it says that the pilot hole was sealed.
+pub(crate) fn says_sealed(world: &World<'_>, witness: &Witness) -> bool {
+    let passes = |w: &Witness| {
+        let requirement = world.standard.check(PILOT_SEALED);
+        requirement.is_none_or(|r| verdict(r, &w.fact).passes()) && w.fact.flag("ok") != Some(false)
+    };
+    is_check(witness, PILOT_SEALED) && passes(witness)
+}
+
+/// The facts that say that the camera hole was cut: in so many words, or else because somebody measured it.
+pub(crate) fn cuts(world: &World<'_>, facts: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+    let cut = |name: &str| -> Vec<Arc<Witness>> {
+        let checks = facts.iter().filter(|w| is_check(w, name));
+        checks
+            .filter(|w| name != HOLE_CUT || !says_no(world, w, name))
+            .cloned()
+            .collect()
+    };
+    let said = cut(HOLE_CUT);
+    if said.is_empty() { cut(HOLE_DIAMETER) } else { said }
+}
+
+fn says_no(world: &World<'_>, witness: &Witness, name: &str) -> bool {
+    let requirement = world.standard.check(name);
+    let fails = requirement.is_some_and(|r| matches!(verdict(r, &witness.fact), Verdict::Fails { .. }));
+    fails || witness.fact.flag("ok") == Some(false)
+}

@@ -1,0 +1,262 @@
+//! A code fails its check character, or is unknown to the stock list and one edit (Damerau) from a code in it.
+//!
+//! A code is in use where a job's field holds it now, a live link names it, settings name it, the stock list has it,
+//! or it was scanned and not scanned otherwise later for the same job. When every use has been corrected, or the
+//! depot has put the code into the stock list since, the finding is cleared.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use gladhand_facts::Kind;
+use gladhand_trade::CodeVerdict;
+
+use super::Rule;
+use crate::finding::{Draft, Severity, Standing};
+use crate::judge::{Case, World};
+use crate::register;
+use crate::subject::{Class, Subject};
+use crate::ties::Ties;
+use crate::witness::Witness;
+use crate::words::{deeds, listed};
+
+pub(super) struct CodeSuspect;
+
+impl Rule for CodeSuspect {
+    fn name(&self) -> &'static str {
+        "code-suspect"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Code]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let code = case.subject.text();
+        let doubts: Vec<Doubt> = ROLES
+            .iter()
+            .filter_map(|role| Role::doubt(role, world, case, &code))
+            .collect();
+        let (over, open): (Vec<_>, Vec<_>) = doubts.into_iter().partition(|d| !d.mended_by.is_empty());
+        let cleared = open.is_empty();
+        let told = if cleared { over } else { open };
+        let first = told.first()?;
+        let reasons = listed(told.iter().map(|d| d.says.clone()));
+        let by = deeds(world, &first.uses);
+        let since = told
+            .iter()
+            .flat_map(|d| d.mended_by.iter().cloned())
+            .collect::<Vec<_>>();
+        let says = if cleared {
+            format!(
+                "Code {code}, recorded by {by}, {reasons}; put right since by {}.",
+                deeds(world, &since)
+            )
+        } else {
+            format!("Code {code}, recorded by {by}, {reasons}.")
+        };
+        Some(Draft {
+            severity: Severity::Ask,
+            jobs: told
+                .iter()
+                .flat_map(|d| &d.uses)
+                .filter_map(|w| w.owned("job"))
+                .collect(),
+            evidence: told
+                .into_iter()
+                .flat_map(|d| [d.uses, d.known, d.mended_by].concat())
+                .collect(),
+            beyond: Vec::new(),
+            standing: Standing::None,
+            cleared,
+            says,
+            next: next(cleared).to_owned(),
+        })
+    }
+}
+
+fn next(cleared: bool) -> &'static str {
+    if cleared {
+        "Nothing more to do."
+    } else {
+        "Read the label again. If the code is wrong, record it anew; if it is right, rule on it or have it put into the stock list."
+    }
+}
+
+/// What a code can be.
+struct Role {
+    name: &'static str,
+    /// The class whose stock list has it, where there is one.
+    class: Option<Class>,
+}
+
+const ROLES: [Role; 3] = [
+    Role {
+        name: "camera",
+        class: Some(Class::Camera),
+    },
+    Role {
+        name: "tracker",
+        class: Some(Class::Tracker),
+    },
+    Role {
+        name: "vin",
+        class: None,
+    },
+];
+
+/// What speaks against a code in one role.
+struct Doubt {
+    /// The facts that use it.
+    uses: Vec<Arc<Witness>>,
+    /// The stock entries of the codes that it resembles.
+    known: Vec<Arc<Witness>>,
+    /// What put it right; empty while it is in doubt.
+    mended_by: Vec<Arc<Witness>>,
+    says: String,
+}
+
+impl Role {
+    fn doubt(&self, world: &World<'_>, case: &Case, code: &str) -> Option<Doubt> {
+        let all: Vec<Arc<Witness>> = case.facts.iter().filter(|w| self.names(w, code)).cloned().collect();
+        let (stock, all): (Vec<_>, Vec<_>) = all.into_iter().partition(|w| w.is(&Kind::Stock));
+        if all.is_empty() && stock.is_empty() {
+            return None;
+        }
+        let corrected: Vec<Arc<Witness>> = all.iter().flat_map(|w| self.corrections(world, w, code)).collect();
+        let uses: Vec<_> = all
+            .iter()
+            .filter(|w| self.corrections(world, w, code).is_empty())
+            .cloned()
+            .collect();
+        if let CodeVerdict::Fails { why } = world.standard.code_rule(self.name).check(code) {
+            let standing = [uses, stock.clone()].concat();
+            return Some(self.doubted(all, standing, corrected, Vec::new(), why));
+        }
+        let known = self.resembled(world, code);
+        let why = format!(
+            "is not in the stock list, but {} is, one character away",
+            self.listed(&known)
+        );
+        match (known.is_empty(), stock.is_empty()) {
+            (true, _) => None,
+            (false, true) => Some(self.doubted(all, uses, corrected, known, why)),
+            (false, false) => self.listed_since(all, known, stock, why),
+        }
+        .filter(|d| !d.uses.is_empty())
+    }
+
+    /// A doubt that stands as long as something uses the code.
+    fn doubted(
+        &self,
+        all: Vec<Arc<Witness>>,
+        uses: Vec<Arc<Witness>>,
+        corrected: Vec<Arc<Witness>>,
+        known: Vec<Arc<Witness>>,
+        why: String,
+    ) -> Doubt {
+        let over = uses.is_empty();
+        Doubt {
+            uses: if over { all } else { uses },
+            known,
+            mended_by: if over { corrected } else { Vec::new() },
+            says: format!("as a {} {why}", self.name),
+        }
+    }
+
+    /// The code is in the stock list now. It was in doubt if whoever listed it had seen it used before, beside the
+    /// code that it resembles.
+    fn listed_since(
+        &self,
+        uses: Vec<Arc<Witness>>,
+        known: Vec<Arc<Witness>>,
+        stock: Vec<Arc<Witness>>,
+        why: String,
+    ) -> Option<Doubt> {
+        let before_all = |w: &Arc<Witness>| stock.iter().all(|s| w.happens_before(s));
+        let uses: Vec<_> = uses.into_iter().filter(before_all).collect();
+        let known: Vec<_> = known.into_iter().filter(before_all).collect();
+        (!uses.is_empty() && !known.is_empty()).then(|| Doubt {
+            uses,
+            known,
+            mended_by: stock,
+            says: format!("as a {} {why}", self.name),
+        })
+    }
+
+    /// Whether a fact names the code in this role. A scan that does not say of what counts for any stock list.
+    fn names(&self, witness: &Witness, code: &str) -> bool {
+        let is = |key: &str| witness.fact.text(key).is_some_and(|text| text == code);
+        match witness.fact.kind() {
+            Kind::Scan => {
+                let what = witness.fact.text("what");
+                let here = what.as_deref().map_or(self.class.is_some(), |what| what == self.name);
+                here && is("code")
+            }
+            Kind::Job => is(self.name),
+            Kind::Link | Kind::Settings | Kind::Stock => self.class.is_some() && is(self.name),
+            _ => false,
+        }
+    }
+
+    /// The facts that corrected one use of the code.
+    fn corrections(&self, world: &World<'_>, witness: &Arc<Witness>, code: &str) -> Vec<Arc<Witness>> {
+        match witness.fact.kind() {
+            Kind::Job => self.job_corrections(world, witness, code),
+            Kind::Link => link_removals(world, witness),
+            Kind::Scan => scan_corrections(world, witness, code),
+            _ => Vec::new(),
+        }
+    }
+
+    /// The current holders of the field, when none of them holds the code.
+    fn job_corrections(&self, world: &World<'_>, witness: &Witness, code: &str) -> Vec<Arc<Witness>> {
+        let Some(job) = witness.owned("job") else {
+            return Vec::new();
+        };
+        let fields = register::fields(&world.facts.about(&Subject::Job(job)));
+        let holders = fields.get(self.name).cloned().unwrap_or_default();
+        let holds = holders
+            .iter()
+            .any(|h| h.fact.text(self.name).is_some_and(|text| text == code));
+        if holds { Vec::new() } else { holders }
+    }
+
+    /// The stock entries of the codes one edit away.
+    fn resembled(&self, world: &World<'_>, code: &str) -> Vec<Arc<Witness>> {
+        let Some(class) = self.class else {
+            return Vec::new();
+        };
+        let near = world.facts.near(class, code).into_iter();
+        let subjects = near.filter_map(|other| Subject::from_text(class, &other));
+        let stock = subjects.flat_map(|s| world.facts.about(&s));
+        stock.filter(|w| w.is(&Kind::Stock)).collect()
+    }
+
+    fn listed(&self, known: &[Arc<Witness>]) -> String {
+        let codes: BTreeSet<String> = known.iter().filter_map(|w| w.owned(self.name)).collect();
+        listed(codes)
+    }
+}
+
+fn link_removals(world: &World<'_>, link: &Arc<Witness>) -> Vec<Arc<Witness>> {
+    let Some(camera) = link.owned("camera") else {
+        return Vec::new();
+    };
+    let ties = Ties::among(&world.facts.about(&Subject::Camera(camera)));
+    let own = ties.links.iter().find(|l| l.witness.place == link.place);
+    let removals = own.into_iter().flat_map(|l| ties.removals(l));
+    removals.map(|u| u.witness.clone()).collect()
+}
+
+/// Later scans of the same thing for the same job that read another code.
+fn scan_corrections(world: &World<'_>, scan: &Witness, code: &str) -> Vec<Arc<Witness>> {
+    let (Some(job), Some(what)) = (scan.owned("job"), scan.owned("what")) else {
+        return Vec::new();
+    };
+    let mut later = world.facts.about(&Subject::Job(job));
+    later.retain(|w| {
+        let other = w.fact.text("code").is_some_and(|text| text != code);
+        w.is(&Kind::Scan) && w.owned("what").as_deref() == Some(&what) && other && scan.happens_before(w)
+    });
+    later
+}

@@ -1,0 +1,134 @@
+//! The camera hole was cut on a loaded trailer while the go/no-go answer at that moment was not `clear`.
+//!
+//! The moment knows what is before the cut. A trailer that turns out to have been empty clears the finding; a
+//! hole cannot be uncut, so nothing else but a ruling ends it.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use gladhand_trade::Answer;
+
+use super::Rule;
+use crate::clearance::{clearance, cuts, is_reading};
+use crate::finding::{Draft, Severity, Standing};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::register;
+use crate::subject::Class;
+use crate::witness::{Witness, earliest};
+use crate::words::{deed, deeds, listed};
+
+pub(super) struct CutWithoutClearance;
+
+impl Rule for CutWithoutClearance {
+    fn name(&self) -> &'static str {
+        "cut-without-clearance"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        let cuts = earliest(&cuts(world, &job.facts));
+        let moments: Vec<Moment> = cuts
+            .into_iter()
+            .filter_map(|cut| Moment::read(world, job, cut))
+            .collect();
+        let first = moments.first()?;
+        let is_loaded = job.values("load").iter().any(|load| load == LOADED);
+        let mended_by = if is_loaded {
+            Vec::new()
+        } else {
+            job.fields.get("load").cloned().unwrap_or_default()
+        };
+        let cleared = !is_loaded;
+        let body = format!(
+            "The camera hole of job {} was cut by {} on a loaded trailer, when the clearance was {}",
+            job.job,
+            deed(world, &first.cut),
+            told(&first.answer)
+        );
+        let says = if cleared {
+            format!(
+                "{body}; the trailer was empty after all, says {}.",
+                deeds(world, &mended_by)
+            )
+        } else {
+            format!("{body}.")
+        };
+        let evidence = moments.into_iter().flat_map(|m| [vec![m.cut], m.readings].concat());
+        Some(Draft {
+            severity: Severity::Stop,
+            jobs: BTreeSet::from([job.job.clone()]),
+            evidence: evidence.chain(mended_by).collect(),
+            beyond: Vec::new(),
+            standing: Standing::None,
+            cleared,
+            says,
+            next: next(cleared).to_owned(),
+        })
+    }
+}
+
+const LOADED: &str = "loaded";
+
+/// The moment of a cut for which no clearance was there.
+struct Moment {
+    cut: Arc<Witness>,
+    answer: Answer,
+    /// What was known of the wall by then, and that the trailer was loaded.
+    readings: Vec<Arc<Witness>>,
+}
+
+impl Moment {
+    fn read(world: &World<'_>, job: &JobView, cut: Arc<Witness>) -> Option<Self> {
+        let mut known: Vec<Arc<Witness>> = job.facts.clone();
+        known.retain(|w| world.clocks.before(w, &cut));
+        let loaded = loaded(&known);
+        // Loaded by what was known then, or by what is known now.
+        let loaded = if loaded.is_empty() { loaded_now(job) } else { loaded };
+        let answer = clearance(world, &known);
+        if loaded.is_empty() || answer.is_clear() {
+            return None;
+        }
+        known.retain(|w| is_reading(world, w));
+        Some(Self {
+            cut,
+            answer,
+            readings: [known, loaded].concat(),
+        })
+    }
+}
+
+fn loaded(facts: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+    let holders = register::fields(facts).remove("load").unwrap_or_default();
+    let says_so = |w: &Arc<Witness>| w.fact.text("load").is_some_and(|load| load == LOADED);
+    holders.into_iter().filter(says_so).collect()
+}
+
+fn loaded_now(job: &JobView) -> Vec<Arc<Witness>> {
+    loaded(&job.facts)
+}
+
+fn told(answer: &Answer) -> String {
+    match answer {
+        Answer::Clear { .. } => "clear".to_owned(),
+        Answer::Blocked { why, .. } => format!("blocked: {why}"),
+        Answer::NotDecidable { why, .. } => format!("not decidable: {why}"),
+        Answer::Next { check, .. } => format!("not there yet: {check} was still to be recorded"),
+        Answer::Unknown { missing } => {
+            let missing = listed(missing.iter().map(|m| (*m).to_owned()));
+            format!("not there yet: {missing} was not recorded")
+        }
+    }
+}
+
+fn next(cleared: bool) -> &'static str {
+    if cleared {
+        "Nothing more to do."
+    } else {
+        "Look behind the wall for damaged freight, tell the office and the customer, and rule on it with what was found."
+    }
+}

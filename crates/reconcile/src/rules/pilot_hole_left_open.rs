@@ -1,0 +1,98 @@
+//! A pilot hole was made, the job was blocked or stood down, and no later check says it was sealed.
+//!
+//! A pilot hole that the camera hole was cut over later is gone.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use gladhand_trade::Answer;
+
+use super::Rule;
+use crate::clearance::{clearance, cuts, says_sealed, shows_pilot_hole};
+use crate::finding::{Draft, Severity, Standing};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::subject::Class;
+use crate::witness::Witness;
+use crate::words::{deed, deeds};
+
+pub(super) struct PilotHoleLeftOpen;
+
+impl Rule for PilotHoleLeftOpen {
+    fn name(&self) -> &'static str {
+        "pilot-hole-left-open"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        let pilots = left_uncut(world, job);
+        let first = pilots.first()?;
+        let reason = reason(world, job)?;
+        let all_seals: Vec<_> = job.facts.iter().filter(|w| says_sealed(world, w)).cloned().collect();
+        let sealed = |p: &Arc<Witness>| all_seals.iter().any(|s| world.clocks.before(p, s));
+        let (over, open): (Vec<_>, Vec<_>) = pilots.iter().cloned().partition(sealed);
+        let cleared = open.is_empty();
+        let seals = if cleared { all_seals } else { Vec::new() };
+        let pilots = if cleared { over } else { open };
+        let body = format!(
+            "Job {} has a pilot hole, made by {}, and {reason}",
+            job.job,
+            deed(world, pilots.first().unwrap_or(first))
+        );
+        let says = if cleared {
+            format!("{body}; it was sealed by {}.", deeds(world, &seals))
+        } else {
+            format!("{body}; no later check says that it was sealed.")
+        };
+        Some(Draft {
+            severity: Severity::Stop,
+            jobs: BTreeSet::from([job.job.clone()]),
+            evidence: [pilots, job.standing_stand_downs(), seals].concat(),
+            beyond: Vec::new(),
+            standing: Standing::None,
+            cleared,
+            says,
+            next: next(cleared).to_owned(),
+        })
+    }
+}
+
+/// The facts that show a pilot hole over which no camera hole was cut later.
+fn left_uncut(world: &World<'_>, job: &JobView) -> Vec<Arc<Witness>> {
+    let mut pilots: Vec<_> = job
+        .facts
+        .iter()
+        .filter(|w| shows_pilot_hole(world, w))
+        .cloned()
+        .collect();
+    if !pilots.is_empty() {
+        let cuts = cuts(world, &job.facts);
+        pilots.retain(|p| !cuts.iter().any(|cut| world.clocks.before(p, cut)));
+    }
+    pilots
+}
+
+/// Why nobody will cut there: the job was stood down, or the wall is blocked.
+fn reason(world: &World<'_>, job: &JobView) -> Option<String> {
+    let down = job.standing_stand_downs();
+    if !down.is_empty() {
+        return Some(format!("the job was stood down by {}", deeds(world, &down)));
+    }
+    match clearance(world, &job.facts) {
+        Answer::Blocked { why, .. } => Some(format!("the wall is blocked: {why}")),
+        Answer::NotDecidable { why, .. } => Some(format!("the readings do not clear the wall: {why}")),
+        _ => None,
+    }
+}
+
+fn next(cleared: bool) -> &'static str {
+    if cleared {
+        "Nothing more to do."
+    } else {
+        "Go back to the trailer, seal the pilot hole and record pilot-sealed."
+    }
+}

@@ -1,0 +1,231 @@
+//! A linked camera or tracker is in stock for another fleet than the job's.
+//!
+//! A part that is in stock for the job's fleet as well is no trouble, nor is one that is in no stock list. A job
+//! without a fleet is not judged. The finding is cleared when link, stock entry and fleet once stood side by side,
+//! none of them ended before another began.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use gladhand_facts::Kind;
+
+use super::Rule;
+use crate::finding::{Draft, Severity, Standing};
+use crate::job::JobView;
+use crate::judge::{Case, World};
+use crate::register::{setters, values};
+use crate::subject::{Class, Subject};
+use crate::ties::{Tie, Ties};
+use crate::witness::{Witness, latest};
+use crate::words::{deed, listed};
+
+pub(super) struct WrongFleet;
+
+impl Rule for WrongFleet {
+    fn name(&self) -> &'static str {
+        "wrong-fleet"
+    }
+
+    fn classes(&self) -> &'static [Class] {
+        &[Class::Job]
+    }
+
+    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+        let job = case.job()?;
+        let fittings = Fittings::read(world, job)?;
+        let open = fittings.offences();
+        if !open.is_empty() {
+            return Some(draft(world, job, open, Vec::new()));
+        }
+        let once = fittings.past_offences();
+        let mended_by = fittings.mending(&once);
+        (!once.is_empty()).then(|| draft(world, job, once, mended_by))
+    }
+}
+
+/// A part of a job's link that belongs to somebody else.
+#[derive(Clone)]
+struct Offence {
+    part: Subject,
+    link: Arc<Witness>,
+    stock: Vec<Arc<Witness>>,
+    fleets: Vec<Arc<Witness>>,
+}
+
+/// All facts on which the judgement of one job depends.
+struct Fittings {
+    job: String,
+    cameras: BTreeSet<String>,
+    trackers: BTreeSet<String>,
+    ties: Ties,
+    stock: BTreeMap<Subject, Vec<Arc<Witness>>>,
+    fleets: Vec<Arc<Witness>>,
+}
+
+impl Fittings {
+    /// Reads them; nothing when all that was ever said names one fleet, which is nearly always.
+    fn read(world: &World<'_>, job: &JobView) -> Option<Self> {
+        let fleets = setters(&job.facts).remove("fleet")?;
+        let cameras = job.ties.links.iter().map(|l| Subject::Camera(l.camera.clone()));
+        let trackers = job.ties.links.iter().map(|l| Subject::Tracker(l.tracker.clone()));
+        let parts: BTreeSet<Subject> = cameras.chain(trackers).collect();
+        let stock: BTreeMap<Subject, Vec<Arc<Witness>>> = parts
+            .into_iter()
+            .map(|part| (part.clone(), stock_of(world, &part)))
+            .collect();
+        let named: BTreeSet<String> = stock.values().flatten().chain(&fleets).filter_map(fleet_of).collect();
+        (named.len() > 1).then(|| Self {
+            job: job.job.clone(),
+            cameras: job.cameras.clone(),
+            trackers: job.trackers.clone(),
+            ties: job.ties.clone(),
+            stock,
+            fleets,
+        })
+    }
+
+    /// What is wrong now.
+    fn offences(&self) -> Vec<Offence> {
+        let fleets = latest(&self.fleets);
+        let own: BTreeSet<String> = fleets.iter().filter_map(fleet_of).collect();
+        let mut found = Vec::new();
+        for link in self.ties.live() {
+            for part in self.parts_of(link) {
+                let stock = self.stock_of(&part).to_vec();
+                if !stock.is_empty() && !stock.iter().filter_map(fleet_of).any(|f| own.contains(&f)) {
+                    let (link, fleets) = (link.witness.clone(), fleets.clone());
+                    found.push(Offence {
+                        part,
+                        link,
+                        stock,
+                        fleets,
+                    });
+                }
+            }
+        }
+        found
+    }
+
+    /// What was wrong once: a link, a stock entry for one fleet and a job for another, side by side.
+    fn past_offences(&self) -> Vec<Offence> {
+        let mut found = Vec::new();
+        for link in &self.ties.links {
+            for part in self.parts_of(link) {
+                let pairs = self
+                    .stock_of(&part)
+                    .iter()
+                    .flat_map(|b| self.fleets.iter().map(move |f| (b, f)));
+                for (stock, fleet) in pairs.filter(|(b, f)| self.stood_side_by_side(link, &part, b, f)) {
+                    found.push(Offence {
+                        part: part.clone(),
+                        link: link.witness.clone(),
+                        stock: vec![stock.clone()],
+                        fleets: vec![fleet.clone()],
+                    });
+                }
+            }
+        }
+        found
+    }
+
+    fn stood_side_by_side(&self, link: &Tie, part: &Subject, stock: &Arc<Witness>, fleet: &Arc<Witness>) -> bool {
+        let wanted = fleet_of(fleet);
+        let link_ended = |of: &Witness| self.ties.removals(link).any(|u| u.witness.happens_before(of));
+        let fleet_ended = |of: &Witness| {
+            let later = self.fleets.iter().filter(|f| fleet.happens_before(f));
+            later.into_iter().any(|f| f.happens_before(of))
+        };
+        // An entry for the right fleet excuses the part, unless it was made with the wrong entry in view.
+        let excuses = |good: &Witness| {
+            !stock.happens_before(good) || good.happens_before(&link.witness) || good.happens_before(fleet)
+        };
+        let mut good = self.stock_of(part).iter().filter(|s| fleet_of(s) == wanted);
+        fleet_of(stock) != wanted
+            && !good.any(|g| excuses(g))
+            && !link_ended(stock)
+            && !link_ended(fleet)
+            && !fleet_ended(&link.witness)
+            && !fleet_ended(stock)
+    }
+
+    fn stock_of(&self, part: &Subject) -> &[Arc<Witness>] {
+        self.stock.get(part).map_or(&[], Vec::as_slice)
+    }
+
+    /// The parts of a link for which the job answers: of a link made under another job only its own parts, and
+    /// only those that no link of its own names.
+    fn parts_of(&self, link: &Tie) -> Vec<Subject> {
+        let job_of = |l: &Tie| l.witness.owned("job");
+        let foreign = job_of(link).is_some_and(|job| job != self.job);
+        let own_links = || self.ties.links.iter().filter(|l| job_of(l).as_ref() == Some(&self.job));
+        let camera = self.cameras.contains(&link.camera) && !own_links().any(|l| l.camera == link.camera);
+        let tracker = self.trackers.contains(&link.tracker) && !own_links().any(|l| l.tracker == link.tracker);
+        let camera = (!foreign || camera).then(|| Subject::Camera(link.camera.clone()));
+        let tracker = (!foreign || tracker).then(|| Subject::Tracker(link.tracker.clone()));
+        camera.into_iter().chain(tracker).collect()
+    }
+
+    /// The facts that put past offences right: unlinks, stock entries and fleets as they stand now.
+    fn mending(&self, offences: &[Offence]) -> Vec<Arc<Witness>> {
+        let of_link = |u: &&Tie| offences.iter().any(|o| o.link.happens_before(&u.witness));
+        let unlinks = self.ties.unlinks.iter().filter(of_link).map(|u| u.witness.clone());
+        let stock = offences
+            .iter()
+            .filter_map(|o| self.stock.get(&o.part))
+            .flatten()
+            .cloned();
+        unlinks.chain(stock).chain(latest(&self.fleets)).collect()
+    }
+}
+
+fn stock_of(world: &World<'_>, part: &Subject) -> Vec<Arc<Witness>> {
+    let mut facts = world.facts.about(part);
+    facts.retain(|w| w.is(&Kind::Stock) && w.fact.text("fleet").is_some());
+    facts
+}
+
+fn fleet_of(witness: &Arc<Witness>) -> Option<String> {
+    witness.owned("fleet")
+}
+
+fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Vec<Arc<Witness>>) -> Draft {
+    let cleared = !mended_by.is_empty();
+    let mut by_part: BTreeMap<&Subject, Vec<&Offence>> = BTreeMap::new();
+    for offence in &offences {
+        by_part.entry(&offence.part).or_default().push(offence);
+    }
+    let each: Vec<String> = by_part.iter().map(|(part, of_it)| told(world, part, of_it)).collect();
+    let fleets = offences.first().map_or(&[][..], |o| o.fleets.as_slice());
+    let fleets = listed(values(fleets, "fleet").into_iter().map(|v| v.shown));
+    let body = format!("Job {} is for {fleets}, but {}", job.job, listed(each));
+    let evidence = offences
+        .into_iter()
+        .flat_map(|o| [vec![o.link], o.stock, o.fleets].concat())
+        .chain(mended_by);
+    Draft {
+        severity: Severity::Stop,
+        jobs: BTreeSet::from([job.job.clone()]),
+        evidence: evidence.collect(),
+        beyond: Vec::new(),
+        standing: Standing::None,
+        cleared,
+        says: if cleared {
+            format!("{body}; that has been put right since.")
+        } else {
+            format!("{body}.")
+        },
+        next: if cleared {
+            "Nothing more to do.".to_owned()
+        } else {
+            "Ask the depot whose part it is; replace the part, or correct the stock list or the job's fleet.".to_owned()
+        },
+    }
+}
+
+/// `camera C1, linked by …, is in stock for Tolland Lines`.
+fn told(world: &World<'_>, part: &Subject, offences: &[&Offence]) -> String {
+    let stock = offences.iter().flat_map(|o| &o.stock);
+    let owners: BTreeSet<String> = stock.filter_map(fleet_of).collect();
+    let linked = offences.first().map(|o| deed(world, &o.link)).unwrap_or_default();
+    format!("{part}, linked by {linked}, is in stock for {}", listed(owners))
+}
