@@ -79,9 +79,14 @@ def findings(day):
             "its camera is in stock for Osier Haulage, the job is for Larkspur Freight",
         ),
         row(
+            "pilot-hole-left-open", j["I09"], "stop", "-", "cleared",
+            "blocked with a pilot hole in the wall, as the probe met something at 1 in; the later check pilot-sealed "
+            "removed the cause, and the job was stood down after it",
+        ),
+        row(
             "code-suspect", day.bad_code, "ask", "-", "open",
-            f"typed in {j['T05']}; unknown to the stock list and one character away from {day['T05'].camera}, which was "
-            "scanned right afterwards",
+            f"typed in {j['T05']}; unknown to the stock list and one character away from {day['T05'].camera}, which he "
+            "linked; the label was never read again for this job",
         ),
     ]
 
@@ -93,7 +98,9 @@ def shows(day, end):
     knowing = ["camera-on-two-trackers", day["M05"].camera, "open"]
     spare = ["tracker-with-two-cameras", day["I13"].tracker, "open"]
     cleared = [*spare[:2], "cleared"]
-    lists = [[suspect], [knowing], [blind], [[*f[:2], "open"] for f in end], [spare], [cleared], end, end]
+    # Before the ruling and the correction everything is open but the hole that was sealed in the evening.
+    open_ones = [[*f[:2], "open"] for f in end if f[0] != "pilot-hole-left-open"]
+    lists = [[suspect], [knowing], [blind], open_ones, [spare], [cleared], end, end]
     return [{"title": title, "findings": found} for title, found in zip(TITLES, lists, strict=True)]
 
 

@@ -107,7 +107,7 @@ def signed_early(job):
 
 
 def blocked(job):
-    """The probe meets freight: sealed and stood down. No finding."""
+    """pilot-hole-left-open, cleared at once: the probe meets freight; the hole is sealed and the job stood down."""
     yield from jobs.opened(job)
     yield from jobs.looked_over(job)
     yield from jobs.marked_out(job)
@@ -144,20 +144,14 @@ def walked_away(job):
 
 
 def misread(job, bad_code):
-    """code-suspect: the label was typed, one character wrong; then scanned properly and linked."""
-    yield from until_linked_typed(job, bad_code)
+    """code-suspect: the label was typed, one character wrong, and never scanned; the link has the right code."""
+    yield from jobs.opened(job)
+    yield from jobs.looked_over(job)
+    yield from list(jobs.fitted(job))[:-1]
+    yield job.do(30, "scan", what="camera", code=bad_code, symbology="typed", note="scanner battery empty")
     yield from jobs.linked(job)
     yield from jobs.set_up(job)
     yield from proved(job)
-
-
-def until_linked_typed(job, bad_code):
-    fitted = list(jobs.fitted(job))
-    yield from jobs.opened(job)
-    yield from jobs.looked_over(job)
-    yield from fitted[:-1]
-    yield job.do(30, "scan", what="camera", code=bad_code, symbology="typed", note="scanner battery empty")
-    yield from fitted[-1:]
 
 
 def no_picture(job, following):

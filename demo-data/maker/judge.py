@@ -197,8 +197,8 @@ class Judge:
             return
         given_up = self.of(job, "stand-down") or not self.cleared_to_cut(job)
         sealed = "pilot-sealed" in checks and checks.index("pilot-sealed") > checks.index("pilot-hole")
-        if given_up and not sealed:
-            self.find("pilot-hole-left-open", job, "stop", "-", [])
+        if given_up:
+            self.find("pilot-hole-left-open", job, "stop", "-", [], "cleared" if sealed else "open")
 
     def opened_twice(self):
         visits = defaultdict(dict)
