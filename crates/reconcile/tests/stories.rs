@@ -32,10 +32,11 @@ mod common;
 
 use std::fs;
 use std::path::Path;
+use std::sync::Arc;
 
 use common::{Dice, Yard};
 use gladhand_reconcile::finding::finding_id;
-use gladhand_reconcile::{Class, Clocks, Finding, Subject, World, judge_all};
+use gladhand_reconcile::{Class, Clocks, Finding, Ledger, MemoryFacts, Subject, World, judge_all};
 use gladhand_trade::Standard;
 
 #[test]
@@ -132,20 +133,44 @@ fn judged(yard: &Yard) -> Vec<Finding> {
     let mut first: Option<Vec<Finding>> = None;
     for _ in 0..24 {
         let facts = yard.memory(order.clone());
-        let world = World {
-            facts: &facts,
-            standard: &standard,
-            clocks: &clocks,
-        };
-        let found = judge_all(&world);
+        let found = judge_all(&world(&facts, &standard, &clocks));
         let wanted = first.get_or_insert_with(|| found.clone());
         assert_eq!(
             serde_json::to_string(&found).unwrap(),
             serde_json::to_string(wanted).unwrap()
         );
+        assert_eq!(
+            serde_json::to_string(&one_by_one(yard, &mut dice)).unwrap(),
+            serde_json::to_string(wanted).unwrap()
+        );
         dice.shuffle(&mut order);
     }
     first.unwrap_or_default()
+}
+
+/// Judges as the facts come in, in an order in which they may come in.
+fn one_by_one(yard: &Yard, dice: &mut Dice) -> Vec<Finding> {
+    let standard = Standard::built_in();
+    let clocks = Clocks::unmeasured();
+    let mut facts = yard.memory([]);
+    let mut ledger = Ledger::default();
+    for fork in &yard.forks {
+        ledger.absorb_fork(&world(&facts, &standard, &clocks), fork.log.device);
+    }
+    for witness in common::causal_order(&yard.facts, dice) {
+        let witness = Arc::new(witness);
+        facts.insert(witness.clone());
+        ledger.absorb(&world(&facts, &standard, &clocks), &[witness]);
+    }
+    ledger.findings()
+}
+
+fn world<'a>(facts: &'a MemoryFacts, standard: &'a Standard, clocks: &'a Clocks) -> World<'a> {
+    World {
+        facts,
+        standard,
+        clocks,
+    }
 }
 
 fn check(yard: &Yard, findings: &[Finding], expected: &str) -> Vec<String> {

@@ -1,0 +1,290 @@
+//! Small random yards: whatever happens in them, the order of arrival must not show, judging fact by fact must
+//! give what judging everything gives, and a cut must be the world as if the rest had never been written.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+
+mod common;
+
+use std::sync::Arc;
+
+use common::{Dice, Yard};
+use gladhand_facts::VersionVector;
+use gladhand_reconcile::finding::finding_id;
+use gladhand_reconcile::{
+    Class, Clocks, Cut, Facts, Filter, Ledger, MemoryFacts, Report, Subject, Witness, World, judge_all, rules, timeline,
+};
+use gladhand_trade::Standard;
+use proptest::prelude::*;
+
+const DEVICES: [&str; 4] = ["lap-a", "lap-b", "lap-c", "depot"];
+
+#[derive(Debug, Clone)]
+enum Step {
+    Record { device: usize, line: Line, joined: bool },
+    Meet(usize, usize),
+    Hear(usize, usize),
+    Fork(usize),
+}
+
+/// A line with small choices, so that things meet.
+#[derive(Debug, Clone)]
+struct Line {
+    kind: usize,
+    job: usize,
+    camera: usize,
+    tracker: usize,
+    pick: usize,
+    with_job: bool,
+    minute: Option<u8>,
+}
+
+fn any_line() -> impl Strategy<Value = Line> {
+    let choices = (0usize..24, 0usize..3, 0usize..4, 0usize..3, 0usize..64);
+    (choices, prop::bool::weighted(0.8), prop::option::weighted(0.2, 0u8..60)).prop_map(
+        |((kind, job, camera, tracker, pick), with_job, minute)| Line {
+            kind,
+            job,
+            camera,
+            tracker,
+            pick,
+            with_job,
+            minute,
+        },
+    )
+}
+
+fn any_step() -> impl Strategy<Value = Step> {
+    prop_oneof![
+        12 => (0usize..4, any_line(), prop::bool::weighted(0.1))
+            .prop_map(|(device, line, joined)| Step::Record { device, line, joined }),
+        2 => (0usize..4, 0usize..4).prop_map(|(a, b)| Step::Meet(a, b)),
+        2 => (0usize..4, 0usize..4).prop_map(|(a, b)| Step::Hear(a, b)),
+        1 => (0usize..4).prop_map(Step::Fork),
+    ]
+}
+
+/// Codes of which neighbours are one edit apart.
+fn camera(i: usize) -> &'static str {
+    ["C-10", "C-11", "C-20", "X-99"][i % 4]
+}
+
+fn tracker(i: usize) -> &'static str {
+    ["T-1", "T-2", "U-77"][i % 3]
+}
+
+/// A finding that may exist: some rule on some subject.
+fn some_finding(line: &Line) -> String {
+    let rule = rules::ALL[line.pick % rules::ALL.len()];
+    let class = rule.classes()[line.pick / 32 % rule.classes().len()];
+    let text = match class {
+        Class::Job => format!("J{}", line.job),
+        Class::Camera => camera(line.camera).to_owned(),
+        Class::Tracker => tracker(line.tracker).to_owned(),
+        Class::Trailer => "5312".to_owned(),
+        Class::Device => common::key_of(DEVICES[line.job]).to_string(),
+        _ => camera(line.camera).to_owned(),
+    };
+    finding_id(rule.name(), &Subject::from_text(class, &text).unwrap())
+}
+
+fn written(line: &Line, number: usize) -> String {
+    let Line { job, pick, .. } = *line;
+    let (camera, tracker) = (camera(line.camera), tracker(line.tracker));
+    let from = |list: &[&'static str]| list[pick % list.len()];
+    let body = match line.kind {
+        0 => format!(
+            r#""kind":"job","trailer":"{}","fleet":"{}""#,
+            from(&["5312", "5313"]),
+            from(&["Larkspur Freight", "Harrow Haulage", "Quill"])
+        ),
+        1 => format!(r#""kind":"job","camera":"{camera}""#),
+        2 => format!(
+            r#""kind":"job","tracker":"{tracker}","vin":"{}""#,
+            from(&["1G4AH59H45G118341", "1G4AH59H45G118314"])
+        ),
+        3 => format!(r#""kind":"job","load":"{}","wall":"plate""#, from(&["loaded", "empty"])),
+        4..=6 => format!(r#""kind":"link","camera":"{camera}","tracker":"{tracker}""#),
+        7 | 8 => format!(r#""kind":"unlink","camera":"{camera}","tracker":"{tracker}""#),
+        9 => format!(
+            r#""kind":"settings","tracker":"{tracker}","state":"{}""#,
+            from(&["asked", "live", "live"])
+        ),
+        10 => format!(r#""kind":"settings","camera":"{camera}","tracker":"{tracker}","state":"live""#),
+        11 => format!(
+            r#""kind":"proof","job":"J{job}","state":"{}","ok":true,"answers":{{"lens-clear":true}}"#,
+            from(&["asked", "taken", "judged"])
+        ),
+        12 => format!(
+            r#""kind":"proof","job":"J{job}","state":"judged","ok":{},"taken_at":"2026-03-02T08:{:02}:00Z","answers":{{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}"#,
+            pick % 3 > 0,
+            pick % 60
+        ),
+        13 | 14 => format!(r#""kind":"sign-off","job":"J{job}""#),
+        15 => format!(r#""kind":"stand-down","job":"J{job}""#),
+        16 => format!(
+            r#""kind":"stock","camera":"{camera}","fleet":"{}""#,
+            from(&["Larkspur Freight", "Harrow Haulage"])
+        ),
+        17 => format!(
+            r#""kind":"stock","tracker":"{tracker}","fleet":"{}""#,
+            from(&["Larkspur Freight", "Harrow Haulage"])
+        ),
+        18 => format!(
+            r#""kind":"scan","what":"{}","code":"{camera}""#,
+            from(&["camera", "camera", "tracker", "other"])
+        ),
+        19 => format!(r#""kind":"scan","code":"{camera}""#),
+        20 => format!(r#""kind":"weigh-in","n":{}"#, pick % 3),
+        21 => format!(
+            r#""kind":"check","job":"J{job}","check":"{}","ok":{}"#,
+            from(&["pilot-hole", "hole-cut", "pilot-sealed", "rivet-count"]),
+            pick % 5 > 0
+        ),
+        22 => format!(
+            r#""kind":"check","job":"J{job}","check":"first-probe","value":"{}""#,
+            from(&["free", "1/4 in", "5/8 in"])
+        ),
+        _ => format!(
+            r#""kind":"ruling","finding":"{}","ruling":"accepted""#,
+            some_finding(line)
+        ),
+    };
+    let job = if line.with_job && !body.contains(r#""job":"J"#) && line.kind < 23 {
+        format!(r#","job":"J{job}""#)
+    } else {
+        String::new()
+    };
+    let job = if line.kind < 4 && job.is_empty() {
+        format!(r#","job":"J{}""#, line.job)
+    } else {
+        job
+    };
+    let time = line
+        .minute
+        .map(|m| format!(r#","clock":"reference","at":"2026-03-02T09:{m:02}:00Z""#))
+        .unwrap_or_default();
+    format!(r#"{{{body}{job}{time},"note":"{number}"}}"#)
+}
+
+fn play(steps: &[Step]) -> Yard {
+    let mut yard = Yard::default();
+    for (number, step) in steps.iter().enumerate() {
+        match step {
+            Step::Record { device, line, joined } => {
+                let name = DEVICES[*device];
+                let joined = *joined
+                    && yard
+                        .facts
+                        .last()
+                        .is_some_and(|w| w.place.log.device == common::key_of(name));
+                yard.record(name, &written(line, number), joined);
+            }
+            Step::Meet(a, b) if a != b => yard.sync(DEVICES[*a], DEVICES[*b]),
+            Step::Hear(a, b) if a != b => yard.saw(DEVICES[*a], DEVICES[*b], None),
+            Step::Fork(a) => yard.fork(DEVICES[*a], 1, DEVICES[(*a + 1) % 4]),
+            _ => {}
+        }
+    }
+    yard
+}
+
+fn json(facts: &dyn Facts) -> String {
+    let (standard, clocks) = (Standard::built_in(), Clocks::unmeasured());
+    serde_json::to_string(&judge_all(&world(facts, &standard, &clocks))).unwrap()
+}
+
+fn world<'a>(facts: &'a dyn Facts, standard: &'a Standard, clocks: &'a Clocks) -> World<'a> {
+    World {
+        facts,
+        standard,
+        clocks,
+    }
+}
+
+/// Judges in portions of random size, as exchanges bring them.
+fn in_portions(yard: &Yard, order: Vec<Witness>, dice: &mut Dice) -> String {
+    let (standard, clocks) = (Standard::built_in(), Clocks::unmeasured());
+    let mut facts: MemoryFacts = yard.memory([]);
+    let mut ledger = Ledger::default();
+    for fork in &yard.forks {
+        ledger.absorb_fork(&world(&facts, &standard, &clocks), fork.log.device);
+    }
+    let mut rest = order.into_iter().map(Arc::new).peekable();
+    while rest.peek().is_some() {
+        let size = 1 + dice.roll(4);
+        let news: Vec<_> = rest.by_ref().take(size).collect();
+        news.iter().for_each(|w| facts.insert(w.clone()));
+        ledger.absorb(&world(&facts, &standard, &clocks), &news);
+    }
+    assert_eq!(ledger, Ledger::rebuild(&world(&facts, &standard, &clocks)));
+    serde_json::to_string(&ledger.findings()).unwrap()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn the_order_of_arrival_does_not_show(steps in prop::collection::vec(any_step(), 0..60), seed in 1u64..) {
+        let yard = play(&steps);
+        let mut dice = Dice(seed);
+        let wanted = json(&yard.memory(yard.facts.clone()));
+        let mut shuffled = yard.facts.clone();
+        dice.shuffle(&mut shuffled);
+        prop_assert_eq!(&json(&yard.memory(shuffled.clone())), &wanted);
+        let causal = common::causal_order(&yard.facts, &mut dice);
+        prop_assert_eq!(&in_portions(&yard, causal, &mut dice), &wanted);
+        // Even an order in which nothing can really arrive.
+        prop_assert_eq!(&in_portions(&yard, shuffled, &mut dice), &wanted);
+    }
+
+    #[test]
+    fn a_cut_is_the_world_without_the_rest(steps in prop::collection::vec(any_step(), 0..40), at in any::<prop::sample::Index>()) {
+        let mut yard = play(&steps);
+        yard.forks.clear();
+        let Some(last) = yard.facts.get(at.index(yard.facts.len().max(1))).cloned() else { return Ok(()) };
+        let mut vector: VersionVector = (*last.seen).clone();
+        vector.advance(last.place.log, last.place.seq);
+        let all = yard.memory(yard.facts.clone());
+        let known = yard.facts.iter().filter(|w| vector.includes(&w.place.log, w.place.seq)).cloned();
+        let alone = yard.memory(known);
+        prop_assert_eq!(json(&Cut::new(&all, vector)), json(&alone));
+    }
+
+    #[test]
+    fn a_history_respects_what_was_seen(steps in prop::collection::vec(any_step(), 0..40), seed in 1u64..) {
+        let yard = play(&steps);
+        let facts = yard.memory(yard.facts.clone());
+        let mut shuffled: Vec<Arc<Witness>> = yard.facts.iter().cloned().map(Arc::new).collect();
+        Dice(seed).shuffle(&mut shuffled);
+        let lines = timeline(&facts, &shuffled);
+        prop_assert_eq!(lines.len(), yard.facts.len());
+        let find = |id| yard.facts.iter().find(|w| w.fact.id() == id).unwrap();
+        for (i, line) in lines.iter().enumerate() {
+            let this = find(line.id);
+            for later in &lines[i + 1..] {
+                prop_assert!(!find(later.id).happens_before(this));
+            }
+            let concurrent: Vec<_> = lines.iter().map(|l| find(l.id)).filter(|w| w.concurrent(this)).map(|w| w.fact.id()).collect();
+            let mut named = line.concurrent_with.clone();
+            named.sort();
+            let mut wanted = concurrent;
+            wanted.sort();
+            prop_assert_eq!(named, wanted);
+        }
+    }
+
+    #[test]
+    fn a_report_is_the_same_everywhere(steps in prop::collection::vec(any_step(), 0..40), seed in 1u64..) {
+        let yard = play(&steps);
+        let (standard, clocks) = (Standard::built_in(), Clocks::unmeasured());
+        let report = |order: Vec<Witness>| {
+            let facts = yard.memory(order);
+            let world = world(&facts, &standard, &clocks);
+            let report = Report::make(&world, &judge_all(&world), &Filter::default(), &VersionVector::new());
+            serde_json::to_string(&report).unwrap()
+        };
+        let mut shuffled = yard.facts.clone();
+        Dice(seed).shuffle(&mut shuffled);
+        prop_assert_eq!(report(yard.facts.clone()), report(shuffled));
+    }
+}
