@@ -152,7 +152,7 @@ impl Journal {
                     });
                 }
                 RecordKind::Entry => *head = seq,
-                RecordKind::Checkpoint if seq > *head => {
+                RecordKind::Checkpoint if seq == 0 || seq > *head => {
                     return Err(AppendError::CheckpointAhead { log, seq, head: *head });
                 }
                 RecordKind::Checkpoint if self.heads.checkpoint(&log, seq).is_some() || !signed.insert((log, seq)) => {

@@ -97,6 +97,35 @@ pub(crate) fn read_up_to(file: &dyn DiskFile, offset: u64, len: usize) -> io::Re
     Ok(bytes)
 }
 
+/// Smallest piece that a disk refuses to read, on common disks.
+const SECTOR: usize = 4096;
+
+/// Like [`read_up_to`], with zeros where the disk says that a sector cannot be read. A checksum will tell;
+/// one bad sector must not keep the rest of a file from being saved.
+pub(crate) fn read_around(file: &dyn DiskFile, offset: u64, len: usize) -> io::Result<Vec<u8>> {
+    match read_up_to(file, offset, len) {
+        Err(e) if is_bad_sector(&e) => {}
+        other => return other,
+    }
+    let len = usize::try_from(file.len()?.saturating_sub(offset)).map_or(len, |rest| rest.min(len));
+    let mut bytes = Vec::new();
+    while bytes.len() < len {
+        let at = offset + bytes.len() as u64;
+        let piece = (SECTOR - (at % SECTOR as u64) as usize).min(len - bytes.len());
+        match read_up_to(file, at, piece) {
+            Ok(read) if read.len() == piece => bytes.extend(read),
+            Ok(_) => return Err(io::ErrorKind::UnexpectedEof.into()),
+            Err(e) if is_bad_sector(&e) => bytes.resize(bytes.len() + piece, 0),
+            Err(e) => return Err(e),
+        }
+    }
+    Ok(bytes)
+}
+
+fn is_bad_sector(error: &io::Error) -> bool {
+    error.raw_os_error() == Some(rustix::io::Errno::IO.raw_os_error())
+}
+
 /// Reads a file whole, but never more than `cap` bytes.
 pub(crate) fn read_file(disk: &dyn Disk, path: &Path, cap: u64) -> io::Result<Vec<u8>> {
     let file = disk.open(path)?;

@@ -22,6 +22,7 @@ use gladhand_facts::{LogId, VersionVector};
 use crate::damage::Damage;
 use crate::disk::{Disk, DiskFile, RealDisk};
 use crate::heads::Heads;
+use crate::opening;
 use crate::record::{Position, Record};
 use crate::segment::{self, HEADER_LEN, Header};
 
@@ -133,7 +134,7 @@ impl Journal {
         opening::open(journal, visit)
     }
 
-    fn nothing_yet(disk: Arc<dyn Disk>, dir: &Path, evidence_dir: &Path, options: Options) -> Self {
+    pub(crate) fn nothing_yet(disk: Arc<dyn Disk>, dir: &Path, evidence_dir: &Path, options: Options) -> Self {
         Self {
             disk,
             dir: dir.to_path_buf(),
@@ -270,6 +271,3 @@ impl Journal {
             .remove(&number);
     }
 }
-
-#[path = "opening.rs"]
-pub(crate) mod opening;

@@ -34,6 +34,7 @@ mod heads;
 pub mod home;
 pub mod index;
 pub mod journal;
+mod opening;
 pub mod pictures;
 mod read;
 mod record;

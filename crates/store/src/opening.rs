@@ -6,11 +6,11 @@ use std::path::PathBuf;
 
 use gladhand_facts::LogId;
 
-use super::{Journal, OpenError, Pending, SegmentInfo};
 use crate::damage::{Damage, DamageKind, Lost};
 use crate::disk;
 use crate::frame::{HEAD_LEN, Records};
 use crate::heads::Admission;
+use crate::journal::{Journal, OpenError, Pending, SegmentInfo};
 use crate::record::{Loc, Position, Record};
 use crate::repair::{self, Rewritten};
 use crate::scan::{self, Span, Survey};
@@ -18,7 +18,7 @@ use crate::segment::{self, HEADER_LEN, Header, HeaderState, READ_CAP, VERSION};
 
 type Visitor<'v> = &'v mut dyn FnMut(&Record<'_>, Position);
 
-pub(super) fn open(journal: Journal, visit: Visitor<'_>) -> Result<(Journal, Vec<Damage>), OpenError> {
+pub(crate) fn open(journal: Journal, visit: Visitor<'_>) -> Result<(Journal, Vec<Damage>), OpenError> {
     let dir = journal.dir.clone();
     let io = |source| OpenError::Io {
         file: dir.clone(),
@@ -158,7 +158,7 @@ impl Opening<'_> {
         let file = self.journal.file(number).map_err(io)?;
         let file_len = file.len().map_err(io)?;
         let wanted = usize::try_from(file_len.min(READ_CAP)).unwrap_or(usize::MAX);
-        let bytes = disk::read_up_to(file.as_ref(), 0, wanted).map_err(io)?;
+        let bytes = disk::read_around(file.as_ref(), 0, wanted).map_err(io)?;
         let (header, header_good) = match Header::read(&bytes) {
             HeaderState::Newer(found) => {
                 return Err(OpenError::TooNew {
@@ -167,7 +167,16 @@ impl Opening<'_> {
                     known: VERSION,
                 });
             }
-            HeaderState::Good(header) => (Header { number, ..header }, header.number == number),
+            HeaderState::Good(header) if header.number == number => (header, true),
+            HeaderState::Good(Header { salt, .. }) => (
+                Header {
+                    number,
+                    previous,
+                    edition: 0,
+                    salt,
+                },
+                false,
+            ),
             HeaderState::Bad => {
                 let salt = salt.or_else(|| scan::guess_salt(&bytes)).unwrap_or_default();
                 (
@@ -181,7 +190,8 @@ impl Opening<'_> {
                 )
             }
         };
-        let survey = scan::survey(&bytes, header.salt);
+        // Without a header there is no knowing where the first batch begins.
+        let survey = scan::survey(&bytes, if header_good { HEADER_LEN } else { 0 }, header.salt);
         Ok(Found {
             number,
             is_last,
@@ -309,12 +319,17 @@ impl Opening<'_> {
     }
 
     fn report_found(&mut self, found: &Found) {
-        if !found.header_good {
-            let len = found.bytes.len().min(HEADER_LEN);
-            self.report(found.number, DamageKind::Header, Span { at: 0, len });
+        let in_header = |span: &Span| !found.header_good && span.at == 0;
+        if !found.header_good && !found.survey.bad.iter().any(in_header) {
+            self.report(found.number, DamageKind::Header, Span { at: 0, len: 0 });
         }
         for span in &found.survey.bad {
-            self.report_bad(found, DamageKind::Unreadable, *span);
+            let kind = if in_header(span) {
+                DamageKind::Header
+            } else {
+                DamageKind::Unreadable
+            };
+            self.report_bad(found, kind, *span);
         }
         let end = Span {
             at: found.bytes.len(),

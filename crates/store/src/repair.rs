@@ -40,7 +40,7 @@ fn same_bytes(copy: &dyn DiskFile, file: &dyn DiskFile, from: u64) -> io::Result
     }
     let mut at = 0;
     while at < len {
-        if disk::read_up_to(copy, at, CHUNK)? != disk::read_up_to(file, from + at, CHUNK)? {
+        if disk::read_around(copy, at, CHUNK)? != disk::read_around(file, from + at, CHUNK)? {
             return Ok(false);
         }
         at += CHUNK as u64;
@@ -62,7 +62,7 @@ fn copy(disk: &dyn Disk, path: &Path, file: &dyn DiskFile, from: u64) -> io::Res
 fn copy_bytes(target: &dyn DiskFile, file: &dyn DiskFile, from: u64) -> io::Result<()> {
     let mut at = 0;
     loop {
-        let chunk = disk::read_up_to(file, from + at, CHUNK)?;
+        let chunk = disk::read_around(file, from + at, CHUNK)?;
         if chunk.is_empty() {
             return Ok(());
         }

@@ -6,7 +6,6 @@
 use gladhand_facts::LogId;
 
 use crate::frame::{self, HEAD_LEN, Head, MAGIC, Records};
-use crate::segment::HEADER_LEN;
 
 /// A run of bytes in a segment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,7 +24,7 @@ impl Span {
     }
 }
 
-/// What the bytes of a segment hold after its header.
+/// What the bytes of a segment hold.
 #[derive(Debug, Default, PartialEq, Eq)]
 pub(crate) struct Survey {
     /// Good batches in order, seals left out.
@@ -36,10 +35,9 @@ pub(crate) struct Survey {
     pub(crate) sealed: bool,
 }
 
-/// Looks through a segment from the end of its header on.
-pub(crate) fn survey(bytes: &[u8], salt: u64) -> Survey {
+/// Looks through a segment from `at` on, where a batch is expected.
+pub(crate) fn survey(bytes: &[u8], mut at: usize, salt: u64) -> Survey {
     let mut survey = Survey::default();
-    let mut at = HEADER_LEN;
     while at < bytes.len() {
         if let Some(span) = batch_at(bytes, at, salt) {
             at = span.end();

@@ -41,7 +41,7 @@ impl Journal {
         if Header::read(&bytes) != HeaderState::Good(info.header) {
             found.push((DamageKind::Header, Span { at: 0, len: HEADER_LEN }));
         }
-        let survey = scan::survey(&bytes, info.header.salt);
+        let survey = scan::survey(&bytes, HEADER_LEN, info.header.salt);
         for span in &survey.batches {
             if !self.visit_batch(info.header.number, *span, &bytes, visit) {
                 found.push((DamageKind::Unreadable, *span));
@@ -65,7 +65,8 @@ impl Journal {
     /// The segment up to its durable length, by its name as it is now.
     fn read_again(&self, info: SegmentInfo) -> Result<Option<Vec<u8>>, ReadError> {
         let file = self.segment_path(info.header.number);
-        match disk::read_file(self.disk.as_ref(), &file, u64::from(info.len)) {
+        let opened = self.disk.open(&file);
+        match opened.and_then(|opened| disk::read_around(opened.as_ref(), 0, info.len as usize)) {
             Ok(bytes) => Ok(Some(bytes)),
             Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
             Err(source) => Err(ReadError::Io { file, source }),

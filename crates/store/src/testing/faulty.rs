@@ -3,8 +3,10 @@
 //! Calls are counted from 1 in the order in which they come: those that change something, and with
 //! [`Faults::count_reads`] those that read as well.
 
+use std::collections::BTreeMap;
 use std::io;
-use std::path::Path;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crate::disk::{Disk, DiskFile, FilePlace};
@@ -31,10 +33,10 @@ pub enum Call {
 /// What goes wrong, and when. All off by default.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Faults {
-    /// This call fails.
-    pub fail_call: Option<u64>,
-    /// This call and all after it fail.
+    /// This call and those after it fail.
     pub fail_from: Option<u64>,
+    /// From this call on they succeed again.
+    pub fail_until: Option<u64>,
     /// This call fails half-way (a write writes half), and nothing reaches the disk from then on.
     pub kill_at: Option<u64>,
     /// How many more bytes fit on the disk; a write that does not fit writes what does, then fails.
@@ -45,11 +47,47 @@ pub struct Faults {
     pub count_reads: bool,
 }
 
+impl Faults {
+    /// One call fails.
+    pub fn once(call: u64) -> Self {
+        Self::between(call, call + 1)
+    }
+
+    /// The calls from `from` to before `until` fail.
+    pub fn between(from: u64, until: u64) -> Self {
+        Self {
+            fail_until: Some(until),
+            ..Self::from(from)
+        }
+    }
+
+    /// This call and all after it fail.
+    pub fn from(call: u64) -> Self {
+        Self {
+            fail_from: Some(call),
+            ..Self::default()
+        }
+    }
+
+    /// Killed in the middle of this call.
+    pub fn kill_at(call: u64) -> Self {
+        Self {
+            kill_at: Some(call),
+            ..Self::default()
+        }
+    }
+
+    fn fail(&self, call: u64) -> bool {
+        self.fail_from.is_some_and(|from| call >= from) && self.fail_until.is_none_or(|until| call < until)
+    }
+}
+
 #[derive(Debug, Default)]
 struct State {
     faults: Faults,
     calls: Vec<Call>,
     killed: bool,
+    spoiled: BTreeMap<PathBuf, Range<u64>>,
 }
 
 /// See the module doc. Clones share faults and counts.
@@ -75,6 +113,11 @@ impl FaultyDisk {
         state.calls.clear();
     }
 
+    /// Makes some bytes of a file unreadable, as a bad sector does, until the file is replaced.
+    pub fn spoil(&self, path: &Path, bytes: Range<u64>) {
+        self.state().spoiled.insert(path.to_path_buf(), bytes);
+    }
+
     /// How many calls were counted.
     pub fn calls(&self) -> u64 {
         self.state().calls.len() as u64
@@ -97,6 +140,14 @@ impl FaultyDisk {
     fn check(&self, call: Call) -> io::Result<()> {
         self.state().check(call)
     }
+
+    fn file(&self, inner: Box<dyn DiskFile>, path: &Path) -> Box<dyn DiskFile> {
+        Box::new(FaultyFile {
+            inner,
+            path: path.to_path_buf(),
+            disk: self.clone(),
+        })
+    }
 }
 
 fn broken(what: &str) -> io::Error {
@@ -117,8 +168,11 @@ impl State {
             self.killed = true;
             return Err(broken("killed now"));
         }
-        let fails = self.faults.fail_call == Some(n) || self.faults.fail_from.is_some_and(|from| n >= from);
-        if fails { Err(broken("this call")) } else { Ok(()) }
+        if self.faults.fail(n) {
+            Err(broken("this call"))
+        } else {
+            Ok(())
+        }
     }
 
     /// How many of `len` bytes are written, and whether that is a failure.
@@ -159,25 +213,21 @@ impl Disk for FaultyDisk {
 
     fn open(&self, path: &Path) -> io::Result<Box<dyn DiskFile>> {
         self.check(Call::Read)?;
-        let file = self.inner.open(path)?;
-        Ok(Box::new(FaultyFile {
-            inner: file,
-            disk: self.clone(),
-        }))
+        let inner = self.inner.open(path)?;
+        Ok(self.file(inner, path))
     }
 
     fn create(&self, path: &Path) -> io::Result<Box<dyn DiskFile>> {
         self.check(Call::Create)?;
-        let file = self.inner.create(path)?;
-        Ok(Box::new(FaultyFile {
-            inner: file,
-            disk: self.clone(),
-        }))
+        let inner = self.inner.create(path)?;
+        Ok(self.file(inner, path))
     }
 
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
         self.check(Call::Rename)?;
-        self.inner.rename(from, to)
+        self.inner.rename(from, to)?;
+        self.state().spoiled.remove(to);
+        Ok(())
     }
 
     fn remove(&self, path: &Path) -> io::Result<()> {
@@ -208,6 +258,7 @@ impl Disk for FaultyDisk {
 #[derive(Debug)]
 struct FaultyFile {
     inner: Box<dyn DiskFile>,
+    path: PathBuf,
     disk: FaultyDisk,
 }
 
@@ -219,6 +270,11 @@ impl DiskFile for FaultyFile {
 
     fn read_at(&self, offset: u64, buf: &mut [u8]) -> io::Result<usize> {
         self.disk.check(Call::Read)?;
+        let wanted = offset..offset + buf.len() as u64;
+        let spoiled = self.disk.state().spoiled.get(&self.path).cloned();
+        if spoiled.is_some_and(|bad| bad.start < wanted.end && wanted.start < bad.end) {
+            return Err(rustix::io::Errno::IO.into());
+        }
         self.inner.read_at(offset, buf)
     }
 

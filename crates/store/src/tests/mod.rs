@@ -1,5 +1,7 @@
 //! Stories that cross modules. Each file is one question asked of the store.
 
+mod damage;
+mod kill;
 mod round_trip;
 
 use std::path::Path;
@@ -72,10 +74,8 @@ pub(crate) fn open(disk: &MemoryDisk) -> Opened {
 
 /// Bytes that differ from entry to entry.
 pub(crate) fn body(log: u8, seq: u64) -> Vec<u8> {
-    let len = 20 + (seq as usize * 37 + usize::from(log) * 11) % 90;
-    (0..len)
-        .map(|i| (i as u64 * 7 + seq * 13 + u64::from(log)) as u8)
-        .collect()
+    let seed = seq % 100_000 * 13 + u64::from(log) * 11;
+    (0..20 + seed % 90).map(|i| (i * 7 + seed) as u8).collect()
 }
 
 pub(crate) fn entry(n: u8, seq: u64) -> Kept {
@@ -110,6 +110,14 @@ pub(crate) fn day(batches: u64) -> Vec<Vec<Kept>> {
         day.push(batch);
     }
     day
+}
+
+/// For messages.
+pub(crate) fn brief(records: &[Kept]) -> Vec<String> {
+    records
+        .iter()
+        .map(|(kind, log, seq, _)| format!("{kind:?} {}/{seq}", log.device.0[0]))
+        .collect()
 }
 
 /// Whether `part` is what remains of `whole` when some of its elements are left out.

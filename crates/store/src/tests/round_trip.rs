@@ -99,7 +99,9 @@ fn on_the_disk_of_the_machine_as_in_memory() {
     let (mut journal, damage) = Journal::open(&dir, &evidence, &mut |_, _| panic!("nothing is there yet")).unwrap();
     assert_eq!(damage, []);
     journal.set_floor_bytes(0);
-    day.iter().for_each(|batch| drop(append(&mut journal, batch)));
+    for batch in &day {
+        append(&mut journal, batch);
+    }
     drop(journal);
     let mut visited = Vec::new();
     let (journal, damage) = Journal::open(&dir, &evidence, &mut |record, _| visited.push(keep(record))).unwrap();
