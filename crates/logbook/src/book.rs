@@ -499,7 +499,7 @@ impl Book {
                 found: first,
             });
         }
-        let chained = chain(run);
+        let chained = run.chained();
         if last <= held {
             let theirs = chained.last().map_or(run.previous, |(hash, _)| *hash);
             return match held_hash(&log, last) {
@@ -587,21 +587,15 @@ impl Book {
     }
 
     fn check_signatures(&self, run: &Run, chained: &[(EntryHash, Vec<u8>)]) -> Result<(), GateError> {
-        let unsigned = || GateError::Unsigned {
+        let unsigned = GateError::Unsigned {
             log: run.log,
             from: run.first,
             to: run.last(),
         };
-        let hash_at = |seq: u64| {
-            let index = usize::try_from(seq.checked_sub(run.first)?).ok()?;
-            chained.get(index).map(|(hash, _)| *hash)
-        };
-        let good = |c: &Checkpoint| c.log == run.log && hash_at(c.seq).is_some_and(|hash| c.vouches_for(&hash));
-        let ends = run.checkpoints.iter().any(|c| c.seq == run.last());
-        if ends && run.checkpoints.iter().all(good) {
+        if run.is_vouched_for(chained) {
             Ok(())
         } else {
-            Err(unsigned())
+            Err(unsigned)
         }
     }
 
@@ -691,16 +685,4 @@ impl Checked {
         new.effects.logs.insert(log, self.growth);
         new.effects.records.extend(self.records);
     }
-}
-
-/// Puts the previous hashes back and computes the hash of each entry.
-fn chain(run: &Run) -> Vec<(EntryHash, Vec<u8>)> {
-    let mut previous = run.previous;
-    let mut out = Vec::with_capacity(run.entries.len());
-    for (format, tail) in &run.entries {
-        let bytes = entry::with_previous(*format, &previous, tail);
-        previous = entry::hash(&run.log, &bytes);
-        out.push((previous, bytes));
-    }
-    out
 }

@@ -71,6 +71,29 @@ impl Run {
     pub fn last(&self) -> u64 {
         self.first.saturating_add(self.entries.len() as u64).saturating_sub(1)
     }
+
+    /// Puts the previous hashes back: the hash and the bytes of each entry.
+    pub fn chained(&self) -> Vec<(EntryHash, Vec<u8>)> {
+        let mut previous = self.previous;
+        let mut out = Vec::with_capacity(self.entries.len());
+        for (format, tail) in &self.entries {
+            let bytes = entry::with_previous(*format, &previous, tail);
+            previous = entry::hash(&self.log, &bytes);
+            out.push((previous, bytes));
+        }
+        out
+    }
+
+    /// Whether the device signed this run's end (and whatever else it claims to have signed). `chained` is what
+    /// [`Run::chained`] gave.
+    pub fn is_vouched_for(&self, chained: &[(EntryHash, Vec<u8>)]) -> bool {
+        let hash_at = |seq: u64| {
+            let index = usize::try_from(seq.checked_sub(self.first)?).ok()?;
+            chained.get(index).map(|(hash, _)| *hash)
+        };
+        let good = |c: &Checkpoint| c.log == self.log && hash_at(c.seq).is_some_and(|hash| c.vouches_for(&hash));
+        self.checkpoints.iter().any(|c| c.seq == self.last()) && self.checkpoints.iter().all(good)
+    }
 }
 
 /// Runs that are true together.

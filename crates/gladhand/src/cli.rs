@@ -1,0 +1,432 @@
+//! The command line: names, flags and their help. What a command does is in [`crate::commands`].
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// A record of camera fittings that merges without a connection and says what it contradicts.
+#[derive(Debug, Parser)]
+#[command(name = "gladhand", version, about, max_term_width = 100)]
+pub struct Cli {
+    /// The home folder of this device.
+    #[arg(long, global = true, env = "GLADHAND_HOME", value_name = "DIR")]
+    pub home: Option<PathBuf>,
+    /// Machine-readable output on stdout.
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Make a home: key, configuration, empty store.
+    Setup(Setup),
+    /// On a depot: make a one-time invite for a device.
+    Invite(Invite),
+    /// Join a depot with an invite (the line itself, or a file that holds it).
+    Join {
+        /// The line that `gladhand invite` printed, or a file that holds it, or - for stdin.
+        invite: String,
+    },
+    /// Record facts from JSON Lines or CSV; prints a receipt for each.
+    Record {
+        /// Files; - (or none) for stdin.
+        files: Vec<PathBuf>,
+    },
+    /// Open a job, or set fields of it.
+    Job(JobArgs),
+    /// A label was read.
+    Scan(ScanArgs),
+    /// A measured or observed check.
+    Check(CheckArgs),
+    /// The camera was tied to the tracker.
+    Link(PairArgs),
+    /// The tie was taken off.
+    Unlink(PairArgs),
+    /// The tracker was sent, took, or refused its settings.
+    Settings(SettingsArgs),
+    /// The test picture that proves the fit.
+    Proof(ProofArgs),
+    /// Declare the job done.
+    SignOff(JobOnly),
+    /// Give the job up.
+    StandDown(JobOnly),
+    /// Free text on a job or on nothing.
+    Note(NoteArgs),
+    /// Settle a finding.
+    Ruling(RulingArgs),
+    /// The go/no-go answer for a trailer from its readings so far.
+    Clearance {
+        /// The job; the beginning of its name is enough.
+        job: String,
+    },
+    /// Merge with another node by a file.
+    #[command(subcommand)]
+    Bundle(Bundle),
+    /// What this node holds, what each known device is missing, disk and inbox.
+    Status,
+    /// What the merged facts contradict.
+    Findings(Findings),
+    /// The merged history: who did what when, on which device.
+    History(History),
+    /// The reconciled shift report.
+    Report(Report),
+    /// Write each job as a standard Automerge document.
+    Export {
+        /// The folder for the documents; made if it is not there.
+        #[arg(long, value_name = "DIR")]
+        automerge: PathBuf,
+    },
+    /// Read the whole store back against its hashes, chains and signatures.
+    Verify {
+        /// Throw away what is derived and make it anew.
+        #[arg(long)]
+        rebuild: bool,
+    },
+    /// Play a day in Tolland yard: a depot and three laptops, offline work, bundles, the report.
+    Demo {
+        /// Keep the homes here, to go on by hand. The folder must be new or empty.
+        dir: Option<PathBuf>,
+    },
+}
+
+/// `setup`
+#[derive(Debug, Args)]
+pub struct Setup {
+    /// The home is a depot: it collects, enrols devices, publishes the work standard and the stock list.
+    #[arg(long)]
+    pub depot: bool,
+    /// The device's name, as others see it.
+    #[arg(long)]
+    pub name: String,
+    /// Who usually works with it: stands as `by` where a fact names nobody.
+    #[arg(long, default_value = "")]
+    pub person: String,
+    /// Where `serve` listens, such as 127.0.0.1:7401.
+    #[arg(long, default_value = "", value_name = "ADDR")]
+    pub listen: String,
+}
+
+/// `invite`
+#[derive(Debug, Args)]
+pub struct Invite {
+    /// Whom it is for.
+    #[arg(long, default_value = "")]
+    pub person: String,
+    /// For how many hours it may be used.
+    #[arg(long, default_value_t = 72, value_name = "HOURS")]
+    pub valid_h: u32,
+}
+
+/// What every one-fact command takes.
+#[derive(Debug, Args, Default)]
+pub struct Common {
+    /// Who did it.
+    #[arg(long)]
+    pub by: Option<String>,
+    /// When: RFC 3339 with offset. Default: now.
+    #[arg(long, value_name = "TIME")]
+    pub at: Option<String>,
+    /// The clock that `at` was taken from: device (default) or reference.
+    #[arg(long)]
+    pub clock: Option<String>,
+    /// A remark.
+    #[arg(long)]
+    pub note: Option<String>,
+}
+
+/// `job`
+#[derive(Debug, Args)]
+pub struct JobArgs {
+    /// The job; a new one is made up when absent. The beginning of a known name is enough.
+    pub job: Option<String>,
+    /// Unit number as painted on the trailer.
+    #[arg(long)]
+    pub trailer: Option<String>,
+    /// The trailer's VIN.
+    #[arg(long)]
+    pub vin: Option<String>,
+    /// The customer.
+    #[arg(long)]
+    pub fleet: Option<String>,
+    /// The place.
+    #[arg(long)]
+    pub yard: Option<String>,
+    /// The tracking unit.
+    #[arg(long)]
+    pub tracker: Option<String>,
+    /// The camera.
+    #[arg(long)]
+    pub camera: Option<String>,
+    /// plate or sheet-and-post.
+    #[arg(long)]
+    pub wall: Option<String>,
+    /// empty or loaded.
+    #[arg(long)]
+    pub load: Option<String>,
+    /// Wall thickness, such as "3/4 in" or "19 mm".
+    #[arg(long)]
+    pub thickness: Option<String>,
+    /// Whose job it is.
+    #[arg(long)]
+    pub assigned: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `scan`
+#[derive(Debug, Args)]
+pub struct ScanArgs {
+    /// What the label says.
+    pub code: String,
+    /// trailer, tracker, camera or other.
+    #[arg(long)]
+    pub what: Option<String>,
+    /// The kind of code.
+    #[arg(long)]
+    pub symbology: Option<String>,
+    /// The job.
+    #[arg(long)]
+    pub job: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `check`
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// The job.
+    pub job: String,
+    /// The check's name in the work standard.
+    pub check: String,
+    /// What was measured or seen, such as "1 3/4 in".
+    pub value: Option<String>,
+    /// The unit, when it is not in the value.
+    #[arg(long)]
+    pub unit: Option<String>,
+    /// It is as it should be.
+    #[arg(long, conflicts_with = "not_ok")]
+    pub ok: bool,
+    /// It is not as it should be.
+    #[arg(long)]
+    pub not_ok: bool,
+    /// An answer, such as lens-clear=yes. May be repeated.
+    #[arg(long = "answer", value_name = "NAME=YES|NO")]
+    pub answers: Vec<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `link`, `unlink`
+#[derive(Debug, Args)]
+pub struct PairArgs {
+    /// The camera.
+    pub camera: String,
+    /// The tracker.
+    pub tracker: String,
+    /// The job.
+    #[arg(long)]
+    pub job: Option<String>,
+    /// Why (for unlink).
+    #[arg(long)]
+    pub why: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `settings`
+#[derive(Debug, Args)]
+pub struct SettingsArgs {
+    /// The tracker.
+    pub tracker: String,
+    /// asked, live or failed.
+    pub state: String,
+    /// The camera.
+    #[arg(long)]
+    pub camera: Option<String>,
+    /// The job.
+    #[arg(long)]
+    pub job: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `proof`
+#[derive(Debug, Args)]
+pub struct ProofArgs {
+    /// The job.
+    pub job: String,
+    /// asked, taken or judged.
+    pub state: String,
+    /// The picture file.
+    #[arg(long)]
+    pub picture: Option<PathBuf>,
+    /// When the picture was taken.
+    #[arg(long, value_name = "TIME")]
+    pub taken_at: Option<String>,
+    /// An answer, such as lens-clear=yes. May be repeated.
+    #[arg(long = "answer", value_name = "NAME=YES|NO")]
+    pub answers: Vec<String>,
+    /// It proves the fit.
+    #[arg(long, conflicts_with = "not_ok")]
+    pub ok: bool,
+    /// It does not prove the fit.
+    #[arg(long)]
+    pub not_ok: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `sign-off`, `stand-down`
+#[derive(Debug, Args)]
+pub struct JobOnly {
+    /// The job; the beginning of its name is enough.
+    pub job: String,
+    /// Why (for stand-down).
+    #[arg(long)]
+    pub why: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `note`
+#[derive(Debug, Args)]
+pub struct NoteArgs {
+    /// What to note.
+    pub text: String,
+    /// The job.
+    #[arg(long)]
+    pub job: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `ruling`
+#[derive(Debug, Args)]
+pub struct RulingArgs {
+    /// The finding; the beginning of its name is enough.
+    pub finding: String,
+    /// accepted, corrected or void.
+    #[arg(long)]
+    pub ruling: String,
+    /// Why.
+    #[arg(long)]
+    pub why: String,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `bundle`
+#[derive(Debug, Subcommand)]
+pub enum Bundle {
+    /// Write what a reader lacks into a file. Default: everything.
+    Write {
+        /// The file.
+        file: PathBuf,
+        /// Only what this device (name or key) is not known to hold.
+        #[arg(long = "for", value_name = "DEVICE", conflicts_with = "since")]
+        for_device: Option<String>,
+        /// Only what lies beyond this version vector (KEY.INCARNATION:SEQ,…), as `status --json` prints it.
+        #[arg(long, value_name = "VECTOR")]
+        since: Option<String>,
+    },
+    /// Take in what a file brings.
+    Read {
+        /// The file.
+        file: PathBuf,
+    },
+    /// Look through a bundle: is it whole, whose is it?
+    Verify {
+        /// The file.
+        file: PathBuf,
+    },
+}
+
+/// `findings`
+#[derive(Debug, Args)]
+pub struct Findings {
+    /// Only this rule.
+    #[arg(long)]
+    pub rule: Option<String>,
+    /// Only open ones.
+    #[arg(long)]
+    pub open: bool,
+    /// Only those that touch this job.
+    #[arg(long)]
+    pub job: Option<String>,
+    /// Exit with 3 when an open stop is among them.
+    #[arg(long)]
+    pub gate: bool,
+}
+
+/// `history`
+#[derive(Debug, Args)]
+pub struct History {
+    /// Of a job; the beginning of its name is enough.
+    #[arg(long)]
+    pub job: Option<String>,
+    /// Of a camera.
+    #[arg(long)]
+    pub camera: Option<String>,
+    /// Of a tracker.
+    #[arg(long)]
+    pub tracker: Option<String>,
+    /// Of a trailer and all its jobs.
+    #[arg(long)]
+    pub trailer: Option<String>,
+    /// What a device (name or key) recorded.
+    #[arg(long)]
+    pub device: Option<String>,
+    /// Only what had happened by then.
+    #[arg(long, value_name = "TIME")]
+    pub as_of: Option<String>,
+    /// Only what that device could know (after its entry SEQ).
+    #[arg(long, value_name = "DEVICE[@SEQ]")]
+    pub as_known_by: Option<String>,
+}
+
+/// `report`
+#[derive(Debug, Args)]
+pub struct Report {
+    /// Jobs with something at or after this time (RFC 3339).
+    #[arg(long, value_name = "TIME")]
+    pub from: Option<String>,
+    /// Jobs with something before this time (RFC 3339).
+    #[arg(long, value_name = "TIME")]
+    pub to: Option<String>,
+    /// Only this yard.
+    #[arg(long)]
+    pub yard: Option<String>,
+    /// Only this fleet.
+    #[arg(long)]
+    pub fleet: Option<String>,
+    /// How to write it. Default: for reading.
+    #[arg(long)]
+    pub format: Option<ReportFormat>,
+    /// Exit with 3 when an open stop is in it.
+    #[arg(long)]
+    pub gate: bool,
+}
+
+/// How a report is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ReportFormat {
+    /// For reading.
+    Text,
+    /// One JSON object.
+    Json,
+    /// A line a job.
+    Csv,
+}

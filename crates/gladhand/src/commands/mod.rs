@@ -1,0 +1,91 @@
+//! What a person or script asks for, one file per group of commands. Each opens the home, does its work, and says what came of it.
+
+mod bundle;
+mod clearance;
+mod demo;
+mod export;
+mod findings;
+mod history;
+mod one_fact;
+mod record;
+mod report;
+mod resolve;
+mod setup;
+mod status;
+mod verify;
+
+use std::path::PathBuf;
+
+use crate::cli::{Cli, Command};
+use crate::failure::{Failure, Outcome};
+use crate::node::Node;
+use crate::show;
+
+/// What all commands share.
+pub struct Context {
+    /// The home folder.
+    pub home: PathBuf,
+    /// Machine-readable output.
+    pub json: bool,
+}
+
+impl Context {
+    /// Opens the home, and tells what opening it brought to light.
+    ///
+    /// # Errors
+    /// When it cannot be opened.
+    pub fn open(&self) -> Result<Node, Failure> {
+        let node = Node::open(&self.home, &show::Bar::new())?;
+        for found in node.damage() {
+            show::aside(&format!("gladhand: damage found and set aside: {found}"));
+            show::aside("  What was good is kept. What is lost comes back with a bundle from any peer that has it.");
+        }
+        node.notes()
+            .iter()
+            .for_each(|note| show::aside(&format!("gladhand: {note}")));
+        Ok(node)
+    }
+}
+
+/// Does what the command line asks for.
+///
+/// # Errors
+/// [`Failure`], to be shown on stderr.
+pub fn run(cli: Cli) -> Outcome {
+    let home = cli.home.map_or_else(default_home, Ok)?;
+    let context = Context { home, json: cli.json };
+    match cli.command {
+        Command::Setup(args) => setup::setup(&context, &args),
+        Command::Invite(args) => setup::invite(&context, &args),
+        Command::Join { invite } => setup::join(&context, &invite),
+        Command::Record { files } => record::record(&context, &files),
+        Command::Job(args) => one_fact::job(&context, args),
+        Command::Scan(args) => one_fact::scan(&context, args),
+        Command::Check(args) => one_fact::check(&context, args),
+        Command::Link(args) => one_fact::pair(&context, "link", args),
+        Command::Unlink(args) => one_fact::pair(&context, "unlink", args),
+        Command::Settings(args) => one_fact::settings(&context, args),
+        Command::Proof(args) => one_fact::proof(&context, args),
+        Command::SignOff(args) => one_fact::job_only(&context, "sign-off", args),
+        Command::StandDown(args) => one_fact::job_only(&context, "stand-down", args),
+        Command::Note(args) => one_fact::note(&context, args),
+        Command::Ruling(args) => one_fact::ruling(&context, args),
+        Command::Clearance { job } => clearance::clearance(&context, &job),
+        Command::Bundle(args) => bundle::bundle(&context, args),
+        Command::Status => status::status(&context),
+        Command::Findings(args) => findings::findings(&context, &args),
+        Command::History(args) => history::history(&context, &args),
+        Command::Report(args) => report::report(&context, &args),
+        Command::Export { automerge } => export::automerge(&context, &automerge),
+        Command::Verify { rebuild } => verify::verify(&context, rebuild),
+        Command::Demo { dir } => demo::demo(dir.as_deref()),
+    }
+}
+
+fn default_home() -> Result<PathBuf, Failure> {
+    let dirs = directories::ProjectDirs::from("", "", "gladhand");
+    let found = dirs.map(|d| d.data_dir().to_path_buf());
+    found.ok_or_else(|| {
+        Failure::bad_input("no home folder is known for this user").hint("Name one with --home DIR or GLADHAND_HOME.")
+    })
+}

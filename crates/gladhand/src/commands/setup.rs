@@ -1,0 +1,98 @@
+//! `setup`, `invite`, `join`: a home of one's own, and a depot to trust.
+
+use std::io::Read;
+
+use serde_json::json;
+
+use super::Context;
+use crate::cli;
+use crate::config::{Config, Role};
+use crate::failure::{Exit, Failure, Outcome};
+use crate::node::Node;
+use crate::show;
+
+/// Makes a home.
+pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
+    let name = args.name.trim();
+    if name.is_empty() || name.chars().count() > 60 || name.chars().any(char::is_control) {
+        return Err(Failure::bad_input("--name must be 1 to 60 characters on one line"));
+    }
+    let role = if args.depot { Role::Depot } else { Role::Laptop };
+    let config = Config::new(name, role, args.person.trim(), args.listen.trim());
+    let node = Node::create(&context.home, &config)?;
+    let device = node.device();
+    node.close()?;
+    let role = if args.depot { "depot" } else { "laptop" };
+    if context.json {
+        return show::json(&json!({"name": name, "role": role, "device": device, "home": context.home}));
+    }
+    show::line(&format!("{name}: a new {role} in {}", context.home.display()))?;
+    show::line(&format!("device key {device}"))?;
+    show::aside(if args.depot {
+        "Next: `gladhand invite` for each laptop."
+    } else {
+        "It can record from now on. To merge with others: `gladhand join INVITE` with an invite of the depot."
+    });
+    Ok(Exit::Done)
+}
+
+/// Makes a one-time invite.
+pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
+    let node = context.open()?;
+    let invite = node.invite(args.person.trim(), i64::from(args.valid_h) * 3600)?;
+    let text = invite.to_line();
+    let until = gladhand_facts::Moment::from_unix_us(invite.expires_s.saturating_mul(1_000_000), 0);
+    node.close()?;
+    if context.json {
+        return show::json(
+            &json!({"invite": text, "id": invite.id(), "person": invite.person, "expires": until.text()}),
+        );
+    }
+    show::line(&text)?;
+    if let Ok(code) = qrcode::QrCode::new(text.as_bytes()) {
+        show::aside(&code.render::<qrcode::render::unicode::Dense1x2>().build());
+    }
+    show::aside(&format!(
+        "Good for one device until {}. On the device: gladhand join {}…",
+        until.text(),
+        text.get(..24).unwrap_or("")
+    ));
+    Ok(Exit::Done)
+}
+
+/// Joins a depot.
+pub fn join(context: &Context, invite: &str) -> Outcome {
+    let line = invite_text(invite)?;
+    let mut node = context.open()?;
+    let root = node.join(&line)?;
+    let name = node.config().name.clone();
+    node.close()?;
+    if context.json {
+        return show::json(&json!({"joined": root, "name": name}));
+    }
+    show::line(&format!("{name} has joined depot {}", root.short()))?;
+    show::aside("The depot enrols it with the first bundle it reads from here: `gladhand bundle write FILE`.");
+    Ok(Exit::Done)
+}
+
+/// The invite itself, or what a file of that name (or stdin) holds.
+fn invite_text(given: &str) -> Result<String, Failure> {
+    let mut text = String::new();
+    if given == "-" {
+        std::io::stdin().take(65_536).read_to_string(&mut text)?;
+        return Ok(text);
+    }
+    if given.to_ascii_uppercase().starts_with("GLADHAND-INVITE-") {
+        return Ok(given.to_owned());
+    }
+    match std::fs::File::open(given) {
+        Ok(file) => {
+            file.take(65_536)
+                .read_to_string(&mut text)
+                .map_err(|e| Failure::bad_input(format!("{given}: {e}")))?;
+            Ok(text)
+        }
+        // Neither a file nor an invite: let the invite's own error say what an invite looks like.
+        Err(_) => Ok(given.to_owned()),
+    }
+}

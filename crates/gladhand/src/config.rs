@@ -1,0 +1,147 @@
+//! A home's configuration: `config.toml`, made by `setup`, edited by people.
+//!
+//! Every key has a comment in the file. A key that does not exist is an error with its line, so that a misspelt one is not
+//! silently ignored.
+
+use gladhand_facts::DeviceKey;
+use serde::Deserialize;
+
+use crate::failure::Failure;
+
+/// What a home is and how it behaves.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Config {
+    /// The device's name, as others see it.
+    pub name: String,
+    /// Whether it is a depot.
+    #[serde(default)]
+    pub role: Role,
+    /// Who usually works with it; stands as `by` where a fact names nobody.
+    #[serde(default)]
+    pub person: String,
+    /// The yard, where a job names none.
+    #[serde(default)]
+    pub yard: String,
+    /// The fleet, where a job names none.
+    #[serde(default)]
+    pub fleet: String,
+    /// The depot's key: the root of trust. Set by `join`.
+    #[serde(default)]
+    pub depot: String,
+    /// Where to listen, for `serve`.
+    #[serde(default)]
+    pub listen: String,
+    /// Nothing is written that would leave less than this free on the disk, in mebibytes.
+    #[serde(default = "default_floor_mib")]
+    pub disk_floor_mib: u64,
+}
+
+fn default_floor_mib() -> u64 {
+    64
+}
+
+/// What a node is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Role {
+    /// An installer's device.
+    #[default]
+    Laptop,
+    /// Collects, enrols devices, publishes the work standard and the stock list.
+    Depot,
+}
+
+impl Config {
+    /// A configuration for a new home.
+    pub fn new(name: &str, role: Role, person: &str, listen: &str) -> Self {
+        let text = |t: &str| t.to_owned();
+        Self {
+            name: text(name),
+            role,
+            person: text(person),
+            yard: String::new(),
+            fleet: String::new(),
+            depot: String::new(),
+            listen: text(listen),
+            disk_floor_mib: default_floor_mib(),
+        }
+    }
+
+    /// Reads the file's text; `file` names it in errors.
+    ///
+    /// # Errors
+    /// With line, key and cause.
+    pub fn parse(text: &str, file: &str) -> Result<Self, Failure> {
+        toml::from_str(text).map_err(|e| {
+            let line = e
+                .span()
+                .map_or(0, |span| text.get(..span.start).unwrap_or("").matches('\n').count() + 1);
+            Failure::bad_input(format!("{file}, line {line}: {}", e.message()))
+                .hint("Correct the line; the comments in the file say what belongs there.")
+        })
+    }
+
+    /// The depot's key, if one is set.
+    ///
+    /// # Errors
+    /// When it is not a key.
+    pub fn root(&self) -> Result<Option<DeviceKey>, Failure> {
+        if self.depot.is_empty() {
+            return Ok(None);
+        }
+        let bad = |e| Failure::bad_input(format!("config.toml: `depot`: {e}"));
+        self.depot.parse().map(Some).map_err(bad)
+    }
+
+    /// The file's text, with a comment for each key.
+    pub fn render(&self) -> String {
+        let role = if self.role == Role::Depot { "depot" } else { "laptop" };
+        let quoted = quoted_for_toml;
+        format!(
+            "# Gladhand: what this device is. Made by `gladhand setup`; edit by hand, one process at a time.\n\
+             \n# The device's name, as others see it.\nname = {}\n\
+             \n# \"laptop\" or \"depot\". A role, not another program.\nrole = \"{role}\"\n\
+             \n# Who usually works with it: stands as `by` where a fact names nobody.\nperson = {}\n\
+             \n# Yard and fleet of new jobs that name none.\nyard = {}\nfleet = {}\n\
+             \n# The depot's key, the root of trust. `gladhand join` sets it; a depot is its own.\ndepot = {}\n\
+             \n# Where `gladhand serve` listens, such as \"127.0.0.1:7401\". Empty: only local.\nlisten = {}\n\
+             \n# Nothing is written that would leave less than this free on the disk, in mebibytes.\ndisk-floor-mib = {}\n",
+            quoted(&self.name),
+            quoted(&self.person),
+            quoted(&self.yard),
+            quoted(&self.fleet),
+            quoted(&self.depot),
+            quoted(&self.listen),
+            self.disk_floor_mib,
+        )
+    }
+}
+
+/// A TOML basic string. What TOML escapes, JSON escapes alike, apart from the delete character.
+fn quoted_for_toml(text: &str) -> String {
+    serde_json::Value::from(text).to_string().replace('\u{7f}', "\\u007f")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_rendered_reads_back() {
+        let mut config = Config::new("laptop \"mara\"", Role::Laptop, "mara", "");
+        config.depot = "ab".repeat(32);
+        assert_eq!(Config::parse(&config.render(), "config.toml").unwrap(), config);
+        assert!(config.root().unwrap().is_some());
+    }
+
+    #[test]
+    fn a_misspelt_key_is_named_with_its_line() {
+        let failure = Config::parse("name = \"a\"\n\npreson = \"mara\"\n", "config.toml").unwrap_err();
+        assert!(
+            failure.what.contains("line 3") && failure.what.contains("preson"),
+            "{}",
+            failure.what
+        );
+    }
+}

@@ -1,0 +1,90 @@
+//! What went wrong, in words for a person, with a hint and an exit code.
+//!
+//! Libraries have error enums; only here do they become sentences. The exit codes are the contract's.
+
+use std::fmt;
+
+/// The exit codes of the contract.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Exit {
+    /// Done.
+    Done = 0,
+    /// Failed.
+    Failed = 1,
+    /// Wrong usage or bad input.
+    BadInput = 2,
+    /// Open `stop` findings, asked for with `--gate`.
+    OpenStops = 3,
+    /// Some of the input was rejected.
+    SomeRejected = 4,
+    /// A peer cannot be reached.
+    Unreachable = 5,
+    /// Refused: not enrolled.
+    Refused = 6,
+}
+
+/// Why a command did not do what it was asked to.
+#[derive(Debug)]
+pub struct Failure {
+    /// The exit code.
+    pub exit: Exit,
+    /// What, and where.
+    pub what: String,
+    /// What to do about it.
+    pub hint: Option<String>,
+}
+
+impl Failure {
+    /// Something failed on this side: disk, permissions, damage.
+    pub fn failed(what: impl fmt::Display) -> Self {
+        Self {
+            exit: Exit::Failed,
+            what: what.to_string(),
+            hint: None,
+        }
+    }
+
+    /// The user asked for something that cannot be.
+    pub fn bad_input(what: impl fmt::Display) -> Self {
+        Self {
+            exit: Exit::BadInput,
+            what: what.to_string(),
+            hint: None,
+        }
+    }
+
+    /// Not enrolled, or not by our depot.
+    pub fn refused(what: impl fmt::Display) -> Self {
+        Self {
+            exit: Exit::Refused,
+            what: what.to_string(),
+            hint: None,
+        }
+    }
+
+    /// Adds what to do about it.
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hint = Some(hint.into());
+        self
+    }
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "gladhand: {}", self.what)?;
+        match &self.hint {
+            Some(hint) => write!(f, "\n  {hint}"),
+            None => Ok(()),
+        }
+    }
+}
+
+impl From<std::io::Error> for Failure {
+    fn from(e: std::io::Error) -> Self {
+        // A reader that went away (`gladhand history | head`) is no failure of ours to talk about.
+        Self::failed(e)
+    }
+}
+
+/// What a command comes to.
+pub type Outcome = Result<Exit, Failure>;

@@ -1,0 +1,201 @@
+//! Fact lines from files and pipes: JSON Lines and CSV, read with bounds, each line good or rejected on its own.
+//!
+//! A reader never gives up on a file because of one line. What it cannot read it hands on with the line number, the
+//! reason and the line itself. Blank lines do not count. Deliberately absent: what a line means (crate `facts`), and
+//! where it goes.
+
+mod csv_lines;
+mod json_lines;
+
+use std::io::{BufRead, Read};
+
+use serde_json::{Map, Value};
+
+/// One line that could be read as an object, or not.
+#[derive(Debug)]
+pub struct Line {
+    /// Counted from 1, as an editor counts. In CSV the line where the record begins.
+    pub number: u64,
+    /// The line itself, as far as it is text; long ones cut.
+    pub text: String,
+    /// The object, or why there is none.
+    pub object: Result<Map<String, Value>, String>,
+}
+
+/// How a file is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    /// One JSON object a line.
+    JsonLines,
+    /// Comma-separated values under a header row.
+    Csv,
+}
+
+impl Format {
+    /// By a file's name, where that tells.
+    pub fn of_name(name: &str) -> Option<Self> {
+        let ending = name.rsplit_once('.').map(|(_, e)| e.to_ascii_lowercase());
+        match ending.as_deref() {
+            Some("jsonl" | "ndjson" | "json") => Some(Self::JsonLines),
+            Some("csv") => Some(Self::Csv),
+            _ => None,
+        }
+    }
+
+    /// By how it begins: a header row with a `kind` column is CSV, everything else is taken for JSON Lines.
+    pub fn of_start(start: &[u8]) -> Self {
+        let first = start
+            .split(|b| *b == b'\n')
+            .map(<[u8]>::trim_ascii)
+            .find(|l| !l.is_empty())
+            .unwrap_or_default();
+        let first = first.strip_prefix(b"\xef\xbb\xbf").unwrap_or(first);
+        let is_kind =
+            |cell: &[u8]| cell.trim_ascii().trim_ascii_start().eq(b"kind") || cell.trim_ascii() == b"\"kind\"";
+        let has_kind = first.split(|b| matches!(b, b',' | b';')).any(is_kind);
+        if has_kind && !first.starts_with(b"{") {
+            Self::Csv
+        } else {
+            Self::JsonLines
+        }
+    }
+}
+
+/// How much of a line is kept for showing.
+pub const SHOWN_BYTES: usize = 4096;
+
+/// Reads lines of `format`, or of the format that the beginning tells, and hands each to `sink`.
+///
+/// # Errors
+/// Only when the source itself fails; bad lines go to `sink`.
+pub fn read_lines<E: From<std::io::Error>>(
+    source: &mut dyn BufRead,
+    format: Option<Format>,
+    sink: &mut dyn FnMut(Line) -> Result<(), E>,
+) -> Result<(), E> {
+    let format = match format {
+        Some(format) => format,
+        None => Format::of_start(source.fill_buf()?),
+    };
+    match format {
+        Format::JsonLines => json_lines::read(source, sink),
+        Format::Csv => csv_lines::read(source, sink),
+    }
+}
+
+/// Text for showing: what is not UTF-8 becomes a sign, and long lines are cut.
+fn shown(bytes: &[u8]) -> String {
+    let cut = bytes.get(..SHOWN_BYTES).unwrap_or(bytes);
+    let text = String::from_utf8_lossy(cut).trim_end_matches(['\r', '\n']).to_owned();
+    if bytes.len() > SHOWN_BYTES {
+        format!("{text}… ({} bytes in all)", bytes.len())
+    } else {
+        text
+    }
+}
+
+/// Reads up to and including the next newline, keeps at most `keep` bytes and counts the rest. `None` at the end.
+fn bounded_line(source: &mut dyn BufRead, keep: usize) -> std::io::Result<Option<(Vec<u8>, usize)>> {
+    let mut line = Vec::new();
+    let mut total = (&mut *source).take(keep as u64 + 1).read_until(b'\n', &mut line)?;
+    if total == 0 {
+        return Ok(None);
+    }
+    while line.last() != Some(&b'\n') {
+        let buffer = source.fill_buf()?;
+        if buffer.is_empty() {
+            break;
+        }
+        let newline = buffer.iter().position(|b| *b == b'\n');
+        let used = newline.map_or(buffer.len(), |at| at + 1);
+        source.consume(used);
+        total += used;
+        if newline.is_some() {
+            break;
+        }
+    }
+    Ok(Some((line, total)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(bytes: &[u8], format: Option<Format>) -> Vec<Line> {
+        let mut lines = Vec::new();
+        read_lines::<std::io::Error>(&mut std::io::Cursor::new(bytes), format, &mut |line| {
+            lines.push(line);
+            Ok(())
+        })
+        .unwrap();
+        lines
+    }
+
+    #[test]
+    fn the_beginning_tells_the_format() {
+        assert_eq!(Format::of_start(b"\n kind,job\nlink,J1\n"), Format::Csv);
+        assert_eq!(Format::of_start(b"\xef\xbb\xbf\"job\",\"kind\"\n"), Format::Csv);
+        assert_eq!(Format::of_start(b"{\"kind\":\"job\"}\n"), Format::JsonLines);
+        assert_eq!(Format::of_start(b"garbage\n"), Format::JsonLines);
+    }
+
+    #[test]
+    fn json_lines_keep_their_numbers_and_their_faults() {
+        let lines = read(
+            b"{\"kind\":\"note\",\"text\":\"a\"}\r\n\n{broken\n\"x\"\n{\"k\":\"\xff\"}\n{\"kind\":\"b\"}",
+            None,
+        );
+        let numbers: Vec<_> = lines.iter().map(|l| (l.number, l.object.is_ok())).collect();
+        assert_eq!(numbers, [(1, true), (3, false), (4, false), (5, false), (6, true)]);
+        assert!(lines[1].object.as_ref().unwrap_err().contains("column 2"));
+        assert!(lines[3].object.as_ref().unwrap_err().contains("not UTF-8"));
+        assert_eq!(lines[1].text, "{broken");
+    }
+
+    #[test]
+    fn a_line_of_fifty_megabytes_takes_little_memory_and_the_next_one_still_counts() {
+        let mut bytes = vec![b'x'; 50 << 20];
+        bytes.extend_from_slice(b"\n{\"kind\":\"note\",\"text\":\"after\"}\n");
+        let lines = read(&bytes, Some(Format::JsonLines));
+        assert_eq!(lines.len(), 2);
+        assert!(lines[0].object.as_ref().unwrap_err().contains("52428801 bytes"));
+        assert!(lines[0].text.len() < 5000 && lines[1].object.is_ok());
+    }
+
+    #[test]
+    fn csv_becomes_the_same_objects() {
+        let text = b"kind,job,check,value,unit,ok,answers.lens-clear,answers.front-wall-seen,camera\n\
+                     check,J1,placement-top,1.5,in,,,,\n\
+                     check,J1,hole,\"1 3/4\",in,true,,,\n\
+                     proof,J1,,,,yes,true,no,00123\n";
+        let lines = read(text, None);
+        let object = |i: usize| Value::Object(lines[i].object.clone().unwrap()).to_string();
+        assert_eq!(
+            object(0),
+            r#"{"check":"placement-top","job":"J1","kind":"check","unit":"in","value":1.5}"#
+        );
+        assert_eq!(
+            object(1),
+            r#"{"check":"hole","job":"J1","kind":"check","ok":true,"unit":"in","value":"1 3/4"}"#
+        );
+        assert_eq!(
+            object(2),
+            r#"{"answers":{"front-wall-seen":false,"lens-clear":true},"camera":"00123","job":"J1","kind":"proof","ok":true}"#
+        );
+        assert_eq!(lines.iter().map(|l| l.number).collect::<Vec<_>>(), [2, 3, 4]);
+    }
+
+    #[test]
+    fn bad_csv_rows_do_not_spoil_the_others() {
+        let lines = read(
+            b"kind,job\nsign-off,J1\nsign-off,J2,extra\nsign-off,\xff\nsign-off,J3\n",
+            None,
+        );
+        assert_eq!(
+            lines.iter().map(|l| l.object.is_ok()).collect::<Vec<_>>(),
+            [true, false, false, true]
+        );
+        assert!(lines[1].object.as_ref().unwrap_err().contains("3 cells"));
+        assert!(lines[2].object.as_ref().unwrap_err().contains("not UTF-8"));
+    }
+}

@@ -1,0 +1,154 @@
+//! The index follows the journal: what each entry says, filed under what it names.
+
+use gladhand_facts::{Fact, LogId, Place};
+use gladhand_logbook::jobdoc::{self, DocError};
+use gladhand_logbook::{Body, Entry};
+use gladhand_reconcile::mentions;
+use gladhand_store::{IndexBatch, IndexError, Position, Record, RecordKind};
+
+use super::open::Progress;
+use super::{Node, NodeError};
+
+/// How many postings are applied in one step.
+const STEP: usize = 8_192;
+/// Before the name of a job: the entries that change its document.
+pub(super) const DOC: u8 = b'D';
+/// Before a place: why an entry's content could not be used.
+pub(super) const PROBLEM: u8 = b'P';
+
+/// The facts in an entry, in order.
+///
+/// # Errors
+/// [`DocError`] when a body does not read; the entry keeps its place in the chain all the same.
+pub fn entry_facts(log: &LogId, body: &Body) -> Result<Vec<Fact>, DocError> {
+    match body {
+        Body::Change { change, .. } => jobdoc::facts_in(log, change),
+        Body::Loose(texts) => {
+            let read = |text: &String| Fact::from_stored(&log.device, text);
+            texts
+                .iter()
+                .map(read)
+                .collect::<Result<_, _>>()
+                .map_err(|e| DocError::Fact(e.to_string()))
+        }
+        Body::Governance(_) | Body::Unknown { .. } => Ok(Vec::new()),
+    }
+}
+
+/// The key under which a job's document is filed.
+pub(super) fn doc_key(job: &str) -> Vec<u8> {
+    let mut key = vec![DOC];
+    key.extend_from_slice(job.as_bytes());
+    key
+}
+
+impl Node {
+    /// Brings the index up to the journal's end. A broken index is made anew, once.
+    pub(super) fn catch_up(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
+        match self.follow(progress) {
+            Err(NodeError::Index(IndexError::Broken { why, .. })) => {
+                self.notes.push(format!(
+                    "the index was broken ({why}); it was made anew from the journal"
+                ));
+                self.index.clear()?;
+                self.follow(progress)
+            }
+            other => other,
+        }
+    }
+
+    fn follow(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
+        if self.index.applied() == self.journal.end() {
+            return Ok(());
+        }
+        let total = self.book.vector().entries();
+        let own = self.book.own_log().map(|log| log.device);
+        let (mut step, mut done) = (IndexBatch::default(), 0);
+        let mut upto = self.index.applied();
+        for batch in self.journal.scan_from(upto) {
+            let batch = batch?;
+            upto = batch.end();
+            for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
+                done += 1;
+                file_entry(&mut step, &record, own == Some(record.log.device));
+            }
+            if step.postings.len() >= STEP {
+                progress.tick("reading the journal", done, total);
+                let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+                self.index.apply(finished(&mut step, upto, fingerprint))?;
+            }
+        }
+        let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+        self.index.apply(finished(&mut step, upto, fingerprint))?;
+        Ok(())
+    }
+
+    /// Makes what was derived durable. Call it at the end of a command; without it the next open derives it again.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn close(mut self) -> Result<(), NodeError> {
+        self.index.flush()?;
+        Ok(())
+    }
+
+    /// Throws the index away and makes it anew.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn rebuild(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
+        self.index.clear()?;
+        self.catch_up(progress)
+    }
+}
+
+fn finished(step: &mut IndexBatch, upto: Position, fingerprint: u64) -> IndexBatch {
+    let mut batch = std::mem::take(step);
+    (batch.upto, batch.fingerprint) = (upto, fingerprint);
+    batch
+}
+
+fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool) {
+    let (log, seq) = (record.log, record.seq);
+    let place = Place { log, seq, index: 0 };
+    let problem = |why: String| {
+        let mut key = vec![PROBLEM];
+        key.extend_from_slice(format!("{log}:{seq:020}").as_bytes());
+        (key, Some(why.into_bytes()))
+    };
+    let body = match Entry::decode(record.bytes) {
+        Ok(entry) => entry.body,
+        Err(e) => return step.values.push(problem(e.to_string())),
+    };
+    if let Body::Change { job, .. } = &body {
+        step.postings.push((doc_key(job), place));
+    }
+    let facts = match entry_facts(&log, &body) {
+        Ok(facts) => facts,
+        Err(e) => return step.values.push(problem(e.to_string())),
+    };
+    for (index, fact) in (0u32..).zip(facts) {
+        let place = Place { index, ..place };
+        let subjects = mentions(&fact, &log.device);
+        step.postings.extend(subjects.iter().map(|s| (s.to_key(), place)));
+        if own {
+            step.own_facts.push((fact.id(), place));
+        }
+    }
+}
+
+impl Node {
+    /// Entries whose content could not be used, with the reasons.
+    ///
+    /// # Errors
+    /// When the index cannot be read.
+    pub fn problems(&self) -> Result<Vec<String>, NodeError> {
+        let mut found = Vec::new();
+        for row in self.index.values(&[PROBLEM]) {
+            let (key, why) = row?;
+            let place = String::from_utf8_lossy(key.get(1..).unwrap_or_default()).into_owned();
+            found.push(format!("{place}: {}", String::from_utf8_lossy(&why)));
+        }
+        Ok(found)
+    }
+}

@@ -1,0 +1,141 @@
+//! Joining a depot, and being taken onto its roster.
+
+use gladhand_facts::DeviceKey;
+use gladhand_logbook::governance::{Credential, Invite, Record as Rule};
+
+use super::{Node, NodeError};
+use crate::config::{Config, Role};
+use crate::failure::Failure;
+use crate::system;
+
+impl Node {
+    /// Makes a one-time invite.
+    ///
+    /// # Errors
+    /// On a node that is no depot.
+    pub fn invite(&self, person: &str, valid_s: i64) -> Result<Invite, NodeError> {
+        if self.config.role != Role::Depot {
+            let failure = Failure::bad_input("only a depot can invite: this home is a laptop");
+            return Err(failure
+                .hint("Run `gladhand invite` in the depot's home (made with `setup --depot`).")
+                .into());
+        }
+        let secret = gladhand_logbook::DeviceSecret::from_seed(self.home.key_seed());
+        let expires_s = system::now_us().div_euclid(1_000_000).saturating_add(valid_s);
+        Ok(Invite::make(&secret, system::random::<32>()?, person, expires_s))
+    }
+
+    /// Joins the depot of an invite: pins its key, and shows the credential in the own log, from where it reaches every
+    /// node with the next bundle.
+    ///
+    /// # Errors
+    /// When the invite cannot be used, or this home belongs to another depot.
+    pub fn join(&mut self, line: &str) -> Result<DeviceKey, NodeError> {
+        let invite = Invite::parse(line)?;
+        if self.config.role == Role::Depot {
+            return Err(Failure::bad_input("a depot does not join: it is its own root of trust").into());
+        }
+        match self.book.roster().root() {
+            Some(root) if root != invite.root => {
+                let what = format!(
+                    "this home belongs to depot {}, the invite is from depot {}",
+                    root.short(),
+                    invite.root.short()
+                );
+                return Err(Failure::refused(what)
+                    .hint("Make a new home for the other depot.")
+                    .into());
+            }
+            Some(_) if self.book.roster().credential(&self.device()).is_some() => {
+                return Err(Failure::bad_input("this home has joined already")
+                    .hint("See `gladhand status`.")
+                    .into());
+            }
+            _ => {}
+        }
+        let person = if self.config.person.is_empty() {
+            invite.person.clone()
+        } else {
+            self.config.person.clone()
+        };
+        let now_s = system::now_us().div_euclid(1_000_000);
+        let credential = invite.accept(self.device(), &self.config.name, &person, now_s)?;
+        self.write_config(Config {
+            depot: invite.root.to_string(),
+            person,
+            ..self.config.clone()
+        })?;
+        self.book.roster_mut().set_root(invite.root);
+        self.govern(vec![Rule::Join { credential }])?;
+        Ok(invite.root)
+    }
+
+    fn write_config(&mut self, config: Config) -> Result<(), NodeError> {
+        let file = self.home.layout().config();
+        let io = |source| NodeError::Io {
+            what: format!("cannot write {}", file.display()),
+            source,
+        };
+        let temporary = file.with_extension("toml.new");
+        std::fs::write(&temporary, config.render()).map_err(io)?;
+        std::fs::File::open(&temporary).and_then(|f| f.sync_all()).map_err(io)?;
+        std::fs::rename(&temporary, &file).map_err(io)?;
+        self.config = config;
+        Ok(())
+    }
+
+    /// Takes in credentials that a peer shows. A depot judges whether their time is over; the others cannot know.
+    /// Returns what was not believed.
+    pub(super) fn learn_credentials(&mut self, shown: Vec<Credential>) -> Vec<String> {
+        let is_depot = self.config.role == Role::Depot;
+        let now_s = system::now_us().div_euclid(1_000_000);
+        let mut doubts = Vec::new();
+        for credential in shown {
+            let known = self.book.roster().is_enrolled(&credential.device);
+            if is_depot && !known && now_s > credential.expires_s {
+                doubts.push(format!("{}: its invite has expired; make a new one", credential.name));
+                continue;
+            }
+            let name = credential.name.clone();
+            if !known && !self.book.roster_mut().learn_credential(credential) {
+                doubts.push(format!("{name}: its credential is not from our depot"));
+            }
+        }
+        doubts
+    }
+
+    /// On a depot: takes onto the roster whoever has a good credential and is not on it yet. Returns their names.
+    ///
+    /// # Errors
+    /// When the record cannot be written.
+    pub(super) fn enrol_newcomers(&mut self) -> Result<Vec<String>, NodeError> {
+        if self.config.role != Role::Depot {
+            return Ok(Vec::new());
+        }
+        let roster = self.book.roster();
+        let mut records = Vec::new();
+        let mut names = Vec::new();
+        let mut used = std::collections::BTreeSet::new();
+        for device in roster
+            .devices()
+            .into_iter()
+            .filter(|d| !roster.is_enrolled(d) && roster.admits(d).is_ok())
+        {
+            let Some(c) = roster.credential(&device).filter(|c| used.insert(c.invite)) else {
+                continue;
+            };
+            names.push(c.name.clone());
+            let (name, person) = (c.name.clone(), c.person.clone());
+            records.push(Rule::Enrol {
+                device,
+                name,
+                person,
+                invite: c.invite,
+            });
+        }
+        if !records.is_empty() {
+            self.govern(records)?;
+        }
+        Ok(names)
+    }
+}

@@ -1,0 +1,584 @@
+//! Merging by bundle: what a peer lacks goes into a file, what a file brings goes through the gate.
+
+use std::fs::File;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+
+use gladhand_facts::{LogId, VersionVector};
+use gladhand_logbook::bundle::{self, BundleError, Header, Kind, PART_HEAD_BYTES, PartHead};
+use gladhand_logbook::frame::{Frame, Source};
+use gladhand_logbook::governance::Record as Rule;
+use gladhand_logbook::plan::{self, Group, Stretch};
+use gladhand_logbook::{Entry, GateError, NewRecord, entry};
+
+use super::open::Progress;
+use super::picture::named;
+use super::{Node, NodeError, entry_facts};
+use crate::system;
+
+/// What was written into a bundle.
+#[derive(Debug, Clone, Default)]
+pub struct BundleWritten {
+    /// How many entries.
+    pub entries: u64,
+    /// How many pictures.
+    pub pictures: u64,
+    /// How many bytes.
+    pub bytes: u64,
+}
+
+/// What a bundle brought.
+#[derive(Debug, Default)]
+pub struct BundleRead {
+    /// New entries, now durable here.
+    pub entries: u64,
+    /// Entries that were here already.
+    pub known: u64,
+    /// New pictures.
+    pub pictures: u64,
+    /// Devices that this depot has just enrolled.
+    pub enrolled: Vec<String>,
+    /// What was refused because of who wrote it.
+    pub refused: Vec<String>,
+    /// What was damaged, or did not fit what is held.
+    pub damaged: Vec<String>,
+    /// Whether the bundle was whole to its signed end.
+    pub complete: bool,
+}
+
+struct JournalSource<'n>(&'n Node);
+
+impl Source for JournalSource<'_> {
+    fn entries(&self, s: &Stretch) -> Option<Vec<Vec<u8>>> {
+        let read: Result<Vec<_>, _> = self
+            .0
+            .journal
+            .entries(&s.log, s.from, s.to)
+            .map(|r| r.map(|(_, b)| b))
+            .collect();
+        read.ok().filter(|entries| entries.len() as u64 == s.to - s.from + 1)
+    }
+
+    fn checkpoint(&self, log: &LogId, seq: u64) -> Option<[u8; 64]> {
+        self.0.journal.read_checkpoint(log, seq).ok().flatten()?.try_into().ok()
+    }
+}
+
+impl Node {
+    /// What a receiver at `theirs` lacks, in groups.
+    pub fn plan_for(&self, theirs: &VersionVector) -> Vec<Group> {
+        let size = |log: &LogId, from, to| {
+            let lengths = self
+                .journal
+                .entries(log, from, to)
+                .map(|r| r.map_or(0, |(_, b)| b.len() as u64));
+            lengths.sum()
+        };
+        let counts = |log: &LogId| self.book.counts(log, 1).is_ok();
+        plan::plan(&self.book, theirs, &size, &counts)
+    }
+
+    /// The bytes of one group's frame.
+    ///
+    /// # Errors
+    /// When an entry cannot be read.
+    pub fn frame(&self, group: &Group) -> Result<Frame, NodeError> {
+        Ok(Frame::gather(group, &JournalSource(self))?)
+    }
+
+    /// Writes what a reader at `since` lacks into `file`: beside it first, then renamed into place.
+    ///
+    /// # Errors
+    /// [`NodeError`]; no half bundle is left under the name.
+    pub fn write_bundle(
+        &self,
+        file: &Path,
+        since: &VersionVector,
+        progress: &dyn Progress,
+    ) -> Result<BundleWritten, NodeError> {
+        let mut name = file.file_name().unwrap_or_default().to_owned();
+        name.push(".part");
+        let temporary = file.with_file_name(name);
+        let written = self.write_parts(&temporary, since, progress);
+        let placed = written.and_then(|done| {
+            std::fs::rename(&temporary, file)
+                .map(|()| done)
+                .map_err(|e| io_error("cannot write", file, e))
+        });
+        if placed.is_err() {
+            std::fs::remove_file(&temporary).ok();
+        }
+        placed
+    }
+
+    fn write_parts(
+        &self,
+        file: &Path,
+        since: &VersionVector,
+        progress: &dyn Progress,
+    ) -> Result<BundleWritten, NodeError> {
+        let groups = self.plan_for(since);
+        let mut upto = since.clone();
+        groups.iter().for_each(|group| group.advance(&mut upto));
+        let total: u64 = groups.iter().map(Group::entries).sum();
+        let mut out = Hashed::create(file)?;
+        out.put(bundle::MAGIC)?;
+        out.put(&self.header(since, upto, groups.len() as u64, total).encode())?;
+        let mut done = BundleWritten {
+            entries: total,
+            ..BundleWritten::default()
+        };
+        let mut pictures = std::collections::BTreeSet::new();
+        let mut written = 0;
+        for group in &groups {
+            let frame = self.frame(group)?;
+            out.put(&bundle::part(Kind::Frame, &frame.encode()?))?;
+            pictures.extend(self.pictures_named(group)?);
+            written += group.entries();
+            progress.tick("writing the bundle", written, total);
+        }
+        for hash in pictures {
+            if let Ok(Some(bytes)) = self.pictures().get(&hash) {
+                let mut body = hash.0.to_vec();
+                body.extend_from_slice(&bytes);
+                out.put(&bundle::part(Kind::Picture, &body))?;
+                done.pictures += 1;
+            }
+        }
+        let (context, message) = bundle::end_message(&out.hash());
+        let signature = self.book.sign(context, &message).unwrap_or([0; 64]);
+        out.put(&bundle::part(Kind::End, &signature))?;
+        done.bytes = out.finish()?;
+        Ok(done)
+    }
+
+    fn header(&self, since: &VersionVector, upto: VersionVector, frames: u64, entries: u64) -> Header {
+        let roster = self.book.roster();
+        let mut devices: Vec<_> = upto.beyond(since).iter().map(|(log, _)| log.device).collect();
+        devices.dedup();
+        let credentials = devices.iter().filter_map(|d| roster.credential(d).cloned()).collect();
+        Header {
+            writer: self.device(),
+            root: roster.root(),
+            since: since.clone(),
+            upto,
+            frames,
+            entries,
+            credentials,
+        }
+    }
+
+    fn pictures_named(&self, group: &Group) -> Result<Vec<gladhand_store::PictureHash>, NodeError> {
+        let mut found = Vec::new();
+        for stretch in &group.stretches {
+            for read in self.journal.entries(&stretch.log, stretch.from, stretch.to) {
+                let (_, bytes) = read?;
+                let facts = Entry::decode(&bytes)
+                    .ok()
+                    .and_then(|e| entry_facts(&stretch.log, &e.body).ok());
+                found.extend(facts.unwrap_or_default().iter().filter_map(named));
+            }
+        }
+        Ok(found)
+    }
+
+    /// Reads a bundle. What is good in it is durable on return, also when the rest is damaged or refused.
+    ///
+    /// # Errors
+    /// When it is no bundle at all, or the disk refuses.
+    pub fn read_bundle(&mut self, file: &Path, progress: &dyn Progress) -> Result<BundleRead, NodeError> {
+        let mut parts = Parts::open(file)?;
+        let mut done = BundleRead::default();
+        let header = match parts.next()? {
+            Some(Part {
+                kind: Kind::Header,
+                body: Ok(body),
+                ..
+            }) => Header::decode(&body).map_err(|source| bundle_error(file, source))?,
+            _ => {
+                return Err(bundle_error(
+                    file,
+                    BundleError::Header("it is damaged or missing".into()),
+                ));
+            }
+        };
+        self.check_root(file, &header)?;
+        done.refused.extend(self.learn_credentials(header.credentials.clone()));
+        loop {
+            let part = match parts.next() {
+                Ok(Some(part)) => part,
+                Ok(None) => break,
+                Err(e) => {
+                    done.damaged.push(crate::failure::Failure::from(e).what);
+                    break;
+                }
+            };
+            let offset = part.offset;
+            match (part.kind, part.body) {
+                (_, Err(why)) => done.damaged.push(format!("at byte {offset}: {why}")),
+                (Kind::Frame, Ok(body)) => self.take_frame(&body, offset, &mut done)?,
+                (Kind::Picture, Ok(body)) => self.take_picture(&body, offset, &mut done)?,
+                (Kind::End, Ok(body)) => {
+                    done.complete = bundle::end_is_genuine(&header.writer, &part.before, &body);
+                }
+                (Kind::Header, Ok(_)) => done.damaged.push(format!("at byte {offset}: a second header")),
+            }
+            progress.tick("reading the bundle", done.entries + done.known, header.entries);
+        }
+        if !done.complete && done.damaged.is_empty() {
+            done.damaged
+                .push("the bundle is cut off: its signed end is missing or does not fit".into());
+        }
+        self.catch_up(progress)?;
+        done.enrolled = self.enrol_newcomers()?;
+        Ok(done)
+    }
+
+    fn check_root(&self, file: &Path, header: &Header) -> Result<(), NodeError> {
+        use crate::failure::Failure;
+        let what = match (self.book.roster().root(), header.root) {
+            (None, _) => "this home has not joined a depot, so it cannot tell whose bundle this is".to_owned(),
+            (Some(_), None) => format!(
+                "{}: its writer {} has not joined a depot",
+                file.display(),
+                header.writer.short()
+            ),
+            (Some(own), Some(theirs)) if own != theirs => format!(
+                "{}: its writer {} belongs to depot {}, this home to depot {}",
+                file.display(),
+                header.writer.short(),
+                theirs.short(),
+                own.short()
+            ),
+            _ => return Ok(()),
+        };
+        let hint = "Join with an invite of the depot (`gladhand join INVITE`), then read the bundle again. Nothing was changed.";
+        Err(Failure::refused(what).hint(hint).into())
+    }
+
+    fn take_frame(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
+        let frame = match Frame::decode(body) {
+            Ok(frame) => frame,
+            Err(e) => {
+                done.damaged.push(format!("at byte {offset}: {e}"));
+                return Ok(());
+            }
+        };
+        let hash_of = |log: &LogId, seq: u64| {
+            let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
+            Some(entry::hash(log, &bytes))
+        };
+        let incoming = self.book.admit(&frame, system::now_us(), &hash_of);
+        let own = self.device();
+        let own_grows = incoming
+            .new
+            .records
+            .iter()
+            .any(|r| matches!(r, NewRecord::Entry { log, .. } if log.device == own));
+        done.entries += incoming.entries;
+        done.known += incoming.known;
+        self.commit(incoming.new)?;
+        if own_grows {
+            self.must_be_reborn("a peer held more of this device's log than this home");
+        }
+        for refusal in incoming.refused {
+            self.note_refusal(refusal, body, done)?;
+        }
+        Ok(())
+    }
+
+    fn note_refusal(&mut self, refusal: GateError, frame: &[u8], done: &mut BundleRead) -> Result<(), NodeError> {
+        let words = refusal.to_string();
+        let list = if matches!(refusal, GateError::Refused(_)) {
+            &mut done.refused
+        } else {
+            &mut done.damaged
+        };
+        if !list.contains(&words) {
+            list.push(words);
+        }
+        if let GateError::Forked { log, seq, ours, theirs } = refusal {
+            self.keep_evidence(&format!("fork-{}-{seq}.frame", log.device.short()), frame)?;
+            if log.device == self.device() {
+                self.must_be_reborn("a twin of this home writes the same log");
+            }
+            let known = self.book.roster().forks().iter().any(|f| f.log == log && f.seq == seq);
+            if !known {
+                let mut hashes = [ours, theirs].map(|h| data_encoding::HEXLOWER.encode(&h.0));
+                hashes.sort();
+                self.govern(vec![Rule::Forked {
+                    log: log.to_string(),
+                    seq,
+                    hashes,
+                }])?;
+            }
+        }
+        Ok(())
+    }
+
+    fn keep_evidence(&self, name: &str, bytes: &[u8]) -> Result<PathBuf, NodeError> {
+        let file = self.home.layout().evidence().join(name);
+        std::fs::write(&file, bytes).map_err(|e| io_error("cannot keep evidence in", &file, e))?;
+        Ok(file)
+    }
+
+    fn take_picture(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
+        let Some((name, bytes)) = body.split_first_chunk::<32>() else {
+            done.damaged.push(format!("at byte {offset}: a picture without a name"));
+            return Ok(());
+        };
+        let hash = gladhand_store::PictureHash(*name);
+        if gladhand_store::PictureHash::of(bytes) != hash {
+            done.damaged
+                .push(format!("at byte {offset}: a picture that is not what its name says"));
+        } else if !self.pictures().has(&hash) {
+            self.pictures().put(bytes)?;
+            done.pictures += 1;
+        }
+        Ok(())
+    }
+}
+
+/// Looks through a bundle without a home: is it whole, whose is it, what is in it?
+///
+/// # Errors
+/// When it is no bundle at all.
+pub fn inspect_bundle(file: &Path) -> Result<(Header, Vec<String>), NodeError> {
+    let mut parts = Parts::open(file)?;
+    let mut faults = Vec::new();
+    let header = match parts.next()? {
+        Some(Part {
+            kind: Kind::Header,
+            body: Ok(body),
+            ..
+        }) => Header::decode(&body).map_err(|source| bundle_error(file, source))?,
+        _ => {
+            return Err(bundle_error(
+                file,
+                BundleError::Header("it is damaged or missing".into()),
+            ));
+        }
+    };
+    let mut complete = false;
+    let mut entries = 0;
+    loop {
+        match parts.next() {
+            Ok(Some(Part {
+                offset, body: Err(why), ..
+            })) => faults.push(format!("at byte {offset}: {why}")),
+            Ok(Some(Part {
+                kind: Kind::Frame,
+                offset,
+                body: Ok(body),
+                ..
+            })) => match Frame::decode(&body) {
+                Ok(frame) => {
+                    entries += frame.entries();
+                    faults.extend(unsigned_runs(&frame).map(|why| format!("at byte {offset}: {why}")));
+                }
+                Err(e) => faults.push(format!("at byte {offset}: {e}")),
+            },
+            Ok(Some(Part {
+                kind: Kind::End,
+                body: Ok(body),
+                before,
+                ..
+            })) => {
+                complete = bundle::end_is_genuine(&header.writer, &before, &body);
+            }
+            Ok(Some(_)) => {}
+            Ok(None) => break,
+            Err(e) => {
+                faults.push(crate::failure::Failure::from(e).what);
+                break;
+            }
+        }
+    }
+    if !complete {
+        faults.push("its signed end is missing or does not fit".into());
+    }
+    if complete && entries != header.entries {
+        faults.push(format!(
+            "it holds {entries} entries, its header says {}",
+            header.entries
+        ));
+    }
+    Ok((header, faults))
+}
+
+fn unsigned_runs(frame: &Frame) -> impl Iterator<Item = String> + '_ {
+    frame
+        .runs
+        .iter()
+        .filter(|run| !run.is_vouched_for(&run.chained()))
+        .map(|run| {
+            format!(
+                "log {}: no valid signature vouches for entries {} to {}",
+                run.log.device.short(),
+                run.first,
+                run.last()
+            )
+        })
+}
+
+struct Part {
+    kind: Kind,
+    offset: u64,
+    /// The body, or why it cannot be used.
+    body: Result<Vec<u8>, &'static str>,
+    /// BLAKE3 of everything before this part.
+    before: blake3::Hash,
+}
+
+/// The parts of a bundle file, one after the other.
+struct Parts {
+    name: String,
+    file: std::io::BufReader<File>,
+    offset: u64,
+    hasher: blake3::Hasher,
+    ended: bool,
+}
+
+impl Parts {
+    fn open(path: &Path) -> Result<Self, NodeError> {
+        let name = path.display().to_string();
+        let wrong = |e| {
+            let failure = crate::failure::Failure::bad_input(format!("cannot read {name}: {e}"));
+            NodeError::Words(failure.hint("Check the name of the bundle file."))
+        };
+        let mut file = std::io::BufReader::new(File::open(path).map_err(wrong)?);
+        let mut magic = Vec::new();
+        (&mut file)
+            .take(bundle::MAGIC.len() as u64)
+            .read_to_end(&mut magic)
+            .map_err(wrong)?;
+        bundle::check_magic(&magic).map_err(|source| bundle_error(path, source))?;
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(&magic);
+        Ok(Self {
+            name,
+            file,
+            offset: magic.len() as u64,
+            hasher,
+            ended: false,
+        })
+    }
+
+    fn next(&mut self) -> Result<Option<Part>, NodeError> {
+        if self.ended {
+            return Ok(None);
+        }
+        let (offset, before) = (self.offset, self.hasher.finalize());
+        let mut head = [0u8; PART_HEAD_BYTES];
+        let read = self.fill(&mut head)?;
+        if read == 0 {
+            self.ended = true;
+            return Ok(None);
+        }
+        if read < PART_HEAD_BYTES {
+            self.ended = true;
+            return Ok(Some(Part {
+                kind: Kind::Frame,
+                offset,
+                body: Err("the bundle is cut off here"),
+                before,
+            }));
+        }
+        let head_read = PartHead::parse(&head, offset);
+        let part = head_read.map_err(|source| {
+            self.ended = true;
+            NodeError::Bundle {
+                file: self.name.clone(),
+                source,
+            }
+        })?;
+        let mut body = Vec::new();
+        let taken = (&mut self.file).take(u64::from(part.length)).read_to_end(&mut body);
+        taken.map_err(|e| NodeError::Io {
+            what: format!("cannot read {}", self.name),
+            source: e,
+        })?;
+        self.offset += (PART_HEAD_BYTES + body.len()) as u64;
+        self.hasher.update(&head).update(&body);
+        let body = if body.len() as u64 != u64::from(part.length) {
+            self.ended = true;
+            Err("the bundle is cut off here")
+        } else if part.fits(&body) {
+            Ok(body)
+        } else {
+            Err("this part is damaged")
+        };
+        Ok(Some(Part {
+            kind: part.kind,
+            offset,
+            body,
+            before,
+        }))
+    }
+
+    fn fill(&mut self, buffer: &mut [u8]) -> Result<usize, NodeError> {
+        let mut read = Vec::new();
+        let taken = (&mut self.file).take(buffer.len() as u64).read_to_end(&mut read);
+        taken.map_err(|e| NodeError::Io {
+            what: format!("cannot read {}", self.name),
+            source: e,
+        })?;
+        for (slot, byte) in buffer.iter_mut().zip(&read) {
+            *slot = *byte;
+        }
+        Ok(read.len())
+    }
+}
+
+/// A file that is hashed as it is written, and durable when it is finished.
+struct Hashed {
+    path: PathBuf,
+    file: std::io::BufWriter<File>,
+    hasher: blake3::Hasher,
+    bytes: u64,
+}
+
+impl Hashed {
+    fn create(path: &Path) -> Result<Self, NodeError> {
+        let file = File::create(path).map_err(|e| io_error("cannot write", path, e))?;
+        let file = std::io::BufWriter::new(file);
+        Ok(Self {
+            path: path.to_path_buf(),
+            file,
+            hasher: blake3::Hasher::new(),
+            bytes: 0,
+        })
+    }
+
+    fn put(&mut self, bytes: &[u8]) -> Result<(), NodeError> {
+        self.hasher.update(bytes);
+        self.bytes += bytes.len() as u64;
+        self.file
+            .write_all(bytes)
+            .map_err(|e| io_error("cannot write", &self.path, e))
+    }
+
+    fn hash(&self) -> blake3::Hash {
+        self.hasher.finalize()
+    }
+
+    fn finish(mut self) -> Result<u64, NodeError> {
+        let flushed = self.file.flush().and_then(|()| self.file.get_ref().sync_all());
+        flushed.map_err(|e| io_error("cannot write", &self.path, e))?;
+        Ok(self.bytes)
+    }
+}
+
+fn io_error(what: &str, path: &Path, source: std::io::Error) -> NodeError {
+    NodeError::Io {
+        what: format!("{what} {}", path.display()),
+        source,
+    }
+}
+
+fn bundle_error(file: &Path, source: BundleError) -> NodeError {
+    NodeError::Bundle {
+        file: file.display().to_string(),
+        source,
+    }
+}

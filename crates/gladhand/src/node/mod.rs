@@ -1,0 +1,98 @@
+//! A node: one home with everything in it open.
+//!
+//! The way of a fact through here: lines -> [`record`] -> entries in the book -> the journal, fsync -> receipt; the
+//! index follows ([`catch_up`]). The way of a frame: [`merge`] -> gate -> journal -> book; the index follows the same way.
+//! Whatever is shown comes from [`view`].
+//!
+//! Invariant: what the book counts is in the journal. What the index holds can be made again from the journal.
+
+mod catch_up;
+mod enrol;
+mod error;
+mod merge;
+mod open;
+mod picture;
+mod record;
+mod shelf;
+mod verify;
+mod view;
+
+use std::collections::BTreeMap;
+
+use gladhand_logbook::jobdoc::JobDoc;
+use gladhand_logbook::{Book, NewRecord, NewRecords};
+use gladhand_store::{Damage, Home, Index, Journal, Record};
+
+pub use catch_up::entry_facts;
+pub use error::NodeError;
+pub use merge::{BundleRead, BundleWritten, inspect_bundle};
+pub use open::{Progress, Silent};
+pub use record::{Receipt, Taken};
+pub use shelf::Shelf;
+pub use verify::{Verified, Wrong};
+pub use view::View;
+
+use crate::config::Config;
+
+/// One home with everything in it open.
+pub struct Node {
+    home: Home,
+    config: Config,
+    journal: Journal,
+    book: Book,
+    index: Index,
+    docs: BTreeMap<String, JobDoc>,
+    damage: Vec<Damage>,
+    notes: Vec<String>,
+    rebirth: Option<String>,
+}
+
+impl Node {
+    /// What this device is and how it behaves.
+    pub fn config(&self) -> &Config {
+        &self.config
+    }
+
+    /// All logs.
+    pub fn book(&self) -> &Book {
+        &self.book
+    }
+
+    /// The bytes at rest.
+    pub fn journal(&self) -> &Journal {
+        &self.journal
+    }
+
+    /// The home.
+    pub fn home(&self) -> &Home {
+        &self.home
+    }
+
+    /// What was found damaged when the home was opened.
+    pub fn damage(&self) -> &[Damage] {
+        &self.damage
+    }
+
+    /// What else the user should be told about opening the home.
+    pub fn notes(&self) -> &[String] {
+        &self.notes
+    }
+
+    /// Makes records durable, then makes them count.
+    fn commit(&mut self, new: NewRecords) -> Result<(), NodeError> {
+        let records: Vec<Record<'_>> = new.records.iter().map(as_record).collect();
+        if records.is_empty() {
+            return Ok(());
+        }
+        self.journal.append(&records)?;
+        self.book.apply(new);
+        Ok(())
+    }
+}
+
+fn as_record(new: &NewRecord) -> Record<'_> {
+    match new {
+        NewRecord::Entry { log, seq, bytes } => Record::entry(*log, *seq, bytes),
+        NewRecord::Checkpoint(c) => Record::checkpoint(c.log, c.seq, &c.signature),
+    }
+}

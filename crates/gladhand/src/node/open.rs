@@ -1,0 +1,202 @@
+//! Opening a home: journal into the book, the right own log, the index brought up to date.
+//!
+//! A home that finds itself copied, restored or damaged in its own log must not go on writing where a twin may be
+//! writing too: it takes a new incarnation with its next write (see `rebirth`). Nothing it held is thrown away.
+
+use std::path::Path;
+
+use gladhand_facts::{DeviceKey, LogId};
+use gladhand_logbook::governance::Record as Rule;
+use gladhand_logbook::{Body, Book, DeviceSecret};
+use gladhand_store::{FreshWhy, Home, Index, IndexState, Journal, RecordKind};
+
+use super::{Node, NodeError};
+use crate::config::{Config, Role};
+use crate::failure::Failure;
+use crate::system;
+
+/// Meaning and layout of what we keep in the index. Another number: made anew.
+const INDEX_SCHEMA: u32 = 1;
+
+/// Where long work tells how far it is.
+pub trait Progress {
+    /// `done` of `total` (0: unknown) of `what`.
+    fn tick(&self, what: &str, done: u64, total: u64);
+}
+
+/// Tells nobody.
+pub struct Silent;
+
+impl Progress for Silent {
+    fn tick(&self, _: &str, _: u64, _: u64) {}
+}
+
+impl Node {
+    /// Makes a home and opens it.
+    ///
+    /// # Errors
+    /// [`NodeError`]; a home that is already there is refused.
+    pub fn create(path: &Path, config: &Config) -> Result<Self, NodeError> {
+        let seed = system::random::<32>()?;
+        let home = Home::create(path, &seed, &config.render(), &system::machine_id())?;
+        drop(home);
+        let mut node = Self::open(path, &Silent)?;
+        let Config { name, person, role, .. } = config.clone();
+        node.govern(vec![Rule::Introduce {
+            name,
+            person,
+            depot: role == Role::Depot,
+        }])?;
+        Ok(node)
+    }
+
+    /// Opens the home at `path`.
+    ///
+    /// # Errors
+    /// [`NodeError`]; nothing that is not derived has changed then, except that damage found on the way is set aside.
+    pub fn open(path: &Path, progress: &dyn Progress) -> Result<Self, NodeError> {
+        let home = Home::open(path, &system::machine_id())?;
+        let layout = home.layout().clone();
+        let config_file = layout.config();
+        let text = layout.config_text().map_err(|e| {
+            Failure::failed(format!("cannot read {}: {e}", config_file.display()))
+                .hint("Restore the file from a backup, or write one with at least: name = \"…\"")
+        })?;
+        let config = Config::parse(&text, &config_file.display().to_string())?;
+        let secret = DeviceSecret::from_seed(home.key_seed());
+        let root = if config.role == Role::Depot {
+            Some(secret.public())
+        } else {
+            config.root()?
+        };
+        let mut book = Book::new(root);
+        let mut notes = Vec::new();
+        let mut unread = 0u64;
+        let (mut journal, damage) =
+            Journal::open(&layout.log(), &layout.evidence(), &mut |record, _| match record.kind {
+                RecordKind::Entry => {
+                    unread += u64::from(book.replay_entry(record.log, record.seq, record.bytes).is_err())
+                }
+                RecordKind::Checkpoint => book.replay_checkpoint(record.log, record.seq),
+                RecordKind::Other(_) => {}
+            })?;
+        journal.set_floor_bytes(config.disk_floor_mib << 20);
+        if unread > 0 {
+            notes.push(format!(
+                "{unread} entries are of a format that this version does not know; they are kept as they are"
+            ));
+        }
+        if home.key_is_exposed() {
+            notes.push(format!(
+                "others can read {}: make it yours alone (chmod 600)",
+                layout.path().join("key").display()
+            ));
+        }
+        let own = newest_own(&book, secret.public());
+        let rebirth = why_reborn(&home, &damage, own);
+        book.write_as(secret, own);
+        let (index, state) = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA)?;
+        notes.extend(index_note(&state));
+        let docs = std::collections::BTreeMap::new();
+        let mut node = Self {
+            home,
+            config,
+            journal,
+            book,
+            index,
+            docs,
+            damage,
+            notes,
+            rebirth,
+        };
+        node.catch_up(progress)?;
+        Ok(node)
+    }
+
+    /// Writes governance records into the own log.
+    pub(super) fn govern(&mut self, records: Vec<Rule>) -> Result<(), NodeError> {
+        self.be_reborn()?;
+        let bodies = records.iter().map(|r| Body::Governance(r.encode())).collect();
+        let new = self.book.write(bodies, system::now_us())?;
+        self.commit(new)?;
+        self.catch_up(&Silent)
+    }
+
+    /// Starts the new incarnation that opening or a peer found to be necessary, before anything else is written.
+    pub(super) fn be_reborn(&mut self) -> Result<(), NodeError> {
+        let Some(why) = self.rebirth.clone() else { return Ok(()) };
+        let secret = DeviceSecret::from_seed(self.home.key_seed());
+        let old = newest_own(&self.book, secret.public());
+        let chance = u32::from_le_bytes(system::random::<4>()?);
+        let incarnation = ((old.incarnation >> 32) + 1) << 32 | u64::from(chance);
+        self.book.write_as(
+            secret,
+            LogId {
+                device: old.device,
+                incarnation,
+            },
+        );
+        let Config { name, person, role, .. } = self.config.clone();
+        let records = [
+            Rule::Introduce {
+                name,
+                person,
+                depot: role == Role::Depot,
+            },
+            Rule::Incarnation {
+                after: old.to_string(),
+                why,
+            },
+        ];
+        let bodies = records.iter().map(|r| Body::Governance(r.encode())).collect();
+        let new = self.book.write(bodies, system::now_us())?;
+        self.commit(new)?;
+        self.docs.clear();
+        let io = |source| NodeError::Io {
+            what: "cannot mark the home as settled".into(),
+            source,
+        };
+        self.home.settle().map_err(io)?;
+        self.rebirth = None;
+        Ok(())
+    }
+
+    /// Notes that a twin may be writing our own log.
+    pub(super) fn must_be_reborn(&mut self, why: &str) {
+        self.rebirth.get_or_insert_with(|| why.to_owned());
+    }
+}
+
+/// The own log that was written last, or the first one.
+fn newest_own(book: &Book, device: DeviceKey) -> LogId {
+    let own = book
+        .vector()
+        .iter()
+        .map(|(log, _)| log)
+        .filter(|log| log.device == device)
+        .max_by_key(|l| l.incarnation);
+    own.unwrap_or(LogId { device, incarnation: 1 })
+}
+
+fn why_reborn(home: &Home, damage: &[gladhand_store::Damage], own: LogId) -> Option<String> {
+    let lost = damage.iter().any(|d| {
+        d.lost.iter().any(|l| l.log.device == own.device)
+            || (d.lost.is_empty() && d.kind != gladhand_store::DamageKind::TornTail)
+    });
+    if home.is_copy() {
+        Some("this home was copied, moved to another machine or restored".into())
+    } else if lost {
+        Some("a part of the own log was damaged".into())
+    } else {
+        None
+    }
+}
+
+fn index_note(state: &IndexState) -> Option<String> {
+    match state {
+        IndexState::Fresh(FreshWhy::Broken { why, .. }) => Some(format!(
+            "the index was broken ({why}); it was set aside and made anew from the journal"
+        )),
+        _ => None,
+    }
+}

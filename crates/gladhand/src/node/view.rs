@@ -1,0 +1,84 @@
+//! What is shown: findings, histories, reports, over everything or over what a device could know.
+
+use gladhand_facts::VersionVector;
+use gladhand_reconcile::{Clocks, Facts, Filter, Finding, MemoryFacts, Report, World, judge_all};
+use gladhand_trade::Standard;
+
+use super::{Node, NodeError};
+
+/// The merged facts with what judges them.
+pub struct View {
+    facts: MemoryFacts,
+    standard: Standard,
+    clocks: Clocks,
+    vector: VersionVector,
+}
+
+impl Node {
+    /// Everything that counts here, ready to be judged.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn view(&self) -> Result<View, NodeError> {
+        Ok(View {
+            facts: self.all_facts()?,
+            standard: self.standard(),
+            clocks: Clocks::unmeasured(),
+            vector: self.counting_vector(),
+        })
+    }
+
+    /// The work standard in force: the depot's, or the built-in one.
+    pub fn standard(&self) -> Standard {
+        let published = self
+            .book
+            .roster()
+            .standard()
+            .and_then(|(_, text)| Standard::parse(text).ok());
+        published.unwrap_or_else(Standard::built_in)
+    }
+
+    /// What is held and counts: a retired device's log only up to its last entry that does.
+    pub fn counting_vector(&self) -> VersionVector {
+        let vector = self.book.vector();
+        let counts = |log: &gladhand_facts::LogId, head: u64| match self.book.counts(log, head) {
+            Ok(()) => head,
+            Err(_) => self
+                .book
+                .roster()
+                .retired(&log.device)
+                .map_or(0, |cut| cut.get(log).min(head)),
+        };
+        vector.iter().map(|(log, head)| (log, counts(&log, head))).collect()
+    }
+}
+
+impl View {
+    fn world(&self) -> World<'_> {
+        World {
+            facts: &self.facts,
+            standard: &self.standard,
+            clocks: &self.clocks,
+        }
+    }
+
+    /// The merged facts.
+    pub fn facts(&self) -> &dyn Facts {
+        &self.facts
+    }
+
+    /// The work standard that judges.
+    pub fn standard(&self) -> &Standard {
+        &self.standard
+    }
+
+    /// All findings.
+    pub fn findings(&self) -> Vec<Finding> {
+        judge_all(&self.world())
+    }
+
+    /// The shift report.
+    pub fn report(&self, filter: &Filter) -> Report {
+        Report::make(&self.world(), &self.findings(), filter, &self.vector)
+    }
+}

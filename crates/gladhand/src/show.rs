@@ -1,0 +1,194 @@
+//! How things are written for people: plain lines, no colour needed to understand them.
+
+use std::io::{IsTerminal, Write};
+use std::time::Instant;
+
+use gladhand_reconcile::finding::Standing;
+use gladhand_reconcile::{Finding, Severity, Status};
+
+use crate::failure::{Exit, Failure, Outcome};
+use crate::node::Progress;
+
+/// Writes to stdout. A reader that went away ends the program quietly, as tools do.
+///
+/// # Errors
+/// When stdout cannot be written.
+pub fn print(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => std::process::exit(Exit::Done as i32),
+        other => other.map_err(|e| Failure::failed(format!("cannot write to stdout: {e}"))),
+    }
+}
+
+/// Writes a line to stdout.
+///
+/// # Errors
+/// As [`print`].
+pub fn line(text: &str) -> Result<(), Failure> {
+    print(&format!("{text}\n"))
+}
+
+/// Writes JSON to stdout, indented, with a newline.
+///
+/// # Errors
+/// As [`print`].
+pub fn json<T: serde::Serialize>(value: &T) -> Outcome {
+    let text = serde_json::to_string_pretty(value).map_err(Failure::failed)?;
+    line(&text)?;
+    Ok(Exit::Done)
+}
+
+/// Something to tell beside the data.
+pub fn aside(text: &str) {
+    eprintln!("{text}");
+}
+
+/// The severity as a word of equal width.
+pub fn severity(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Stop => "stop",
+        Severity::Ask => "ask",
+        Severity::Note => "note",
+    }
+}
+
+/// The status as a word.
+pub fn status(status: Status) -> &'static str {
+    match status {
+        Status::Open => "open",
+        Status::Settled => "settled",
+        Status::Cleared => "cleared",
+    }
+}
+
+fn standing(standing: Standing) -> &'static str {
+    match standing {
+        Standing::Unaware => "unaware",
+        Standing::Aware => "aware",
+        Standing::None => "-",
+    }
+}
+
+/// A finding in a few lines.
+pub fn finding(f: &Finding) -> String {
+    let mut out = format!("{:<4}  {}  {}  {}", severity(f.severity), f.id, f.rule, f.subject);
+    out.push_str(&format!("  [{}", status(f.status)));
+    if f.standing != Standing::None {
+        out.push_str(&format!(", {}", standing(f.standing)));
+    }
+    out.push_str("]\n");
+    out.push_str(&wrapped(&f.says, "      "));
+    match &f.ruling {
+        Some(r) => {
+            let by = r.by.as_deref().unwrap_or("somebody");
+            let why = r.why.as_deref().unwrap_or("no reason given");
+            out.push_str(&wrapped(&format!("Settled by {by}: {} ({why})", r.ruling), "      "));
+        }
+        None if f.is_open() => out.push_str(&wrapped(&format!("-> {}", f.next), "      ")),
+        None => {}
+    }
+    out
+}
+
+/// Text in lines of about a hundred characters, each behind `indent`.
+pub fn wrapped(text: &str, indent: &str) -> String {
+    const WIDTH: usize = 100;
+    let mut out = String::new();
+    let mut column = 0;
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        if column > 0 && column + 1 + length > WIDTH.saturating_sub(indent.len()) {
+            out.push('\n');
+            column = 0;
+        }
+        if column == 0 {
+            out.push_str(indent);
+        } else {
+            out.push(' ');
+            column += 1;
+        }
+        out.push_str(word);
+        column += length;
+    }
+    out.push('\n');
+    out
+}
+
+/// A table with columns as wide as they need to be.
+pub fn table(rows: &[Vec<String>]) -> String {
+    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let width = |c: usize| {
+        rows.iter()
+            .filter_map(|r| r.get(c))
+            .map(|t| t.chars().count())
+            .max()
+            .unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..columns).map(width).collect();
+    let mut out = String::new();
+    for row in rows {
+        let mut text = String::new();
+        for (cell, width) in row.iter().zip(&widths) {
+            let pad = width.saturating_sub(cell.chars().count());
+            text.push_str(cell);
+            text.push_str(&" ".repeat(pad + 2));
+        }
+        out.push_str(text.trim_end());
+        out.push('\n');
+    }
+    out
+}
+
+/// `1 entry`, `2 entries`.
+pub fn counted(count: u64, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// A progress bar on stderr when that is a terminal, and only for work that takes a moment.
+pub struct Bar {
+    bar: indicatif::ProgressBar,
+    started: Instant,
+    shown: bool,
+}
+
+impl Bar {
+    /// A bar that is not shown yet.
+    pub fn new() -> Self {
+        let bar = indicatif::ProgressBar::hidden();
+        if let Ok(style) = indicatif::ProgressStyle::with_template("{msg} [{bar:30}] {pos}/{len}") {
+            bar.set_style(style.progress_chars("=> "));
+        }
+        Self {
+            bar,
+            started: Instant::now(),
+            shown: std::io::stderr().is_terminal(),
+        }
+    }
+}
+
+impl Default for Bar {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Progress for Bar {
+    fn tick(&self, what: &str, done: u64, total: u64) {
+        if !self.shown || self.started.elapsed().as_millis() < 300 {
+            return;
+        }
+        if self.bar.is_hidden() {
+            self.bar.set_draw_target(indicatif::ProgressDrawTarget::stderr());
+        }
+        self.bar.set_message(what.to_owned());
+        self.bar.set_length(total.max(done));
+        self.bar.set_position(done);
+    }
+}
+
+impl Drop for Bar {
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
+    }
+}

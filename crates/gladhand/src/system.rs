@@ -1,0 +1,37 @@
+//! The few things that come from outside: time, randomness, the machine. Nothing below this crate touches them.
+
+use crate::failure::Failure;
+
+/// Wall time in microseconds since 1970.
+pub fn now_us() -> i64 {
+    jiff::Timestamp::now().as_microsecond()
+}
+
+/// The system's offset from UTC at `unix_us`, in seconds east.
+pub fn offset_s(unix_us: i64) -> i32 {
+    let at = jiff::Timestamp::from_microsecond(unix_us).unwrap_or_default();
+    jiff::tz::TimeZone::system().to_offset(at).seconds()
+}
+
+/// Random bytes from the operating system.
+///
+/// # Errors
+/// When the system has none to give.
+pub fn random<const N: usize>() -> Result<[u8; N], Failure> {
+    let mut bytes = [0u8; N];
+    getrandom::fill(&mut bytes).map_err(|e| Failure::failed(format!("no randomness from the system: {e}")))?;
+    Ok(bytes)
+}
+
+/// What tells this machine from another, so that a copied home is noticed. Empty where the system has no such thing.
+pub fn machine_id() -> String {
+    let read = |path| {
+        std::fs::read_to_string(path)
+            .ok()
+            .map(|t| t.trim().to_owned())
+            .filter(|t| !t.is_empty())
+    };
+    read("/etc/machine-id")
+        .or_else(|| read("/var/lib/dbus/machine-id"))
+        .unwrap_or_default()
+}
