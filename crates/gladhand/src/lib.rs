@@ -15,5 +15,6 @@ pub mod config;
 pub mod failure;
 pub mod input;
 pub mod node;
+pub mod serve;
 pub mod show;
 pub mod system;

@@ -135,10 +135,6 @@ fn as_known_by(node: &Node, given: &str) -> Result<VersionVector, Failure> {
 }
 
 fn show_lines(lines: &[Line]) -> Result<(), Failure> {
-    let names: BTreeMap<_, _> = lines
-        .iter()
-        .map(|l| (l.id, format!("{} {}", l.device, l.place.seq)))
-        .collect();
     let mut rows = Vec::new();
     for line in lines {
         let mark = if line.concurrent_with.is_empty() { " " } else { "‖" };

@@ -64,7 +64,7 @@ impl Node {
         let total = self.book.vector().entries();
         let damage = self.journal.verify(&mut |record, _| {
             checker.take(record);
-            if checker.done.entries % 1_000 == 0 {
+            if checker.done.entries.is_multiple_of(1_000) {
                 progress.tick("verifying", checker.done.entries, total);
             }
         })?;
@@ -132,7 +132,7 @@ impl Checker<'_> {
     /// Every 256th checkpoint and the newest: the ones between them vouch for nothing more.
     fn take_checkpoint(&mut self, record: &Record<'_>) {
         let newest = self.node.journal.newest_checkpoint(&record.log);
-        if record.seq % EVERY != 0 && newest != Some(record.seq) {
+        if !record.seq.is_multiple_of(EVERY) && newest != Some(record.seq) {
             return;
         }
         let chain = self.chains.entry(record.log).or_default();
