@@ -83,7 +83,13 @@ pub(crate) fn write_all(file: &dyn DiskFile, mut offset: u64, mut bytes: &[u8]) 
 
 /// Reads up to `len` bytes from `offset`; fewer only at the end of the file.
 pub(crate) fn read_up_to(file: &dyn DiskFile, offset: u64, len: usize) -> io::Result<Vec<u8>> {
-    let mut bytes = vec![0; len];
+    let mut bytes = Vec::new();
+    read_into(file, offset, len, &mut bytes)?;
+    Ok(bytes)
+}
+
+fn read_into(file: &dyn DiskFile, offset: u64, len: usize, bytes: &mut Vec<u8>) -> io::Result<()> {
+    bytes.resize(len, 0);
     let mut done = 0;
     while let Some(free) = bytes.get_mut(done..).filter(|free| !free.is_empty()) {
         match file.read_at(offset + done as u64, free) {
@@ -94,7 +100,7 @@ pub(crate) fn read_up_to(file: &dyn DiskFile, offset: u64, len: usize) -> io::Re
         }
     }
     bytes.truncate(done);
-    Ok(bytes)
+    Ok(())
 }
 
 /// Smallest piece that a disk refuses to read, on common disks.
@@ -103,12 +109,19 @@ const SECTOR: usize = 4096;
 /// Like [`read_up_to`], with zeros where the disk says that a sector cannot be read. A checksum will tell;
 /// one bad sector must not keep the rest of a file from being saved.
 pub(crate) fn read_around(file: &dyn DiskFile, offset: u64, len: usize) -> io::Result<Vec<u8>> {
-    match read_up_to(file, offset, len) {
+    let mut bytes = Vec::new();
+    read_around_into(file, offset, len, &mut bytes)?;
+    Ok(bytes)
+}
+
+/// The same into a buffer that is used again and again.
+pub(crate) fn read_around_into(file: &dyn DiskFile, offset: u64, len: usize, bytes: &mut Vec<u8>) -> io::Result<()> {
+    match read_into(file, offset, len, bytes) {
         Err(e) if is_bad_sector(&e) => {}
         other => return other,
     }
     let len = usize::try_from(file.len()?.saturating_sub(offset)).map_or(len, |rest| rest.min(len));
-    let mut bytes = Vec::new();
+    bytes.clear();
     while bytes.len() < len {
         let at = offset + bytes.len() as u64;
         let piece = (SECTOR - (at % SECTOR as u64) as usize).min(len - bytes.len());
@@ -119,7 +132,7 @@ pub(crate) fn read_around(file: &dyn DiskFile, offset: u64, len: usize) -> io::R
             Err(e) => return Err(e),
         }
     }
-    Ok(bytes)
+    Ok(())
 }
 
 fn is_bad_sector(error: &io::Error) -> bool {

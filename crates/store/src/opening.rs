@@ -31,6 +31,7 @@ pub(crate) fn open(journal: Journal, visit: Visitor<'_>) -> Result<(Journal, Vec
         visit,
         damage: Vec::new(),
         missed: BTreeMap::new(),
+        buffer: Vec::new(),
     };
     let salt = opening.any_salt(&numbers);
     for (i, number) in numbers.iter().enumerate() {
@@ -64,6 +65,8 @@ struct Opening<'v> {
     visit: Visitor<'v>,
     damage: Vec<Damage>,
     missed: BTreeMap<LogId, Missed>,
+    /// One for all segments: a freed buffer of this size need not go back to the system.
+    buffer: Vec<u8>,
 }
 
 /// One segment as read.
@@ -125,11 +128,17 @@ impl Opening<'_> {
     fn take_in(&mut self, number: u32, is_last: bool, salt: Option<u64>) -> Result<(), OpenError> {
         let previous = self.journal.segments.last().map_or(0, |info| info.header.number);
         let found = self.read(number, is_last, previous, salt)?;
+        let taken = self.take_found(&found, previous);
+        self.buffer = found.bytes;
+        taken
+    }
+
+    fn take_found(&mut self, found: &Found, previous: u32) -> Result<(), OpenError> {
         if found.header_good && found.header.previous > previous {
             self.stand_in(&found.header, previous)?;
         }
         if found.is_unborn() {
-            self.set_aside_unborn(&found);
+            self.set_aside_unborn(found);
             return Ok(());
         }
         if found.is_clean() {
@@ -142,14 +151,14 @@ impl Opening<'_> {
                 len,
             );
         } else if found.only_tail_is_bad() && !found.is_oversize() {
-            self.cut_tail(&found);
+            self.cut_tail(found);
         } else {
-            self.rewrite(&found)?;
+            self.rewrite(found)?;
         }
         Ok(())
     }
 
-    fn read(&self, number: u32, is_last: bool, previous: u32, salt: Option<u64>) -> Result<Found, OpenError> {
+    fn read(&mut self, number: u32, is_last: bool, previous: u32, salt: Option<u64>) -> Result<Found, OpenError> {
         let path = self.journal.segment_path(number);
         let io = |source| OpenError::Io {
             file: path.clone(),
@@ -158,7 +167,8 @@ impl Opening<'_> {
         let file = self.journal.file(number).map_err(io)?;
         let file_len = file.len().map_err(io)?;
         let wanted = usize::try_from(file_len.min(READ_CAP)).unwrap_or(usize::MAX);
-        let bytes = disk::read_around(file.as_ref(), 0, wanted).map_err(io)?;
+        let mut bytes = std::mem::take(&mut self.buffer);
+        disk::read_around_into(file.as_ref(), 0, wanted, &mut bytes).map_err(io)?;
         let (header, header_good) = match Header::read(&bytes) {
             HeaderState::Newer(found) => {
                 return Err(OpenError::TooNew {

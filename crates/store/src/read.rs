@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use gladhand_facts::LogId;
 
 use crate::disk;
-use crate::frame::{self, HEAD_LEN, Records, Single, TAIL_LEN};
+use crate::frame::{self, HEAD_LEN, Head, Records, Single, TAIL_LEN};
 use crate::journal::{Journal, SegmentInfo};
 use crate::record::{Loc, Position, Record, RecordKind};
 use crate::scan;
@@ -40,6 +40,8 @@ const SMALL_READ: usize = 1 << 10;
 /// Bounds of the read-ahead of [`Entries`].
 const AHEAD_MIN: usize = 4 << 10;
 const AHEAD_MAX: usize = 1 << 20;
+/// Read-ahead of [`Scan`], which never leaps.
+const SCAN_AHEAD: usize = 256 << 10;
 
 impl Journal {
     /// One entry. `None` when the log does not reach that far.
@@ -85,11 +87,7 @@ impl Journal {
 
     /// The entries `from` to `to` of a log, both included, as far as they are here. Reads ahead.
     pub fn entries(&self, log: &LogId, from: u64, to: u64) -> Entries<'_> {
-        let window = Window {
-            segment: 0,
-            start: 0,
-            bytes: Vec::new(),
-        };
+        let window = Window::empty();
         Entries {
             journal: self,
             log: *log,
@@ -117,8 +115,8 @@ impl Journal {
         Scan {
             journal: self,
             segment: after,
-            bytes: None,
             at,
+            window: Window::empty(),
         }
     }
 }
@@ -132,6 +130,14 @@ struct Window {
 }
 
 impl Window {
+    fn empty() -> Self {
+        Self {
+            segment: 0,
+            start: 0,
+            bytes: Vec::new(),
+        }
+    }
+
     fn from(&self, loc: Loc) -> Option<&[u8]> {
         let skip = (loc.offset() as usize).checked_sub(self.start)?;
         self.bytes.get(skip..).filter(|_| loc.segment() == self.segment)
@@ -225,45 +231,60 @@ pub struct Scan<'j> {
     journal: &'j Journal,
     /// Index of the segment that `at` is in.
     segment: usize,
-    /// Its bytes, once read.
-    bytes: Option<Vec<u8>>,
     at: usize,
+    window: Window,
 }
 
 impl Scan<'_> {
     /// The next batch, or `None` at the end of the segment.
     fn next_in(&mut self, info: SegmentInfo) -> Result<Option<Batch>, ReadError> {
-        let number = info.header.number;
-        if self.at >= info.len as usize {
+        let left = (info.len as usize).saturating_sub(self.at);
+        if left == 0 {
             return Ok(None);
         }
-        let bytes = match self.bytes.take() {
-            Some(bytes) => bytes,
-            None => self.journal.bytes_at(Loc::new(number, 0), info.len as usize)?,
-        };
-        let Some(span) = scan::batch_at(&bytes, self.at, info.header.salt) else {
-            return Err(self.journal.damaged(Loc::new(number, self.at as u32)));
-        };
-        let payload = bytes
-            .get(span.at + HEAD_LEN..span.end() - TAIL_LEN)
-            .unwrap_or_default()
-            .to_vec();
-        self.bytes = Some(bytes);
-        self.at = span.end();
-        Ok(Some(self.batch(number, span, payload)))
+        let loc = Loc::new(info.header.number, self.at as u32);
+        self.fill(loc, HEAD_LEN, left)?;
+        let head = self
+            .window
+            .from(loc)
+            .and_then(Head::read)
+            .ok_or_else(|| self.journal.damaged(loc))?;
+        self.fill(loc, head.batch_len(), left)?;
+        let bytes = self.window.from(loc).unwrap_or_default();
+        let span = scan::batch_at(bytes, 0, info.header.salt).ok_or_else(|| self.journal.damaged(loc))?;
+        let payload = bytes.get(HEAD_LEN..span.len - TAIL_LEN).unwrap_or_default().to_vec();
+        let batch = self.batch(loc, span.len, payload);
+        self.at += span.len;
+        Ok(Some(batch))
     }
 
-    fn batch(&self, number: u32, span: scan::Span, payload: Vec<u8>) -> Batch {
-        let base = span.at + HEAD_LEN;
-        let counts =
-            |at: usize, record: &Record<'_>| self.journal.heads.holds(record, Loc::new(number, (base + at) as u32));
+    /// Sees to it that `needed` bytes from `loc` are in memory, if the segment has as many.
+    fn fill(&mut self, loc: Loc, needed: usize, left: usize) -> Result<(), ReadError> {
+        if self.window.from(loc).is_none_or(|bytes| bytes.len() < needed.min(left)) {
+            let bytes = self.journal.bytes_at(loc, needed.max(SCAN_AHEAD).min(left))?;
+            self.window = Window {
+                segment: loc.segment(),
+                start: loc.offset() as usize,
+                bytes,
+            };
+        }
+        Ok(())
+    }
+
+    fn batch(&self, loc: Loc, len: usize, payload: Vec<u8>) -> Batch {
+        let first = loc.offset() + HEAD_LEN as u32;
+        let counts = |at: usize, record: &Record<'_>| {
+            self.journal
+                .heads
+                .holds(record, Loc::new(loc.segment(), first + at as u32))
+        };
         let unused = Records::of(&payload)
             .filter(|(at, record)| !counts(*at, record))
             .map(|(at, _)| at)
             .collect();
         let end = Position {
-            segment: number,
-            offset: span.end() as u32,
+            segment: loc.segment(),
+            offset: loc.offset() + len as u32,
         };
         Batch { end, payload, unused }
     }
@@ -278,7 +299,7 @@ impl Iterator for Scan<'_> {
                 // A seal ends its segment and is no batch to anyone else.
                 Ok(Some(batch)) if batch.payload.is_empty() => {}
                 Ok(Some(batch)) => return Some(Ok(batch)),
-                Ok(None) => (self.segment, self.bytes, self.at) = (self.segment + 1, None, HEADER_LEN),
+                Ok(None) => (self.segment, self.at) = (self.segment + 1, HEADER_LEN),
                 Err(error) => {
                     self.segment = usize::MAX;
                     return Some(Err(error));
