@@ -372,7 +372,7 @@ pub struct Findings {
 }
 
 /// `history`
-#[derive(Debug, Args)]
+#[derive(Debug, Args, Default)]
 pub struct History {
     /// Of a job; the beginning of its name is enough.
     #[arg(long)]
