@@ -93,7 +93,7 @@ pub fn judge_all(world: &World<'_>) -> Vec<Finding> {
 }
 
 /// The subjects of `class` that may have findings.
-pub(crate) fn candidates(world: &World<'_>, class: Class) -> BTreeSet<Subject> {
+pub fn candidates(world: &World<'_>, class: Class) -> BTreeSet<Subject> {
     let mut found: BTreeSet<Subject> = world.facts.subjects(class).into_iter().collect();
     if class == Class::Code {
         let coded = CODED.into_iter().flat_map(|class| world.facts.subjects(class));

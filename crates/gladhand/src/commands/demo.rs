@@ -267,8 +267,7 @@ impl Stage {
     ) -> Result<(), Failure> {
         let mut node = self.open(device)?;
         let found = node
-            .view()?
-            .findings()
+            .findings()?
             .into_iter()
             .find(|f| f.rule == rule && f.subject == subject);
         let found =
@@ -303,8 +302,8 @@ impl Stage {
             .cloned()
             .unwrap_or_default();
         let mut want: Vec<_> = listed.iter().map(key).collect();
-        let node = self.open(device)?;
-        let found = serde_json::to_value(node.view()?.findings()).map_err(Failure::failed)?;
+        let mut node = self.open(device)?;
+        let found = serde_json::to_value(node.findings()?).map_err(Failure::failed)?;
         node.close()?;
         let mut got: Vec<_> = found.as_array().into_iter().flatten().map(key).collect();
         want.sort();

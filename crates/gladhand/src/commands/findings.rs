@@ -9,12 +9,12 @@ use crate::show;
 
 /// Shows findings.
 pub fn findings(context: &Context, args: &cli::Findings) -> Outcome {
-    let node = context.open()?;
+    let mut node = context.open()?;
     let job = args.job.as_deref().map(|j| resolve::job(&node, j)).transpose()?;
     if let Some(rule) = args.rule.as_deref().filter(|r| !is_rule(r)) {
         return Err(Failure::bad_input(format!("no rule is called '{rule}'")).hint(format!("The rules: {}", rules())));
     }
-    let mut found = node.view()?.findings();
+    let mut found = node.findings()?;
     node.close()?;
     found.retain(|f| {
         args.rule.as_ref().is_none_or(|rule| f.rule == *rule)

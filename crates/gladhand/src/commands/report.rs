@@ -15,8 +15,8 @@ pub fn report(context: &Context, args: &cli::Report) -> Outcome {
         yard: args.yard.clone(),
         fleet: args.fleet.clone(),
     };
-    let node = context.open()?;
-    let report = node.view()?.report(&filter);
+    let mut node = context.open()?;
+    let report = node.report(&filter)?;
     node.close()?;
     let default = if context.json {
         ReportFormat::Json

@@ -9,6 +9,7 @@
 mod catch_up;
 mod enrol;
 mod error;
+mod judge;
 mod merge;
 mod open;
 mod picture;

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_logbook::Entry;
 use gladhand_reconcile::facts::Fork;
-use gladhand_reconcile::{Class, Facts, MemoryFacts, Subject, Witness};
+use gladhand_reconcile::{Class, Facts, MemoryFacts, NearIndex, Subject, Witness};
 use gladhand_store::RecordKind;
 
 use super::{Node, NodeError, entry_facts};
@@ -22,6 +22,7 @@ type Read = Arc<Vec<Arc<Witness>>>;
 pub struct Shelf<'n> {
     node: &'n Node,
     read: RefCell<BTreeMap<(LogId, u64), Read>>,
+    near: RefCell<BTreeMap<Class, NearIndex>>,
     failure: RefCell<Option<NodeError>>,
 }
 
@@ -31,6 +32,7 @@ impl<'n> Shelf<'n> {
         Self {
             node,
             read: RefCell::default(),
+            near: RefCell::default(),
             failure: RefCell::default(),
         }
     }
@@ -43,7 +45,8 @@ impl<'n> Shelf<'n> {
         self.failure.take().map_or(Ok(()), Err)
     }
 
-    fn entry(&self, log: &LogId, seq: u64) -> Result<Read, NodeError> {
+    /// The facts of one entry.
+    pub(super) fn entry(&self, log: &LogId, seq: u64) -> Result<Read, NodeError> {
         if let Some(read) = self.read.borrow().get(&(*log, seq)) {
             return Ok(Arc::clone(read));
         }
@@ -92,8 +95,26 @@ impl Facts for Shelf<'_> {
             .filter_map(|k| Subject::from_key(k))
             .map(|(s, _)| s)
             .collect();
+        if self.node.book.vector() != self.node.counting_vector() {
+            // Some entries do not count any more: what only they named is no subject.
+            found.retain(|subject| !self.about(subject).is_empty());
+        }
         found.sort();
         found
+    }
+
+    /// Made once for a class, on the first question: a look over all its names costs too much to be done for each.
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        if !self.near.borrow().contains_key(&class) {
+            let mut index = NearIndex::default();
+            self.subjects(class).iter().for_each(|s| index.insert(&s.text()));
+            self.near.borrow_mut().insert(class, index);
+        }
+        self.near
+            .borrow()
+            .get(&class)
+            .map(|index| index.near(code))
+            .unwrap_or_default()
     }
 
     fn device_name(&self, device: &DeviceKey) -> String {

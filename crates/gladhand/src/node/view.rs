@@ -4,7 +4,7 @@ use gladhand_facts::VersionVector;
 use gladhand_reconcile::{Clocks, Facts, Filter, Finding, MemoryFacts, Report, World, judge_all};
 use gladhand_trade::Standard;
 
-use super::{Node, NodeError};
+use super::{Node, NodeError, Shelf};
 
 /// The merged facts with what judges them.
 pub struct View {
@@ -26,6 +26,23 @@ impl Node {
             clocks: Clocks::unmeasured(),
             vector: self.counting_vector(),
         })
+    }
+
+    /// The shift report, from the index.
+    ///
+    /// # Errors
+    /// When journal or index cannot be read.
+    pub fn report(&mut self, filter: &Filter) -> Result<Report, NodeError> {
+        let findings = self.findings()?;
+        let (standard, clocks, shelf) = (self.standard(), Clocks::unmeasured(), Shelf::new(self));
+        let world = World {
+            facts: &shelf,
+            standard: &standard,
+            clocks: &clocks,
+        };
+        let report = Report::make(&world, &findings, filter, &self.counting_vector());
+        shelf.failure()?;
+        Ok(report)
     }
 
     /// The work standard in force: the depot's, or the built-in one.
