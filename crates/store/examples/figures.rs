@@ -54,6 +54,20 @@ fn resident_mb() -> f64 {
     kb / 1024.0
 }
 
+fn folder_bytes(dir: &Path) -> std::io::Result<u64> {
+    let mut bytes = 0;
+    for entry in std::fs::read_dir(dir)? {
+        let entry = entry?;
+        let meta = entry.metadata()?;
+        bytes += if meta.is_dir() {
+            folder_bytes(&entry.path())?
+        } else {
+            meta.len()
+        };
+    }
+    Ok(bytes)
+}
+
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = tempfile::tempdir_in(std::env::args().nth(1).unwrap_or_else(|| ".".into()))?;
     single_appends(folder.path())?;
@@ -208,7 +222,10 @@ fn index(dir: &Path, evidence: &Path, journal: &Journal) -> Result<(), Box<dyn E
     );
     rate("  the same in facts", ENTRIES, "facts", start.elapsed());
     println!("{:<58} {:>8.1} MB", "resident memory", resident_mb());
-    drop(index);
+    let start = Instant::now();
+    index.close()?;
+    println!("{:<58} {:>8.3} s", "close the index", start.elapsed().as_secs_f64());
+    println!("{:<58} {:>8.1} MB", "on disk", folder_bytes(dir)? as f64 / 1e6);
 
     let start = Instant::now();
     let (mut index, state) = Index::open(dir, evidence, journal, 1)?;

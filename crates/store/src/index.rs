@@ -234,6 +234,15 @@ impl Index {
         self.folder.note_synced(self.applied.count)
     }
 
+    /// Flushes, closes, and notes what the files hold, so that the next open can tell whether they still do.
+    /// An index that is only dropped is as good, but a byte that flips in its files may go unseen.
+    pub fn close(mut self) -> Result<(), IndexError> {
+        self.flush()?;
+        let Self { folder, db, .. } = self;
+        drop(db);
+        folder.note_clean()
+    }
+
     /// Empties the index, broken or not: afterwards it is fresh. A broken one is kept as evidence.
     pub fn clear(&mut self) -> Result<(), IndexError> {
         if self.db.is_broken() {

@@ -29,6 +29,7 @@
 mod append;
 pub mod damage;
 pub mod disk;
+mod found;
 mod frame;
 mod heads;
 pub mod home;

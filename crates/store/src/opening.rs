@@ -8,12 +8,13 @@ use gladhand_facts::LogId;
 
 use crate::damage::{Damage, DamageKind, Lost};
 use crate::disk;
+use crate::found::{Expected, Found};
 use crate::frame::{HEAD_LEN, Records};
 use crate::heads::Admission;
 use crate::journal::{Journal, OpenError, Pending, SegmentInfo};
 use crate::record::{Loc, Position, Record};
 use crate::repair::{self, Rewritten};
-use crate::scan::{self, Span, Survey};
+use crate::scan::{self, Span};
 use crate::segment::{self, HEADER_LEN, Header, HeaderState, READ_CAP, VERSION};
 
 type Visitor<'v> = &'v mut dyn FnMut(&Record<'_>, Position);
@@ -69,49 +70,6 @@ struct Opening<'v> {
     buffer: Vec<u8>,
 }
 
-/// One segment as read.
-struct Found {
-    number: u32,
-    is_last: bool,
-    /// As it should be: when it was damaged, as far as it is known.
-    header: Header,
-    header_good: bool,
-    bytes: Vec<u8>,
-    file_len: u64,
-    survey: Survey,
-}
-
-impl Found {
-    /// Whether the file was written to its end and nothing is wrong but an unfinished last write.
-    fn only_tail_is_bad(&self) -> bool {
-        let tail_at = self.survey.bad.first().map(Span::end);
-        self.is_last && self.header_good && self.survey.bad.len() == 1 && tail_at == Some(self.bytes.len())
-    }
-
-    /// A last file in which nothing was ever finished.
-    fn is_unborn(&self) -> bool {
-        self.is_last && !self.header_good && self.survey.batches.is_empty()
-    }
-
-    fn is_cut_short(&self) -> bool {
-        let bad_at_end = self.survey.bad.last().is_some_and(|bad| bad.end() == self.bytes.len());
-        !self.is_last && !self.survey.sealed && !bad_at_end
-    }
-
-    fn is_clean(&self) -> bool {
-        self.header_good && self.survey.bad.is_empty() && !self.is_cut_short() && !self.is_oversize()
-    }
-
-    fn is_oversize(&self) -> bool {
-        self.file_len > self.bytes.len() as u64
-    }
-
-    /// Up to where the file is good, when only its tail is bad.
-    fn good_len(&self) -> usize {
-        self.survey.bad.first().map_or(self.bytes.len(), |bad| bad.at)
-    }
-}
-
 impl Opening<'_> {
     /// The salt of this journal by the first header that is whole.
     fn any_salt(&self, numbers: &[u32]) -> Option<u64> {
@@ -127,14 +85,19 @@ impl Opening<'_> {
 
     fn take_in(&mut self, number: u32, is_last: bool, salt: Option<u64>) -> Result<(), OpenError> {
         let previous = self.journal.segments.last().map_or(0, |info| info.header.number);
-        let found = self.read(number, is_last, previous, salt)?;
+        let found = self.read(Expected {
+            number,
+            previous,
+            is_last,
+            salt,
+        })?;
         let taken = self.take_found(&found, previous);
         self.buffer = found.bytes;
         taken
     }
 
     fn take_found(&mut self, found: &Found, previous: u32) -> Result<(), OpenError> {
-        if found.header_good && found.header.previous > previous {
+        if found.misses_segments(previous) {
             self.stand_in(&found.header, previous)?;
         }
         if found.is_unborn() {
@@ -150,7 +113,7 @@ impl Opening<'_> {
                 found.survey.sealed,
                 len,
             );
-        } else if found.only_tail_is_bad() && !found.is_oversize() {
+        } else if found.only_tail_is_bad() {
             self.cut_tail(found);
         } else {
             self.rewrite(found)?;
@@ -158,59 +121,29 @@ impl Opening<'_> {
         Ok(())
     }
 
-    fn read(&mut self, number: u32, is_last: bool, previous: u32, salt: Option<u64>) -> Result<Found, OpenError> {
-        let path = self.journal.segment_path(number);
-        let io = |source| OpenError::Io {
-            file: path.clone(),
-            source,
-        };
-        let file = self.journal.file(number).map_err(io)?;
-        let file_len = file.len().map_err(io)?;
-        let wanted = usize::try_from(file_len.min(READ_CAP)).unwrap_or(usize::MAX);
+    fn read(&mut self, expected: Expected) -> Result<Found, OpenError> {
+        let path = self.journal.segment_path(expected.number);
         let mut bytes = std::mem::take(&mut self.buffer);
-        disk::read_around_into(file.as_ref(), 0, wanted, &mut bytes).map_err(io)?;
-        let (header, header_good) = match Header::read(&bytes) {
-            HeaderState::Newer(found) => {
-                return Err(OpenError::TooNew {
-                    file: path,
-                    found,
-                    known: VERSION,
-                });
-            }
-            HeaderState::Good(header) if header.number == number => (header, true),
-            HeaderState::Good(Header { salt, .. }) => (
-                Header {
-                    number,
-                    previous,
-                    edition: 0,
-                    salt,
-                },
-                false,
-            ),
-            HeaderState::Bad => {
-                let salt = salt.or_else(|| scan::guess_salt(&bytes)).unwrap_or_default();
-                (
-                    Header {
-                        number,
-                        previous,
-                        edition: 0,
-                        salt,
-                    },
-                    false,
-                )
-            }
-        };
-        // Without a header there is no knowing where the first batch begins.
-        let survey = scan::survey(&bytes, if header_good { HEADER_LEN } else { 0 }, header.salt);
-        Ok(Found {
-            number,
-            is_last,
-            header,
-            header_good,
-            bytes,
-            file_len,
-            survey,
+        let file_len = self
+            .read_into(expected.number, &mut bytes)
+            .map_err(|source| OpenError::Io {
+                file: path.clone(),
+                source,
+            })?;
+        Found::judge(bytes, file_len, expected).map_err(|found| OpenError::TooNew {
+            file: path,
+            found,
+            known: VERSION,
         })
+    }
+
+    /// Reads a segment and returns the length of its file, which may be more than is read.
+    fn read_into(&self, number: u32, bytes: &mut Vec<u8>) -> io::Result<u64> {
+        let file = self.journal.file(number)?;
+        let file_len = file.len()?;
+        let wanted = usize::try_from(file_len.min(READ_CAP)).unwrap_or(usize::MAX);
+        disk::read_around_into(file.as_ref(), 0, wanted, bytes)?;
+        Ok(file_len)
     }
 
     /// Puts an empty segment where others are gone, and names the loss.

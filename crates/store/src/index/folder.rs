@@ -4,11 +4,14 @@
 //! index/3/        the database
 //! index/boot      the start of the machine (boot id) in which the index was opened last
 //! index/synced    how many batches were applied when it was synced last
+//! index/clean     checksum of the database's files, while nobody has them open
 //! ```
 //!
 //! Emptying begins the next number instead of clearing in place: a database that broke in this process may
 //! still hold its files. After a kill the system still has all that sled wrote. After a power cut it may
 //! have part of it, in any order; then the index is believed only if it stands exactly where it was synced.
+//! And after an orderly close its files must hold what they held: sled itself does not see every flipped
+//! byte (measured: of 90 damaged copies one opened as if it were whole and lacked postings).
 
 use std::fs;
 use std::io;
@@ -41,6 +44,7 @@ pub enum FreshWhy {
 /// How many broken indexes are kept.
 const KEEP_ASIDE: usize = 2;
 const ASIDE_PREFIX: &str = "index-";
+const CHUNK: usize = 1 << 20;
 
 #[derive(Debug)]
 pub(super) struct Folder {
@@ -50,6 +54,8 @@ pub(super) struct Folder {
     number: u32,
     same_boot: bool,
     synced: Option<u64>,
+    /// Whether the files are known to be as they were left.
+    clean: bool,
 }
 
 impl Folder {
@@ -74,6 +80,7 @@ impl Folder {
             number: numbers.last().copied().unwrap_or(0),
             same_boot,
             synced,
+            clean: false,
         };
         folder.remove_old();
         Ok(folder)
@@ -83,17 +90,48 @@ impl Folder {
         self.dir.join(self.number.to_string())
     }
 
-    pub(super) fn open_newest(&self) -> Result<Option<Guarded>, IndexError> {
+    pub(super) fn open_newest(&mut self) -> Result<Option<Guarded>, IndexError> {
         if self.number == 0 {
-            Ok(None)
-        } else {
-            Guarded::open(&self.database()).map(Some)
+            return Ok(None);
         }
+        self.check_clean()?;
+        Guarded::open(&self.database()).map(Some)
+    }
+
+    /// Compares the files with what was noted when they were closed. The note ends here: from now on they
+    /// change.
+    fn check_clean(&mut self) -> Result<(), IndexError> {
+        let io = |source| IndexError::Io {
+            dir: self.dir.clone(),
+            source,
+        };
+        let note = self.dir.join("clean");
+        let Some(noted) = read_text(&note) else { return Ok(()) };
+        let found = checksum(&self.database()).map_err(io)?;
+        fs::remove_file(&note).map_err(io)?;
+        self.clean = noted == found;
+        if self.clean {
+            return Ok(());
+        }
+        Err(IndexError::Broken {
+            dir: self.database(),
+            why: "its files are not as they were left".to_owned(),
+        })
+    }
+
+    pub(super) fn note_clean(&self) -> Result<(), IndexError> {
+        let path = self.dir.join("clean");
+        let noted = checksum(&self.database())
+            .and_then(|sum| disk::replace(&RealDisk, &path.with_extension("new"), &path, sum.as_bytes()));
+        noted.map_err(|source| IndexError::Io {
+            dir: self.dir.clone(),
+            source,
+        })
     }
 
     /// Whether a database in which `count` batches were applied is whole.
     pub(super) fn is_trusted(&self, count: u64) -> bool {
-        self.same_boot || self.synced == Some(count)
+        self.clean || self.same_boot || self.synced == Some(count)
     }
 
     /// Begins an empty database.
@@ -161,6 +199,33 @@ fn numbers(dir: &Path, prefix: &str) -> io::Result<Vec<u32>> {
     let mut numbers: Vec<u32> = parsed.collect();
     numbers.sort_unstable();
     Ok(numbers)
+}
+
+/// Of the names, lengths and bytes of all files in a folder.
+fn checksum(dir: &Path) -> io::Result<String> {
+    let mut crc = crc32fast::Hasher::new();
+    let mut bytes = 0;
+    for name in RealDisk.names(dir)? {
+        let path = dir.join(&name);
+        crc.update(name.as_bytes());
+        if fs::metadata(&path)?.is_dir() {
+            crc.update(checksum(&path)?.as_bytes());
+            continue;
+        }
+        let file = RealDisk.open(&path)?;
+        let mut at = 0;
+        loop {
+            let chunk = disk::read_up_to(file.as_ref(), at, CHUNK)?;
+            if chunk.is_empty() {
+                break;
+            }
+            crc.update(&chunk);
+            at += chunk.len() as u64;
+        }
+        crc.update(&at.to_le_bytes());
+        bytes += at;
+    }
+    Ok(format!("{:08x} {bytes}", crc.finalize()))
 }
 
 fn read_text(path: &Path) -> Option<String> {

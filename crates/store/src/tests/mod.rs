@@ -1,8 +1,10 @@
 //! Stories that cross modules. Each file is one question asked of the store.
 
+mod blows;
 mod damage;
 mod kill;
 mod round_trip;
+mod whole;
 
 use std::path::Path;
 use std::sync::Arc;
