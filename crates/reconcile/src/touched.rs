@@ -64,14 +64,14 @@ fn of_job(world: &World<'_>, witness: &Witness, job: &str, found: &mut BTreeSet<
 /// What else depends on a fact because it names a camera or a tracker.
 fn of_part(world: &World<'_>, witness: &Witness, part: &Subject, found: &mut BTreeSet<Subject>) {
     found.insert(code(part));
-    let partners = partners(world, part);
     let is_structural = matches!(
         witness.fact.kind(),
         Kind::Link | Kind::Unlink | Kind::Settings | Kind::Stock
     );
     if is_structural {
-        let parts = partners.iter().chain([part]);
-        found.extend(parts.flat_map(|p| jobs(&world.facts.about(p))));
+        let mut parts = partners(world, part);
+        parts.insert(part.clone());
+        found.extend(parts.iter().flat_map(|p| jobs(&world.facts.about(p))));
     }
     if witness.is(&Kind::Stock) {
         let near = world.facts.near(part.class(), &part.text());
@@ -80,7 +80,6 @@ fn of_part(world: &World<'_>, witness: &Witness, part: &Subject, found: &mut BTr
         let near = world.facts.near(Class::Code, &part.text());
         found.extend(near.into_iter().map(Subject::Code));
     }
-    found.extend(partners);
 }
 
 fn is_part(subject: &Subject) -> bool {

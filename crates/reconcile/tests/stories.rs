@@ -34,10 +34,9 @@ use std::fs;
 use std::path::Path;
 use std::sync::Arc;
 
-use common::{Dice, Yard};
+use common::{Dice, Yard, world};
 use gladhand_reconcile::finding::finding_id;
-use gladhand_reconcile::{Class, Clocks, Finding, Ledger, MemoryFacts, Subject, World, judge_all};
-use gladhand_trade::Standard;
+use gladhand_reconcile::{Class, Clocks, Finding, Ledger, Subject, judge_all};
 
 #[test]
 fn every_story_holds() {
@@ -126,14 +125,13 @@ fn resolved(json: &str) -> String {
 
 /// Judges in many orders of arrival, insists on equal bytes, and returns the findings.
 fn judged(yard: &Yard) -> Vec<Finding> {
-    let standard = Standard::built_in();
     let clocks = Clocks::unmeasured();
     let mut dice = Dice(0x6c61_726b_7370_7572);
     let mut order = yard.facts.clone();
     let mut first: Option<Vec<Finding>> = None;
     for _ in 0..24 {
         let facts = yard.memory(order.clone());
-        let found = judge_all(&world(&facts, &standard, &clocks));
+        let found = judge_all(&world(&facts, &clocks));
         let wanted = first.get_or_insert_with(|| found.clone());
         assert_eq!(
             serde_json::to_string(&found).unwrap(),
@@ -150,27 +148,18 @@ fn judged(yard: &Yard) -> Vec<Finding> {
 
 /// Judges as the facts come in, in an order in which they may come in.
 fn one_by_one(yard: &Yard, dice: &mut Dice) -> Vec<Finding> {
-    let standard = Standard::built_in();
     let clocks = Clocks::unmeasured();
     let mut facts = yard.memory([]);
     let mut ledger = Ledger::default();
     for fork in &yard.forks {
-        ledger.absorb_fork(&world(&facts, &standard, &clocks), fork.log.device);
+        ledger.absorb_fork(&world(&facts, &clocks), fork.log.device);
     }
     for witness in common::causal_order(&yard.facts, dice) {
         let witness = Arc::new(witness);
         facts.insert(witness.clone());
-        ledger.absorb(&world(&facts, &standard, &clocks), &[witness]);
+        ledger.absorb(&world(&facts, &clocks), &[witness]);
     }
     ledger.findings()
-}
-
-fn world<'a>(facts: &'a MemoryFacts, standard: &'a Standard, clocks: &'a Clocks) -> World<'a> {
-    World {
-        facts,
-        standard,
-        clocks,
-    }
 }
 
 fn check(yard: &Yard, findings: &[Finding], expected: &str) -> Vec<String> {

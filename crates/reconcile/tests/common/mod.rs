@@ -12,11 +12,26 @@
 )]
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place, Stamp, VersionVector};
-use gladhand_reconcile::{Facts, Fork, MemoryFacts, Witness};
+use gladhand_reconcile::{Clocks, Facts, Fork, MemoryFacts, Witness, World};
 use gladhand_trade::Standard;
+
+/// The built-in standard, read once.
+pub fn standard() -> &'static Standard {
+    static STANDARD: OnceLock<Standard> = OnceLock::new();
+    STANDARD.get_or_init(Standard::built_in)
+}
+
+/// What the tests judge by.
+pub fn world<'a>(facts: &'a dyn Facts, clocks: &'a Clocks) -> World<'a> {
+    World {
+        facts,
+        standard: standard(),
+        clocks,
+    }
+}
 
 /// 2026-03-02T08:00:00Z, when the day begins.
 pub const MORNING_US: i64 = 1_772_438_400_000_000;
@@ -149,8 +164,7 @@ impl Yard {
 
     /// Everything of a job that the work standard requires, all of it good, except the checks in `but`.
     pub fn checks(&mut self, name: &str, job: &str, wall: Option<&str>, load: Option<&str>, but: &[&str]) {
-        let standard = Standard::built_in();
-        let required = standard.required(wall, load);
+        let required = standard().required(wall, load);
         for check in required.iter().map(|r| r.name()).filter(|n| !but.contains(n)) {
             let says = match check {
                 "placement-top" => r#""value":"1 in""#,
