@@ -7,7 +7,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use gladhand_reconcile::{Class, Clocks, Finding, Subject, World, judge, judge_subject, touched};
+use gladhand_reconcile::{Class, Clocks, Facts, Finding, Subject, World, judge, judge_subject, touched};
 use gladhand_store::{IndexBatch, Position, RecordKind};
 
 use super::shelf::Shelf;
@@ -21,6 +21,10 @@ const SUBJECT_OF: u8 = b'I';
 const JUDGED: &[u8] = b"J";
 /// With more new entries than this all subjects are judged: cheaper than finding out which.
 const MANY: usize = 20_000;
+/// With more subjects than this it pays to have all facts in memory.
+const BULK: usize = 500;
+/// As long as there are no more entries than this: about a kilobyte each while it lasts.
+const IN_MEMORY: u64 = 200_000;
 /// How many subjects are judged between two writes to the index.
 const STEP: usize = 1_000;
 
@@ -174,11 +178,23 @@ impl Node {
         self.put(values)
     }
 
-    /// Only subjects that have findings, or had some, are worth a row.
+    /// Many subjects are judged over all facts in memory, as long as these fit; few, or all of a large store, through the
+    /// index.
     fn judged(&self, subjects: &BTreeSet<Subject>) -> Result<BySubject, NodeError> {
-        let (standard, clocks, shelf) = (self.standard(), Clocks::unmeasured(), Shelf::new(self));
+        if subjects.len() > BULK && self.book.vector().entries() <= IN_MEMORY {
+            return self.judged_over(&self.all_facts()?, subjects);
+        }
+        let shelf = Shelf::new(self);
+        let found = self.judged_over(&shelf, subjects)?;
+        shelf.failure()?;
+        Ok(found)
+    }
+
+    /// Only subjects that have findings, or had some, are worth a row.
+    fn judged_over(&self, facts: &dyn Facts, subjects: &BTreeSet<Subject>) -> Result<BySubject, NodeError> {
+        let (standard, clocks) = (self.standard(), Clocks::unmeasured());
         let world = World {
-            facts: &shelf,
+            facts,
             standard: &standard,
             clocks: &clocks,
         };
@@ -189,7 +205,6 @@ impl Node {
                 found.insert(subject.clone(), findings);
             }
         }
-        shelf.failure()?;
         Ok(found)
     }
 
