@@ -88,7 +88,7 @@ fn number(pid: Option<u32>) -> String {
 #[derive(Debug)]
 pub struct Home {
     layout: Layout,
-    _lock: File,
+    _lock: Lock,
     key_seed: Zeroizing<[u8; 32]>,
     key_exposed: bool,
     mark: Mark,
@@ -199,7 +199,19 @@ fn missing_or_damaged(layout: &Layout) -> OpenHomeError {
     }
 }
 
-fn lock(layout: &Layout) -> Result<File, OpenHomeError> {
+/// The lock of a home, held.
+#[derive(Debug)]
+struct Lock(File);
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        // Closing is not enough: a child process that is just being started shares the open file for a moment,
+        // and would keep the home locked after its owner let go.
+        rustix::fs::flock(&self.0, FlockOperation::Unlock).ok();
+    }
+}
+
+fn lock(layout: &Layout) -> Result<Lock, OpenHomeError> {
     let path = layout.lock();
     let io = |source| OpenHomeError::Io {
         file: path.clone(),
@@ -233,7 +245,7 @@ fn lock(layout: &Layout) -> Result<File, OpenHomeError> {
         .and_then(|()| file.rewind())
         .and_then(|()| file.write_all(note.as_bytes()))
         .ok();
-    Ok(file)
+    Ok(Lock(file))
 }
 
 fn read_small(file: &Path) -> io::Result<String> {

@@ -4,6 +4,7 @@ use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use super::IndexError;
 
@@ -25,7 +26,7 @@ impl Guarded {
             .cache_capacity(CACHE_BYTES)
             .mode(sled::Mode::HighThroughput)
             .flush_every_ms(None);
-        let db = caught(dir, || config.open())?;
+        let db = caught(dir, || open_patiently(&config))?;
         Ok(Self {
             dir: dir.to_path_buf(),
             db: Some(db),
@@ -75,6 +76,27 @@ impl Drop for Guarded {
     }
 }
 
+/// The home's lock sees to it that nobody else has the database open. If it is locked all the same, a child
+/// process that was just being started when it was closed still shares the open file: only for a moment.
+fn open_patiently(config: &sled::Config) -> sled::Result<sled::Db> {
+    let mut opened = config.open();
+    for _ in 0..20 {
+        match &opened {
+            Err(sled::Error::Io(error)) if is_locked(error) => {
+                std::thread::sleep(Duration::from_millis(10));
+                opened = config.open();
+            }
+            _ => break,
+        }
+    }
+    opened
+}
+
+/// sled has no kind of its own for a database that is open elsewhere.
+fn is_locked(error: &io::Error) -> bool {
+    error.to_string().contains("could not acquire lock")
+}
+
 fn caught<T>(dir: &Path, act: impl FnOnce() -> sled::Result<T>) -> Result<T, IndexError> {
     let dir = dir.to_path_buf();
     match catch_unwind(AssertUnwindSafe(act)) {
@@ -102,8 +124,7 @@ fn blames_the_system(error: &io::Error) -> bool {
         K::OutOfMemory,
         K::NotADirectory,
     ];
-    // sled has no kind of its own for a database that is open elsewhere.
-    kinds.contains(&error.kind()) || error.to_string().contains("could not acquire lock")
+    kinds.contains(&error.kind()) || is_locked(error)
 }
 
 fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {
