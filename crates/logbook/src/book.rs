@@ -6,7 +6,9 @@
 //!
 //! Invariants:
 //! - logs are contiguous: the head of a log is its entry count;
-//! - the book is causally closed: whatever an entry had seen is held as well;
+//! - the book is causally closed: whatever an entry had seen is held as well, unless it does not count here any more (it
+//!   stands behind a retirement, or its device used somebody else's invite): otherwise one lost laptop would keep out
+//!   everybody who had met it;
 //! - every log ends in a checkpoint by its device;
 //! - only devices that the roster admits are in it (a later record may disown one: see [`Book::counts`]).
 //!
@@ -606,7 +608,9 @@ impl Book {
         };
         good.iter().find_map(|(log, checked)| {
             checked.growth.seen.iter().find_map(|(seq, newly)| {
-                let (other, _) = newly.iter().find(|(other, want)| held(other) < *want)?;
+                let (other, _) = newly
+                    .iter()
+                    .find(|(other, want)| held(other) < *want && !self.is_disowned(other, *want))?;
                 Some((
                     *log,
                     GateError::NotClosed {
@@ -617,6 +621,14 @@ impl Book {
                 ))
             })
         })
+    }
+
+    /// Whether an entry would be refused for good, so that nobody may wait for it.
+    fn is_disowned(&self, log: &LogId, seq: u64) -> bool {
+        matches!(
+            self.roster.admits_entry(log, seq),
+            Err(Refusal::Retired { .. } | Refusal::InviteUsed(_))
+        )
     }
 
     /// Makes records count that are now durable.

@@ -14,6 +14,12 @@
 //! The driver owns the book and the bytes: it feeds messages in with [`Session::handle`], carries out the returned
 //! [`Effect`]s, and reports back with [`Session::durable`]. Deliberately absent: timeouts, retries, sockets. A session that is cut is
 //! thrown away and a new one started.
+//!
+//! A vector says what its sender holds **or will never take** (a retired device's log beyond its end counts as held), so that
+//! nobody offers it again and again. Beside each log stand the first bytes of its head's hash: two logs of one length with
+//! different heads are a fork, and each side then sends its signed end as evidence.
+
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use gladhand_facts::{DeviceKey, LogId, VersionVector};
 
@@ -30,6 +36,12 @@ const WINDOW: usize = 8;
 const MAX_LOGS: u64 = 1 << 20;
 const MAX_TEXT: u64 = 1 << 20;
 
+/// The first bytes of the hash of a log's head: enough to tell two heads apart.
+pub type HeadMark = [u8; 8];
+
+/// Tells the bytes of a stretch: log, from, to.
+pub type SizeOf<'a> = &'a dyn Fn(&LogId, u64, u64) -> u64;
+
 /// What one side tells the other.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Message {
@@ -44,13 +56,17 @@ pub enum Message {
         /// Its wall clock when it sent this, in microseconds since 1970.
         sent_us: i64,
     },
-    /// What it holds, and the credentials of devices that the depot has not enrolled yet.
+    /// What it holds or will never take, and the credentials that it knows.
     Vector {
         /// What it holds.
         vector: VersionVector,
+        /// The first bytes of the hash of each of these logs' heads.
+        heads: BTreeMap<LogId, HeadMark>,
         /// Credentials.
         credentials: Vec<Credential>,
     },
+    /// Credentials that it has come to know since; they stand before the frames that need them.
+    Credentials(Vec<Credential>),
     /// A frame, numbered from 1 within the session.
     Frame {
         /// Its number.
@@ -116,10 +132,16 @@ enum State {
 #[derive(Debug)]
 pub struct Session {
     state: State,
+    /// What our hello spoke of: the book may have grown when the peer's arrives.
+    told: ([u8; 32], VersionVector),
     /// What the peer holds, or will once it has taken in what is under way.
     theirs: VersionVector,
-    queue: std::collections::VecDeque<Group>,
+    /// Whose credentials the peer has seen, or needs none of.
+    shown: BTreeSet<DeviceKey>,
+    queue: VecDeque<Group>,
     gathering: bool,
+    /// The book has grown while we were busy.
+    stale: bool,
     sent: u64,
     acknowledged: u64,
     done_sent: bool,
@@ -130,11 +152,15 @@ pub struct Session {
 impl Session {
     /// Starts a session; the first effect says hello.
     pub fn start(book: &Book, node: DeviceKey, now_us: i64) -> (Self, Vec<Effect>) {
+        let digest = book.digest();
         let session = Self {
             state: State::Greeting,
+            told: (digest, book.vector()),
             theirs: VersionVector::new(),
-            queue: std::collections::VecDeque::new(),
+            shown: BTreeSet::new(),
+            queue: VecDeque::new(),
             gathering: false,
+            stale: false,
             sent: 0,
             acknowledged: 0,
             done_sent: false,
@@ -144,7 +170,7 @@ impl Session {
         let hello = Message::Hello {
             protocol: PROTOCOL,
             node,
-            digest: book.digest(),
+            digest,
             sent_us: now_us,
         };
         (session, vec![Effect::Send(hello)])
@@ -169,28 +195,35 @@ impl Session {
     ///
     /// # Errors
     /// [`SessionError`]: throw the session away; everything durable stays.
-    pub fn handle(
-        &mut self,
-        book: &Book,
-        message: Message,
-        size: &dyn Fn(&LogId, u64, u64) -> u64,
-    ) -> Result<Vec<Effect>, SessionError> {
+    pub fn handle(&mut self, book: &Book, message: Message, size: SizeOf<'_>) -> Result<Vec<Effect>, SessionError> {
         match (&self.state, message) {
             (
                 State::Greeting,
                 Message::Hello {
                     protocol, node, digest, ..
                 },
-            ) => self.greet(book, protocol, node, digest),
-            (State::Comparing, Message::Vector { vector, credentials }) => {
-                self.theirs = vector;
+            ) => self.greet(book, protocol, node, digest, size),
+            (
+                State::Comparing,
+                Message::Vector {
+                    vector,
+                    heads,
+                    credentials,
+                },
+            ) => {
+                self.theirs = without_forks(book, vector, &heads);
                 self.state = State::Streaming;
                 let mut effects = Vec::new();
                 if !credentials.is_empty() {
+                    self.shown.extend(credentials.iter().map(|c| c.device));
                     effects.push(Effect::Learn(credentials));
                 }
                 effects.extend(self.offer(book, size));
                 Ok(effects)
+            }
+            (State::Streaming | State::Level, Message::Credentials(credentials)) => {
+                self.shown.extend(credentials.iter().map(|c| c.device));
+                Ok(vec![Effect::Learn(credentials)])
             }
             (State::Streaming | State::Level, Message::Frame { number, bytes }) => Ok(vec![Effect::TakeIn {
                 number,
@@ -198,6 +231,9 @@ impl Session {
             }]),
             (State::Streaming | State::Level, Message::Ack { number }) if number <= self.sent => {
                 self.acknowledged = self.acknowledged.max(number);
+                if self.stale && self.queue.is_empty() && !self.gathering {
+                    return Ok(self.offer(book, size));
+                }
                 Ok(self.go_on())
             }
             (State::Streaming | State::Level, Message::Done) => {
@@ -206,6 +242,7 @@ impl Session {
             }
             (_, Message::Hello { .. }) => Err(SessionError::OutOfPlace("a hello")),
             (_, Message::Vector { .. }) => Err(SessionError::OutOfPlace("a vector")),
+            (_, Message::Credentials(_)) => Err(SessionError::OutOfPlace("credentials")),
             (_, Message::Frame { .. }) => Err(SessionError::OutOfPlace("a frame")),
             (_, Message::Ack { .. }) => Err(SessionError::OutOfPlace("an acknowledgement")),
             (_, Message::Done) => Err(SessionError::OutOfPlace("a done")),
@@ -218,42 +255,67 @@ impl Session {
         protocol: u64,
         node: DeviceKey,
         digest: [u8; 32],
+        size: SizeOf<'_>,
     ) -> Result<Vec<Effect>, SessionError> {
         if protocol != PROTOCOL {
             return Err(SessionError::Protocol(protocol));
         }
         self.peer = Some(node);
-        if digest == book.digest() {
-            self.theirs = book.vector();
+        let (ours, held) = std::mem::take(&mut self.told);
+        if digest == ours {
+            // Equal histories hold equal records, and so equal credentials.
+            self.shown = book.roster().devices().into_iter().collect();
             (self.state, self.done_sent, self.done_received) = (State::Level, true, true);
-            return Ok(vec![Effect::Level]);
+            self.theirs = held;
+            let mut effects = vec![Effect::Level];
+            effects.extend(self.offer(book, size));
+            return Ok(effects);
         }
         self.state = State::Comparing;
-        let credentials = book
-            .roster()
-            .devices()
-            .iter()
-            .filter_map(|d| book.roster().credential(d).cloned())
-            .collect();
         Ok(vec![Effect::Send(Message::Vector {
-            vector: book.vector(),
-            credentials,
+            vector: held_or_unwanted(book),
+            heads: heads(book),
+            credentials: self.unshown(book),
         })])
     }
 
+    /// The credentials that the peer has not seen in this session.
+    fn unshown(&mut self, book: &Book) -> Vec<Credential> {
+        let roster = book.roster();
+        let mut found = Vec::new();
+        for device in roster.devices() {
+            if let Some(credential) = roster.credential(&device).filter(|_| self.shown.insert(device)) {
+                found.push(credential.clone());
+            }
+        }
+        found
+    }
+
     /// Call when the book has grown by something that did not come from this peer.
-    pub fn offer(&mut self, book: &Book, size: &dyn Fn(&LogId, u64, u64) -> u64) -> Vec<Effect> {
-        if !matches!(self.state, State::Streaming | State::Level) || !self.queue.is_empty() || self.gathering {
+    pub fn offer(&mut self, book: &Book, size: SizeOf<'_>) -> Vec<Effect> {
+        if !matches!(self.state, State::Streaming | State::Level) {
+            // What is held then is looked at when the peer's vector is here.
             return Vec::new();
         }
-        let groups = plan::plan(book, &self.theirs, size, &|_| true);
+        if !self.queue.is_empty() || self.gathering {
+            self.stale = true;
+            return Vec::new();
+        }
+        self.stale = false;
+        let groups = plan::plan(book, &self.theirs, size, &|log| book.counts(log, 1).is_ok());
         if groups.is_empty() && self.done_sent {
             return Vec::new();
         }
         self.state = State::Streaming;
         self.done_sent = false;
         self.queue = groups.into();
-        self.go_on()
+        let mut effects = Vec::new();
+        let credentials = self.unshown(book);
+        if !credentials.is_empty() {
+            effects.push(Effect::Send(Message::Credentials(credentials)));
+        }
+        effects.extend(self.go_on());
+        effects
     }
 
     fn go_on(&mut self) -> Vec<Effect> {
@@ -308,11 +370,46 @@ impl Session {
     }
 }
 
+/// What is held, with the logs of retired devices counted as held to their end where their end is reached.
+fn held_or_unwanted(book: &Book) -> VersionVector {
+    let mut vector = book.vector();
+    for (log, head) in book.vector().iter() {
+        let cut = book.roster().retired(&log.device);
+        if cut.is_some_and(|cut| cut.get(&log) <= head) {
+            vector.advance(log, u64::MAX);
+        }
+    }
+    vector
+}
+
+fn heads(book: &Book) -> BTreeMap<LogId, HeadMark> {
+    let mark = |(log, _): (LogId, u64)| (log, mark_of(book, &log));
+    book.vector().iter().map(mark).collect()
+}
+
+fn mark_of(book: &Book, log: &LogId) -> HeadMark {
+    book.head(log).1.0.first_chunk::<8>().copied().unwrap_or_default()
+}
+
+/// What the peer holds, taken back before the last signed stretch of each log whose head differs from ours at the same place:
+/// so that it gets our signed end, and with it the evidence.
+fn without_forks(book: &Book, mut theirs: VersionVector, heads: &BTreeMap<LogId, HeadMark>) -> VersionVector {
+    for (log, head) in book.vector().iter() {
+        let differs = heads.get(&log).is_some_and(|mark| *mark != mark_of(book, &log));
+        if differs && theirs.get(&log) == head {
+            let before = book.checkpoints(&log, 0, head.saturating_sub(1)).last().unwrap_or(0);
+            theirs.cut(&log, before);
+        }
+    }
+    theirs
+}
+
 const TAG_HELLO: u8 = 1;
 const TAG_VECTOR: u8 = 2;
 const TAG_FRAME: u8 = 3;
 const TAG_ACK: u8 = 4;
 const TAG_DONE: u8 = 5;
+const TAG_CREDENTIALS: u8 = 6;
 
 impl Message {
     /// The bytes of a message; the carrier adds a length.
@@ -331,14 +428,23 @@ impl Message {
                 out.extend_from_slice(digest);
                 wire::put_signed(&mut out, *sent_us);
             }
-            Self::Vector { vector, credentials } => {
+            Self::Vector {
+                vector,
+                heads,
+                credentials,
+            } => {
                 out.push(TAG_VECTOR);
                 wire::put_number(&mut out, vector.len() as u64);
                 for (log, seq) in vector.iter() {
                     wire::put_log(&mut out, &log);
                     wire::put_number(&mut out, seq);
+                    out.extend_from_slice(heads.get(&log).unwrap_or(&HeadMark::default()));
                 }
-                wire::put_blob(&mut out, &serde_json::to_vec(credentials).unwrap_or_default());
+                put_credentials(&mut out, credentials);
+            }
+            Self::Credentials(credentials) => {
+                out.push(TAG_CREDENTIALS);
+                put_credentials(&mut out, credentials);
             }
             Self::Frame { number, bytes } => {
                 out.push(TAG_FRAME);
@@ -368,6 +474,7 @@ impl Message {
                 sent_us: reader.signed("a hello")?,
             },
             TAG_VECTOR => read_vector(&mut reader)?,
+            TAG_CREDENTIALS => Self::Credentials(read_credentials(&mut reader)?),
             TAG_FRAME => {
                 let number = reader.number("a frame")?;
                 return Ok(Self::Frame {
@@ -386,13 +493,27 @@ impl Message {
     }
 }
 
+fn put_credentials(out: &mut Vec<u8>, credentials: &[Credential]) {
+    wire::put_blob(out, &serde_json::to_vec(credentials).unwrap_or_default());
+}
+
+fn read_credentials(reader: &mut Reader<'_>) -> Result<Vec<Credential>, WireError> {
+    let json = reader.blob(MAX_TEXT, "credentials")?;
+    serde_json::from_slice(json).map_err(|_| WireError::Utf8("credentials"))
+}
+
 fn read_vector(reader: &mut Reader<'_>) -> Result<Message, WireError> {
     let mut vector = VersionVector::new();
+    let mut heads = BTreeMap::new();
     for _ in 0..reader.count(MAX_LOGS, "a vector")? {
         let log = reader.log("a vector")?;
         vector.advance(log, reader.number("a vector")?);
+        heads.insert(log, reader.array("a vector")?);
     }
-    let json = reader.blob(MAX_TEXT, "credentials")?;
-    let credentials = serde_json::from_slice(json).map_err(|_| WireError::Utf8("credentials"))?;
-    Ok(Message::Vector { vector, credentials })
+    let credentials = read_credentials(reader)?;
+    Ok(Message::Vector {
+        vector,
+        heads,
+        credentials,
+    })
 }

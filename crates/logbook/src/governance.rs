@@ -20,7 +20,7 @@ use crate::wire::{self, Reader};
 const INVITE_CONTEXT: &str = "gladhand invite 1";
 const JOIN_CONTEXT: &str = "gladhand join 1";
 const INVITE_PREFIX: &str = "GLADHAND-INVITE-";
-const INVITE_FORMAT: u8 = 1;
+const INVITE_FORMAT: u8 = 2;
 
 /// A governance record. Keys that a newer version adds are ignored here and stay in the log.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -74,6 +74,17 @@ pub enum Record {
         /// Why.
         why: String,
     },
+    /// How another device's clock stood against the clock of the device that records this, at a contact.
+    Clock {
+        /// The other device.
+        peer: DeviceKey,
+        /// Its clock minus ours, in microseconds, give or take half of `delay_us`.
+        offset_us: i64,
+        /// How long the question and the answer were under way, in microseconds.
+        delay_us: i64,
+        /// When, by our clock, in microseconds since 1970.
+        at_us: i64,
+    },
     /// Two different entries claim one place.
     Forked {
         /// The log.
@@ -120,6 +131,9 @@ pub struct Invite {
     pub person: String,
     /// Until when it may be used, in seconds since 1970.
     pub expires_s: i64,
+    /// Where the depot listens, such as `192.168.1.20:7401`; empty when it can only be found or reached by file. Not signed: the
+    /// depot is known by its key, wherever it is.
+    pub address: String,
     secret: DeviceSecret,
     seed: [u8; 32],
     signature: [u8; 64],
@@ -134,10 +148,17 @@ impl Invite {
             root: depot.public(),
             person: person.to_owned(),
             expires_s,
+            address: String::new(),
             secret,
             seed,
             signature,
         }
+    }
+
+    /// Adds where the depot listens.
+    pub fn at(mut self, address: &str) -> Self {
+        self.address = address.to_owned();
+        self
     }
 
     /// The invite's own public key: its name on the roster.
@@ -153,6 +174,7 @@ impl Invite {
         out.extend_from_slice(&self.signature);
         wire::put_signed(&mut out, self.expires_s);
         wire::put_blob(&mut out, self.person.as_bytes());
+        wire::put_blob(&mut out, self.address.as_bytes());
         out.extend_from_slice(blake3::hash(&out).as_bytes().get(..4).unwrap_or_default());
         format!("{INVITE_PREFIX}{}", BASE32_NOPAD.encode(&out))
     }
@@ -194,11 +216,13 @@ impl Invite {
         let signature = reader.array("an invite")?;
         let expires_s = reader.signed("an invite")?;
         let person = reader.text(200, "an invite")?.to_owned();
+        let address = reader.text(200, "an invite")?.to_owned();
         reader.end("an invite")?;
         Ok(Self {
             root,
             person,
             expires_s,
+            address,
             secret: DeviceSecret::from_seed(&seed),
             seed,
             signature,
@@ -296,12 +320,12 @@ mod tests {
 
     #[test]
     fn an_invite_survives_being_typed() {
-        let invite = Invite::make(&depot(), [5; 32], "mara", 1_000);
+        let invite = Invite::make(&depot(), [5; 32], "mara", 1_000).at("192.168.1.20:7401");
         let line = invite.to_line();
         let back = Invite::parse(&format!("  {} \n", line.to_lowercase())).unwrap();
         assert_eq!(
-            (back.id(), back.root, back.person.as_str()),
-            (invite.id(), depot().public(), "mara")
+            (back.id(), back.root, back.person.as_str(), back.address.as_str()),
+            (invite.id(), depot().public(), "mara", "192.168.1.20:7401")
         );
         assert!(matches!(
             Invite::parse(&line[..line.len() - 1]),

@@ -143,7 +143,7 @@ impl Units {
         };
         for (log, head) in book.vector().iter().filter(|(log, _)| wanted(log)) {
             let start = units.all.len();
-            let mut from = theirs.get(&log) + 1;
+            let mut from = theirs.get(&log).saturating_add(1);
             for to in book.checkpoints(&log, theirs.get(&log), head) {
                 units.all.push(Unit { log, from, to });
                 from = to + 1;

@@ -61,6 +61,21 @@ pub struct Fork {
     pub evidence: Option<(LogId, u64)>,
 }
 
+/// How the clocks of two devices stood against each other, as one of them measured it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ClockReading {
+    /// Who measured.
+    pub device: DeviceKey,
+    /// Whose clock it was measured against.
+    pub peer: DeviceKey,
+    /// The peer's clock minus the device's, in microseconds, give or take half of `delay_us`.
+    pub offset_us: i64,
+    /// How long the question and the answer were under way, in microseconds.
+    pub delay_us: i64,
+    /// When, by the device's clock.
+    pub at_us: i64,
+}
+
 /// Who may write, and what they are called.
 #[derive(Debug, Clone, Default)]
 pub struct Roster {
@@ -72,6 +87,7 @@ pub struct Roster {
     introduced: BTreeMap<DeviceKey, (String, String)>,
     standard: Option<((u64, u64), String, String)>,
     forks: BTreeMap<(LogId, u64), Fork>,
+    clocks: BTreeMap<(LogId, u64), ClockReading>,
 }
 
 impl Roster {
@@ -119,6 +135,21 @@ impl Roster {
                 if self.standard.as_ref().is_none_or(|(at, ..)| *at <= place) {
                     self.standard = Some((place, version, text));
                 }
+            }
+            Record::Clock {
+                peer,
+                offset_us,
+                delay_us,
+                at_us,
+            } if delay_us >= 0 => {
+                let reading = ClockReading {
+                    device: log.device,
+                    peer,
+                    offset_us,
+                    delay_us,
+                    at_us,
+                };
+                self.clocks.insert((*log, seq), reading);
             }
             Record::Forked {
                 log: forked,
@@ -252,6 +283,17 @@ impl Roster {
         self.standard
             .as_ref()
             .map(|(_, version, text)| (version.as_str(), text.as_str()))
+    }
+
+    /// All clock readings, with the place of each.
+    pub fn clock_readings(&self) -> impl Iterator<Item = (LogId, u64, &ClockReading)> {
+        self.clocks.iter().map(|((log, seq), reading)| (*log, *seq, reading))
+    }
+
+    /// The newest reading of `device`'s between it and `peer`.
+    pub fn last_reading(&self, device: &DeviceKey, peer: &DeviceKey) -> Option<&ClockReading> {
+        let theirs = |r: &&ClockReading| r.device == *device && r.peer == *peer;
+        self.clocks.values().filter(theirs).max_by_key(|r| r.at_us)
     }
 
     /// The forks that are known.
