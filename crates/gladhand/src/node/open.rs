@@ -93,7 +93,10 @@ impl Node {
             ));
         }
         let own = newest_own(&book, secret.public());
-        let rebirth = why_reborn(&home, &damage, own);
+        let rebirth = why_reborn(&home, &damage);
+        if rebirth.is_some() {
+            unsettle(&home);
+        }
         book.write_as(secret, own);
         let (index, state) = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA)?;
         notes.extend(index_note(&state));
@@ -163,7 +166,10 @@ impl Node {
 
     /// Notes that a twin may be writing our own log.
     pub(super) fn must_be_reborn(&mut self, why: &str) {
-        self.rebirth.get_or_insert_with(|| why.to_owned());
+        if self.rebirth.is_none() {
+            unsettle(&self.home);
+            self.rebirth = Some(why.to_owned());
+        }
     }
 }
 
@@ -178,18 +184,26 @@ fn newest_own(book: &Book, device: DeviceKey) -> LogId {
     own.unwrap_or(LogId { device, incarnation: 1 })
 }
 
-fn why_reborn(home: &Home, damage: &[gladhand_store::Damage], own: LogId) -> Option<String> {
-    let lost = damage.iter().any(|d| {
-        d.lost.iter().any(|l| l.log.device == own.device)
-            || (d.lost.is_empty() && d.kind != gladhand_store::DamageKind::TornTail)
-    });
-    if home.is_copy() {
-        Some("this home was copied, moved to another machine or restored".into())
-    } else if lost {
-        Some("a part of the own log was damaged".into())
+/// Any damage counts: even a torn tail may be an entry that was acknowledged and passed on, and writing its place again would
+/// fork the log.
+fn why_reborn(home: &Home, damage: &[gladhand_store::Damage]) -> Option<String> {
+    if !damage.is_empty() {
+        Some("the journal was damaged".into())
+    } else if home.is_copy() {
+        Some(
+            "this home was copied, moved to another machine or restored, or its last damage was never written past"
+                .into(),
+        )
     } else {
         None
     }
+}
+
+/// Forgets where the home stands, so that a need for a new incarnation outlives this process: the next one, too, will take
+/// the home for a copy until a new incarnation is durable.
+fn unsettle(home: &Home) {
+    // Where this fails nothing can be written either, so no place can be written twice.
+    std::fs::remove_file(home.layout().path().join("mark")).ok();
 }
 
 fn index_note(state: &IndexState) -> Option<String> {
