@@ -12,6 +12,7 @@
 pub mod cli;
 pub mod commands;
 pub mod config;
+pub mod console;
 pub mod failure;
 pub mod input;
 pub mod node;

@@ -1,11 +1,12 @@
 //! How things are written for people: plain lines, no colour needed to understand them.
 
-use std::io::{IsTerminal, Write};
-use std::time::Instant;
+use std::cell::Cell;
+use std::time::{Duration, Instant};
 
 use gladhand_reconcile::finding::Standing;
 use gladhand_reconcile::{Finding, Severity, Status};
 
+use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::node::Progress;
 
@@ -14,9 +15,10 @@ use crate::node::Progress;
 /// # Errors
 /// When stdout cannot be written.
 pub fn print(text: &str) -> Result<(), Failure> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => std::process::exit(Exit::Done as i32),
+    match console::out(text.as_bytes()) {
+        Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe && !console::is_remote() => {
+            std::process::exit(Exit::Done as i32)
+        }
         other => other.map_err(|e| Failure::failed(format!("cannot write to stdout: {e}"))),
     }
 }
@@ -41,7 +43,7 @@ pub fn json<T: serde::Serialize>(value: &T) -> Outcome {
 
 /// Something to tell beside the data.
 pub fn aside(text: &str) {
-    eprintln!("{text}");
+    console::err(text);
 }
 
 /// The severity as a word of equal width.
@@ -145,10 +147,16 @@ pub fn counted(count: u64, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
+/// Work shorter than this shows no progress.
+const A_MOMENT: Duration = Duration::from_millis(300);
+/// How often a remote console is told.
+const REMOTE_PACE: Duration = Duration::from_millis(100);
+
 /// A progress bar on stderr when that is a terminal, and only for work that takes a moment.
 pub struct Bar {
     bar: indicatif::ProgressBar,
     started: Instant,
+    told: Cell<Option<Instant>>,
     shown: bool,
 }
 
@@ -162,8 +170,25 @@ impl Bar {
         Self {
             bar,
             started: Instant::now(),
-            shown: std::io::stderr().is_terminal(),
+            told: Cell::new(None),
+            shown: console::shows_progress(),
         }
+    }
+
+    fn tell_remote(&self, tick: Tick<'_>) {
+        if self.told.get().is_none_or(|told| told.elapsed() >= REMOTE_PACE) {
+            self.told.set(Some(Instant::now()));
+            console::progress(Some(tick));
+        }
+    }
+
+    fn draw(&self, Tick { what, done, total }: Tick<'_>) {
+        if self.bar.is_hidden() {
+            self.bar.set_draw_target(indicatif::ProgressDrawTarget::stderr());
+        }
+        self.bar.set_message(what.to_owned());
+        self.bar.set_length(total.max(done));
+        self.bar.set_position(done);
     }
 }
 
@@ -175,20 +200,23 @@ impl Default for Bar {
 
 impl Progress for Bar {
     fn tick(&self, what: &str, done: u64, total: u64) {
-        if !self.shown || self.started.elapsed().as_millis() < 300 {
+        if !self.shown || self.started.elapsed() < A_MOMENT {
             return;
         }
-        if self.bar.is_hidden() {
-            self.bar.set_draw_target(indicatif::ProgressDrawTarget::stderr());
+        let tick = Tick { what, done, total };
+        if console::is_remote() {
+            self.tell_remote(tick);
+        } else {
+            self.draw(tick);
         }
-        self.bar.set_message(what.to_owned());
-        self.bar.set_length(total.max(done));
-        self.bar.set_position(done);
     }
 }
 
 impl Drop for Bar {
     fn drop(&mut self) {
+        if self.told.get().is_some() {
+            console::progress(None);
+        }
         self.bar.finish_and_clear();
     }
 }

@@ -31,7 +31,7 @@ fn write(context: &Context, file: &Path, for_device: Option<&str>, since: Option
         (None, Some(text)) => text.parse().map_err(|e| Failure::bad_input(format!("--since: {e}")))?,
         (None, None) => VersionVector::new(),
     };
-    let done = node.write_bundle(file, &since, &show::Bar::new())?;
+    let done = node.write_bundle(&context.at(file), &since, &show::Bar::new())?;
     let upto = node.counting_vector().to_string();
     node.close()?;
     if context.json {
@@ -50,7 +50,7 @@ fn write(context: &Context, file: &Path, for_device: Option<&str>, since: Option
 
 fn read(context: &Context, file: &Path) -> Outcome {
     let mut node = context.open()?;
-    let done = node.read_bundle(file, &show::Bar::new())?;
+    let done = node.read_bundle(&context.at(file), &show::Bar::new())?;
     node.close()?;
     if context.json {
         show::json(&json!({
@@ -98,7 +98,7 @@ fn exit_of(done: &BundleRead) -> Exit {
 }
 
 fn verify(context: &Context, file: &Path) -> Outcome {
-    let (header, faults) = inspect_bundle(file)?;
+    let (header, faults) = inspect_bundle(&context.at(file))?;
     if context.json {
         show::json(&json!({
             "file": file, "writer": header.writer, "depot": header.root, "entries": header.entries,

@@ -201,10 +201,7 @@ impl Stage {
     }
 
     fn show(&self, device: &str, what: &Show) -> Result<(), Failure> {
-        let context = Context {
-            home: self.home(device),
-            json: false,
-        };
+        let context = Context::new(self.home(device), false);
         match what {
             Show::Findings { rule, open } => {
                 let flags = rule

@@ -16,7 +16,8 @@ const LIST: &str = "jobs.json";
 /// Writes the documents.
 pub fn automerge(context: &Context, dir: &Path) -> Outcome {
     let node = context.open()?;
-    std::fs::create_dir_all(dir).map_err(|e| Failure::failed(format!("cannot make {}: {e}", dir.display())))?;
+    let folder = context.at(dir);
+    std::fs::create_dir_all(&folder).map_err(|e| Failure::failed(format!("cannot make {}: {e}", dir.display())))?;
     let shelf = Shelf::new(&node);
     let jobs = shelf.subjects(Class::Job);
     shelf.failure()?;
@@ -26,7 +27,7 @@ pub fn automerge(context: &Context, dir: &Path) -> Outcome {
         let mut doc = node.load_doc(&job)?;
         let bytes = doc.save().map_err(|e| Failure::failed(format!("job {job}: {e}")))?;
         let name = format!("{:05}-{}.automerge", number + 1, tame(&job));
-        write(&dir.join(&name), &bytes)?;
+        write(&folder.join(&name), &bytes)?;
         let fields: Map<String, Value> = doc
             .field_values()
             .into_iter()
@@ -43,7 +44,7 @@ pub fn automerge(context: &Context, dir: &Path) -> Outcome {
         );
     }
     let text = serde_json::to_string_pretty(&list).map_err(Failure::failed)?;
-    write(&dir.join(LIST), text.as_bytes())?;
+    write(&folder.join(LIST), text.as_bytes())?;
     node.close()?;
     if context.json {
         return show::json(&list);

@@ -3,6 +3,7 @@
 mod bundle;
 mod clearance;
 mod demo;
+mod door;
 mod export;
 mod findings;
 mod history;
@@ -18,66 +19,47 @@ use std::path::PathBuf;
 
 use crate::cli::{Cli, Command};
 use crate::failure::{Failure, Outcome};
-use crate::node::Node;
-use crate::show;
 
-/// What all commands share.
-pub struct Context {
-    /// The home folder.
-    pub home: PathBuf,
-    /// Machine-readable output.
-    pub json: bool,
-}
+pub use door::{Context, Desk, NodeGuard};
 
-impl Context {
-    /// Opens the home, and tells what opening it brought to light.
-    ///
-    /// # Errors
-    /// When it cannot be opened.
-    pub fn open(&self) -> Result<Node, Failure> {
-        let node = Node::open(&self.home, &show::Bar::new())?;
-        for found in node.damage() {
-            show::aside(&format!("gladhand: damage found and set aside: {found}"));
-            show::aside("  What was good is kept. What is lost comes back with a bundle from any peer that has it.");
-        }
-        node.notes()
-            .iter()
-            .for_each(|note| show::aside(&format!("gladhand: {note}")));
-        Ok(node)
-    }
-}
-
-/// Does what the command line asks for.
+/// Does what the command line asks for, in this process.
 ///
 /// # Errors
 /// [`Failure`], to be shown on stderr.
 pub fn run(cli: Cli) -> Outcome {
     let home = cli.home.map_or_else(default_home, Ok)?;
-    let context = Context { home, json: cli.json };
-    match cli.command {
-        Command::Setup(args) => setup::setup(&context, &args),
-        Command::Invite(args) => setup::invite(&context, &args),
-        Command::Join { invite } => setup::join(&context, &invite),
-        Command::Record { files } => record::record(&context, &files),
-        Command::Job(args) => one_fact::job(&context, args),
-        Command::Scan(args) => one_fact::scan(&context, args),
-        Command::Check(args) => one_fact::check(&context, args),
-        Command::Link(args) => one_fact::pair(&context, "link", args),
-        Command::Unlink(args) => one_fact::pair(&context, "unlink", args),
-        Command::Settings(args) => one_fact::settings(&context, args),
-        Command::Proof(args) => one_fact::proof(&context, args),
-        Command::SignOff(args) => one_fact::job_only(&context, "sign-off", args),
-        Command::StandDown(args) => one_fact::job_only(&context, "stand-down", args),
-        Command::Note(args) => one_fact::note(&context, args),
-        Command::Ruling(args) => one_fact::ruling(&context, args),
-        Command::Clearance { job } => clearance::clearance(&context, &job),
-        Command::Bundle(args) => bundle::bundle(&context, args),
-        Command::Status => status::status(&context),
-        Command::Findings(args) => findings::findings(&context, &args),
-        Command::History(args) => history::history(&context, &args),
-        Command::Report(args) => report::report(&context, &args),
-        Command::Export { automerge } => export::automerge(&context, &automerge),
-        Command::Verify { rebuild } => verify::verify(&context, rebuild),
+    carry_out(&Context::new(home, cli.json), cli.command)
+}
+
+/// Does what `command` asks for.
+///
+/// # Errors
+/// [`Failure`], to be shown on stderr.
+pub fn carry_out(context: &Context, command: Command) -> Outcome {
+    match command {
+        Command::Setup(args) => setup::setup(context, &args),
+        Command::Invite(args) => setup::invite(context, &args),
+        Command::Join { invite } => setup::join(context, &invite),
+        Command::Record { files } => record::record(context, &files),
+        Command::Job(args) => one_fact::job(context, args),
+        Command::Scan(args) => one_fact::scan(context, args),
+        Command::Check(args) => one_fact::check(context, args),
+        Command::Link(args) => one_fact::pair(context, "link", args),
+        Command::Unlink(args) => one_fact::pair(context, "unlink", args),
+        Command::Settings(args) => one_fact::settings(context, args),
+        Command::Proof(args) => one_fact::proof(context, args),
+        Command::SignOff(args) => one_fact::job_only(context, "sign-off", args),
+        Command::StandDown(args) => one_fact::job_only(context, "stand-down", args),
+        Command::Note(args) => one_fact::note(context, args),
+        Command::Ruling(args) => one_fact::ruling(context, args),
+        Command::Clearance { job } => clearance::clearance(context, &job),
+        Command::Bundle(args) => bundle::bundle(context, args),
+        Command::Status => status::status(context),
+        Command::Findings(args) => findings::findings(context, &args),
+        Command::History(args) => history::history(context, &args),
+        Command::Report(args) => report::report(context, &args),
+        Command::Export { automerge } => export::automerge(context, &automerge),
+        Command::Verify { rebuild } => verify::verify(context, rebuild),
         Command::Demo { dir } => demo::demo(dir.as_deref()),
     }
 }

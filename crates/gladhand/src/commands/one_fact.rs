@@ -163,7 +163,7 @@ pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
         draft.put("picture", name);
         folder = picture.parent().map(Path::to_path_buf).unwrap_or(folder);
     }
-    record(context, &mut node, draft, &folder)?;
+    record(context, &mut node, draft, &context.at(&folder))?;
     node.close()?;
     Ok(Exit::Done)
 }

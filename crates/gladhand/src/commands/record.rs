@@ -12,6 +12,7 @@ use gladhand_facts::{Fact, Kind};
 use serde_json::json;
 
 use super::Context;
+use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::input::{self, Format, Line};
 use crate::node::{Node, Receipt, Taken};
@@ -49,7 +50,7 @@ pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
     let files = if files.is_empty() { &stdin } else { files };
     // A misspelt name must not leave half of the files recorded.
     for file in files.iter().filter(|f| f.as_os_str() != "-") {
-        File::open(file).map_err(|e| {
+        File::open(context.at(file)).map_err(|e| {
             Failure::bad_input(format!("cannot read {}: {e}", file.display())).hint("Nothing was recorded.")
         })?;
     }
@@ -76,8 +77,14 @@ pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
 
 fn record_file(context: &Context, node: &mut Node, file: &Path, tally: &mut Tally) -> Result<(), Failure> {
     let (sender, receiver) = sync_channel(AHEAD);
-    let path = file.to_path_buf();
-    let reader = std::thread::spawn(move || read_file(&path, &sender));
+    let reader = if file.as_os_str() == "-" {
+        let input = console::input();
+        std::thread::spawn(move || read_source(&mut BufReader::new(input), None, &sender))
+    } else {
+        let format = file.to_str().and_then(Format::of_name);
+        let path = context.at(file);
+        std::thread::spawn(move || read_file(&path, format, &sender))
+    };
     let outcome = take_lines(context, node, file, &receiver, tally);
     drop(receiver);
     if outcome.is_ok() && reader.join().is_err() {
@@ -89,21 +96,22 @@ fn record_file(context: &Context, node: &mut Node, file: &Path, tally: &mut Tall
     outcome
 }
 
-fn read_file(path: &Path, sender: &SyncSender<Item>) {
+fn read_file(path: &Path, format: Option<Format>, sender: &SyncSender<Item>) {
+    match File::open(path) {
+        Ok(file) => read_source(&mut BufReader::with_capacity(256 << 10, file), format, sender),
+        Err(e) => {
+            sender.send(Item::Failed(e.to_string())).ok();
+        }
+    }
+}
+
+fn read_source(source: &mut dyn BufRead, format: Option<Format>, sender: &SyncSender<Item>) {
     let mut sink = |line| {
         sender
             .send(Item::Line(line))
-            .map_err(|_| std::io::ErrorKind::BrokenPipe.into())
+            .map_err(|_| std::io::Error::from(std::io::ErrorKind::BrokenPipe))
     };
-    let read = |source: &mut dyn BufRead, format, sink: &mut dyn FnMut(Line) -> Result<(), std::io::Error>| {
-        input::read_lines(source, format, sink)
-    };
-    let outcome = if path.as_os_str() == "-" {
-        read(&mut BufReader::new(std::io::stdin()), None, &mut sink)
-    } else {
-        let format = path.to_str().and_then(Format::of_name);
-        File::open(path).and_then(|f| read(&mut BufReader::with_capacity(256 << 10, f), format, &mut sink))
-    };
+    let outcome = input::read_lines(source, format, &mut sink);
     // Nobody listens any more only when the other side has failed and says so itself.
     sender
         .send(outcome.map_or_else(|e| Item::Failed(e.to_string()), |()| Item::End))
@@ -118,7 +126,7 @@ fn take_lines(
     tally: &mut Tally,
 ) -> Result<(), Failure> {
     let name = file.display().to_string();
-    let folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
+    let folder = context.at(file.parent().unwrap_or(Path::new("")));
     let mut pending = Pending {
         facts: Vec::new(),
         numbers: Vec::new(),

@@ -1,12 +1,14 @@
 //! `setup`, `invite`, `join`: a home of one's own, and a depot to trust.
 
 use std::io::Read;
+use std::path::Path;
 
 use serde_json::json;
 
 use super::Context;
 use crate::cli;
 use crate::config::{Config, Role};
+use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::node::Node;
 use crate::show;
@@ -62,7 +64,7 @@ pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
 
 /// Joins a depot.
 pub fn join(context: &Context, invite: &str) -> Outcome {
-    let line = invite_text(invite)?;
+    let line = invite_text(context, invite)?;
     let mut node = context.open()?;
     let root = node.join(&line)?;
     let name = node.config().name.clone();
@@ -76,16 +78,16 @@ pub fn join(context: &Context, invite: &str) -> Outcome {
 }
 
 /// The invite itself, or what a file of that name (or stdin) holds.
-fn invite_text(given: &str) -> Result<String, Failure> {
+fn invite_text(context: &Context, given: &str) -> Result<String, Failure> {
     let mut text = String::new();
     if given == "-" {
-        std::io::stdin().take(65_536).read_to_string(&mut text)?;
+        console::input().take(65_536).read_to_string(&mut text)?;
         return Ok(text);
     }
     if given.to_ascii_uppercase().starts_with("GLADHAND-INVITE-") {
         return Ok(given.to_owned());
     }
-    match std::fs::File::open(given) {
+    match std::fs::File::open(context.at(Path::new(given))) {
         Ok(file) => {
             file.take(65_536)
                 .read_to_string(&mut text)

@@ -1,48 +1,122 @@
 //! The one door to the node while the daemon runs.
 //!
-//! The node lives on a thread of its own, because it blocks (fsync, sled, Automerge) and must never be touched by two. Others
-//! send it closures and wait for the answer. When the last handle is gone the thread hands the node back and ends.
+//! The node blocks (fsync, sled, Automerge) and must never be touched by two at once. It sits in one seat; whoever wants it
+//! waits in the order of asking. Async code sends closures to a thread that takes the seat for each of them
+//! ([`NodeHandle::call`]); a command that runs on a thread of its own takes the seat for as long as it needs it
+//! ([`NodeHandle::lend`]). When the last handle is gone the thread hands the node back and ends.
+//!
+//! Invariant: nobody sees a node whose user panicked halfway. Such a node is dropped and opened again from its home, which
+//! is always whole on disk, before the next one is let in.
 
+use std::ops::{Deref, DerefMut};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 
-use tokio::sync::{mpsc, oneshot};
+use tokio::sync::{Mutex, OwnedMappedMutexGuard, OwnedMutexGuard, mpsc, oneshot};
 
-use crate::node::Node;
+use crate::node::{Node, Silent};
 
 /// How many requests may wait.
 const WAITING: usize = 256;
 
 type Work = Box<dyn FnOnce(&mut Node) + Send>;
 
+/// Where the node sits. Empty only when it could not be opened again.
+struct Seat {
+    node: Arc<Mutex<Option<Node>>>,
+    home: PathBuf,
+    /// Somebody panicked with the node in hand.
+    suspect: AtomicBool,
+}
+
 /// Asks the node for something. Cheap to clone.
 #[derive(Clone)]
 pub struct NodeHandle {
     work: mpsc::Sender<Work>,
+    seat: Arc<Seat>,
 }
 
-/// The node's thread has ended.
+/// The node cannot be asked any more.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("the node is shutting down")]
 pub struct Closed;
 
-impl NodeHandle {
-    /// Moves `node` to a thread of its own. Joining the thread gives it back.
-    pub fn start(node: Node) -> (Self, JoinHandle<Node>) {
-        let (work, mut waiting) = mpsc::channel::<Work>(WAITING);
-        let thread = std::thread::spawn(move || {
-            let mut node = node;
-            while let Some(work) = waiting.blocking_recv() {
-                work(&mut node);
+/// The node, for as long as this is held.
+pub struct Loan {
+    node: OwnedMappedMutexGuard<Option<Node>, Node>,
+    seat: Arc<Seat>,
+}
+
+impl Deref for Loan {
+    type Target = Node;
+    fn deref(&self) -> &Node {
+        &self.node
+    }
+}
+
+impl DerefMut for Loan {
+    fn deref_mut(&mut self) -> &mut Node {
+        &mut self.node
+    }
+}
+
+impl Drop for Loan {
+    fn drop(&mut self) {
+        if std::thread::panicking() {
+            self.seat.suspect.store(true, Ordering::SeqCst);
+        }
+    }
+}
+
+impl Seat {
+    /// Waits for the seat. Blocks: not for async code.
+    fn take(self: &Arc<Self>) -> Result<Loan, Closed> {
+        let mut slot = Arc::clone(&self.node).blocking_lock_owned();
+        if self.suspect.swap(false, Ordering::SeqCst) {
+            self.reopen(&mut slot);
+        }
+        let node = OwnedMutexGuard::try_map(slot, Option::as_mut).map_err(|_| Closed)?;
+        Ok(Loan {
+            node,
+            seat: Arc::clone(self),
+        })
+    }
+
+    fn reopen(&self, slot: &mut Option<Node>) {
+        // The old one must let go of the home first.
+        *slot = None;
+        match Node::open(&self.home, &Silent) {
+            Ok(node) => {
+                tracing::error!("something went wrong inside with the node in hand; it was opened again from the disk");
+                *slot = Some(node);
             }
-            node
+            Err(error) => tracing::error!(%error, "the node cannot be opened again"),
+        }
+    }
+}
+
+impl NodeHandle {
+    /// Seats `node` and starts the thread that works for async code. Joining the thread gives the node back, when nobody
+    /// holds a loan any more.
+    pub fn start(node: Node) -> (Self, JoinHandle<Option<Node>>) {
+        let (work, waiting) = mpsc::channel::<Work>(WAITING);
+        let seat = Arc::new(Seat {
+            home: node.home().layout().path().to_path_buf(),
+            node: Arc::new(Mutex::new(Some(node))),
+            suspect: AtomicBool::new(false),
         });
-        (Self { work }, thread)
+        let seated = Arc::clone(&seat);
+        let thread = std::thread::spawn(move || work_on(&seated, waiting));
+        (Self { work, seat }, thread)
     }
 
     /// Runs `ask` on the node's thread and waits for what it returns.
     ///
     /// # Errors
-    /// [`Closed`] when the node's thread has ended.
+    /// [`Closed`] when the node cannot be asked any more, or `ask` panicked.
     pub async fn call<T: Send + 'static>(
         &self,
         ask: impl FnOnce(&mut Node) -> T + Send + 'static,
@@ -54,5 +128,80 @@ impl NodeHandle {
         });
         self.work.send(work).await.map_err(|_| Closed)?;
         answered.await.map_err(|_| Closed)
+    }
+
+    /// Takes the node until the loan is dropped. Everybody else waits meanwhile, so hold it only while it is needed, and
+    /// never while waiting for a person or a peer. Blocks: for threads, not for async code.
+    ///
+    /// # Errors
+    /// [`Closed`] when the node cannot be asked any more.
+    pub fn lend(&self) -> Result<Loan, Closed> {
+        self.seat.take()
+    }
+}
+
+/// The thread: one closure after the other, until no handle is left.
+fn work_on(seat: &Arc<Seat>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
+    while let Some(work) = waiting.blocking_recv() {
+        let outcome = catch_unwind(AssertUnwindSafe(|| seat.take().map(|mut loan| work(&mut loan))));
+        if let Ok(Err(Closed)) = outcome {
+            break;
+        }
+    }
+    drop(waiting);
+    seat.node.blocking_lock().take()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::config::{Config, Role};
+    use gladhand_facts::Fact;
+
+    fn node(dir: &std::path::Path) -> Node {
+        Node::create(&dir.join("home"), &Config::new("mara", Role::Laptop, "mara", "")).unwrap()
+    }
+
+    fn note(node: &mut Node, text: &str) -> u64 {
+        let fact = Fact::from_line(&node.device(), &format!(r#"{{"kind":"note","text":"{text}"}}"#)).unwrap();
+        node.record(vec![fact]).unwrap()[0].place.seq
+    }
+
+    fn block_on<T>(future: impl Future<Output = T>) -> T {
+        tokio::runtime::Builder::new_current_thread()
+            .build()
+            .unwrap()
+            .block_on(future)
+    }
+
+    #[test]
+    fn calls_and_loans_take_turns_and_the_node_comes_back() {
+        let dir = tempfile::tempdir().unwrap();
+        let (handle, thread) = NodeHandle::start(node(dir.path()));
+        let first = block_on(handle.call(|node| note(node, "one"))).unwrap();
+        let second = note(&mut handle.lend().unwrap(), "two");
+        assert_eq!(second, first + 1);
+        drop(handle);
+        let mut node = thread.join().unwrap().unwrap();
+        assert_eq!(note(&mut node, "three"), first + 2);
+    }
+
+    #[test]
+    fn after_a_panic_the_node_is_opened_again_and_nothing_is_lost() {
+        let dir = tempfile::tempdir().unwrap();
+        let (handle, thread) = NodeHandle::start(node(dir.path()));
+        let first = block_on(handle.call(|node| note(node, "before"))).unwrap();
+        let torn: Result<(), Closed> = block_on(handle.call(|_| panic!("on purpose")));
+        assert_eq!(torn, Err(Closed));
+        assert_eq!(block_on(handle.call(|node| note(node, "between"))).unwrap(), first + 1);
+        let other = handle.clone();
+        let torn = std::thread::spawn(move || {
+            let _loan = other.lend().unwrap();
+            panic!("on purpose")
+        });
+        assert!(torn.join().is_err());
+        assert_eq!(note(&mut handle.lend().unwrap(), "after"), first + 2);
+        drop(handle);
+        assert!(thread.join().unwrap().is_some());
     }
 }

@@ -1,0 +1,196 @@
+//! How a command gets at the node: opened by this process, or lent by the daemon that this process is.
+
+use std::ops::{Deref, DerefMut};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use gladhand_store::OpenHomeError;
+
+use crate::failure::Failure;
+use crate::node::{Node, NodeError};
+use crate::serve::NodeHandle;
+use crate::serve::handle::{Closed, Loan};
+use crate::show;
+
+/// How long a command waits for another one that has the home open.
+const PATIENCE: Duration = Duration::from_secs(2);
+
+/// Where the node is.
+#[derive(Clone)]
+enum Door {
+    /// In a home that nobody has open.
+    Own,
+    /// With the daemon that runs this command.
+    Daemon(NodeHandle),
+}
+
+/// What all commands share.
+#[derive(Clone)]
+pub struct Context {
+    /// The home folder.
+    pub home: PathBuf,
+    /// Machine-readable output.
+    pub json: bool,
+    cwd: PathBuf,
+    door: Door,
+}
+
+impl Context {
+    /// For a command that opens the home itself.
+    pub fn new(home: PathBuf, json: bool) -> Self {
+        let cwd = std::env::current_dir().unwrap_or_default();
+        let home = cwd.join(home);
+        Self {
+            home,
+            json,
+            cwd,
+            door: Door::Own,
+        }
+    }
+
+    /// For a command that the daemon runs for somebody who stands in `cwd`.
+    pub fn lent(home: PathBuf, json: bool, cwd: PathBuf, node: NodeHandle) -> Self {
+        Self {
+            home,
+            json,
+            cwd,
+            door: Door::Daemon(node),
+        }
+    }
+
+    /// A file that the command line names, seen from where the user stands. Show the name as it was given.
+    pub fn at(&self, file: &Path) -> PathBuf {
+        self.cwd.join(file)
+    }
+
+    /// Opens the home, or borrows the daemon's node, and tells what opening it brought to light. The daemon's node is
+    /// nobody else's meanwhile: do not wait for a person or a pipe with it in hand (see [`Desk`]).
+    ///
+    /// # Errors
+    /// When it cannot be opened.
+    pub fn open(&self) -> Result<NodeGuard, Failure> {
+        match &self.door {
+            Door::Own => Ok(NodeGuard(Held::Own(Box::new(self.open_own()?)))),
+            Door::Daemon(handle) => Ok(NodeGuard(Held::Lent(handle.lend()?))),
+        }
+    }
+
+    /// As [`Context::open`], for a command that waits in between.
+    ///
+    /// # Errors
+    /// As [`Context::open`].
+    pub fn desk(&self) -> Result<Desk, Failure> {
+        match &self.door {
+            Door::Own => Ok(Desk(At::Own(Box::new(self.open_own()?)))),
+            Door::Daemon(handle) => Ok(Desk::of(handle.clone())),
+        }
+    }
+
+    fn open_own(&self) -> Result<Node, Failure> {
+        let node = open_patiently(&self.home)?;
+        for found in node.damage() {
+            show::aside(&format!("gladhand: damage found and set aside: {found}"));
+            show::aside("  What was good is kept. What is lost comes back with a bundle from any peer that has it.");
+        }
+        node.notes()
+            .iter()
+            .for_each(|note| show::aside(&format!("gladhand: {note}")));
+        Ok(node)
+    }
+}
+
+/// Two commands at once take turns instead of failing.
+fn open_patiently(home: &Path) -> Result<Node, NodeError> {
+    let until = Instant::now() + PATIENCE;
+    loop {
+        match Node::open(home, &show::Bar::new()) {
+            Err(NodeError::Home(OpenHomeError::Locked { .. })) if Instant::now() < until => {
+                std::thread::sleep(Duration::from_millis(20));
+            }
+            other => return other,
+        }
+    }
+}
+
+impl From<Closed> for Failure {
+    fn from(_: Closed) -> Self {
+        Self::failed("the daemon is shutting down").hint("Run the command again.")
+    }
+}
+
+enum Held {
+    Own(Box<Node>),
+    Lent(Loan),
+}
+
+/// The node, for as long as a command holds it.
+pub struct NodeGuard(Held);
+
+impl NodeGuard {
+    /// Done with the node: a node of our own is flushed and closed, a lent one goes back.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn close(self) -> Result<(), NodeError> {
+        match self.0 {
+            Held::Own(node) => node.close(),
+            Held::Lent(_) => Ok(()),
+        }
+    }
+}
+
+impl Deref for NodeGuard {
+    type Target = Node;
+    fn deref(&self) -> &Node {
+        match &self.0 {
+            Held::Own(node) => node,
+            Held::Lent(loan) => loan,
+        }
+    }
+}
+
+impl DerefMut for NodeGuard {
+    fn deref_mut(&mut self) -> &mut Node {
+        match &mut self.0 {
+            Held::Own(node) => node,
+            Held::Lent(loan) => loan,
+        }
+    }
+}
+
+enum At {
+    Own(Box<Node>),
+    Daemon(NodeHandle),
+}
+
+/// The node in short turns: nobody else waits while its user waits for more to do.
+pub struct Desk(At);
+
+impl Desk {
+    /// The daemon's node.
+    pub fn of(handle: NodeHandle) -> Self {
+        Self(At::Daemon(handle))
+    }
+
+    /// One turn.
+    ///
+    /// # Errors
+    /// When the daemon's node cannot be asked any more.
+    pub fn with<T>(&mut self, turn: impl FnOnce(&mut Node) -> T) -> Result<T, Closed> {
+        match &mut self.0 {
+            At::Own(node) => Ok(turn(node)),
+            At::Daemon(handle) => Ok(turn(&mut *handle.lend()?)),
+        }
+    }
+
+    /// Done: as [`NodeGuard::close`].
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn close(self) -> Result<(), NodeError> {
+        match self.0 {
+            At::Own(node) => node.close(),
+            At::Daemon(_) => Ok(()),
+        }
+    }
+}
