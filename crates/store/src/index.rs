@@ -234,13 +234,9 @@ impl Index {
         self.folder.note_synced(self.applied.count)
     }
 
-    /// Flushes, closes, and notes what the files hold, so that the next open can tell whether they still do.
-    /// An index that is only dropped is as good, but a byte that flips in its files may go unseen.
+    /// Flushes and closes it. Dropping it closes it as well, and says nothing of a failure.
     pub fn close(mut self) -> Result<(), IndexError> {
-        self.flush()?;
-        let Self { folder, db, .. } = self;
-        drop(db);
-        folder.note_clean()
+        self.flush()
     }
 
     /// Empties the index, broken or not: afterwards it is fresh. A broken one is kept as evidence.
@@ -256,6 +252,16 @@ impl Index {
             ..Applied::default()
         };
         Ok(())
+    }
+}
+
+impl Drop for Index {
+    /// Notes what the closed files hold, so that the next open can tell whether they still do. Without the
+    /// note, as after a kill, it is only less sure.
+    fn drop(&mut self) {
+        if self.db.close() {
+            self.folder.note_clean().ok();
+        }
     }
 }
 

@@ -85,6 +85,11 @@ impl Bench {
         Ok(())
     }
 
+    /// What a kill leaves of an index that was closed in order: the same without the note.
+    fn as_if_killed(&self) {
+        fs::remove_file(self.dir().join("clean")).unwrap();
+    }
+
     fn expected(&self) -> Content {
         let mut content = Content::default();
         for batch in self.journal.scan_from(Position::START).map(Result::unwrap) {
@@ -291,6 +296,7 @@ fn after_a_power_cut_only_a_synced_index_is_believed() {
     let bench = Bench::new(30);
     let boot = bench.dir().join("boot");
     bench.use_it();
+    bench.as_if_killed();
     fs::write(&boot, "an earlier start of the machine").unwrap();
     let (index, state) = bench.open();
     assert_eq!(state, IndexState::Current, "everything was flushed");
@@ -300,9 +306,11 @@ fn after_a_power_cut_only_a_synced_index_is_believed() {
     let (mut index, _) = bench.open();
     bench.catch_up(&mut index).unwrap();
     drop(index);
+    bench.as_if_killed();
     let (index, state) = bench.open();
     assert_eq!(state, IndexState::Current, "a kill is no power cut");
     drop(index);
+    bench.as_if_killed();
     fs::write(&boot, "an earlier start of the machine").unwrap();
     let (index, state) = bench.open();
     assert_eq!(state, IndexState::Fresh(FreshWhy::PowerCut));
@@ -359,4 +367,18 @@ proptest! {
             prop_assert_eq!(index.about(&subject).unwrap(), places);
         }
     }
+}
+
+#[test]
+fn what_was_synced_of_an_earlier_database_says_nothing_of_a_later_one() {
+    let bench = Bench::new(10);
+    bench.use_it();
+    let (mut index, _) = bench.open();
+    index.clear().unwrap();
+    // As many batches as were synced in the one before, and no flush.
+    bench.catch_up(&mut index).unwrap();
+    drop(index);
+    bench.as_if_killed();
+    fs::write(bench.dir().join("boot"), "an earlier start of the machine").unwrap();
+    assert_eq!(bench.open().1, IndexState::Fresh(FreshWhy::PowerCut));
 }

@@ -21,12 +21,20 @@
 //! The price: reading one log out of many interleaved ones skips through the journal, and a damaged
 //! segment can touch several logs. The first is paid for with read-ahead, the second with peers.
 
+//! # Figures
+//! From `examples/figures.rs` (two cores, a disk with fdatasync around 0.5 ms while nobody else uses it; one
+//! run): durable batches of one entry of 250 bytes 1,350 a second, of 256 entries 3,100 a second (790,000
+//! entries); open 400,000 entries in 46 ms, with 4 MB of memory; read them log by log in 52 ms; one entry
+//! anywhere in 1.2 µs from the page cache; index 400,000 facts with 5 postings each in 0.8 s,
+//! open it in 30 ms; the 40 places of one job in 5 µs. 260 bytes on disk per entry of 250.
+
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
 )]
 
 mod append;
+pub mod codec;
 pub mod damage;
 pub mod disk;
 mod found;

@@ -3,7 +3,7 @@
 //! ```text
 //! index/3/        the database
 //! index/boot      the start of the machine (boot id) in which the index was opened last
-//! index/synced    how many batches were applied when it was synced last
+//! index/synced    which database, and how many batches were applied to it when it was synced last
 //! index/clean     checksum of the database's files, while nobody has them open
 //! ```
 //!
@@ -73,11 +73,12 @@ impl Folder {
             // that it has to be.
             fs::write(dir.join("boot"), boot).map_err(io)?;
         }
-        let synced = read_text(&dir.join("synced")).and_then(|text| text.parse().ok());
+        let number = numbers.last().copied().unwrap_or(0);
+        let synced = read_text(&dir.join("synced")).and_then(|text| read_synced(&text, number));
         let folder = Self {
             dir: dir.to_path_buf(),
             evidence_dir: evidence_dir.to_path_buf(),
-            number: numbers.last().copied().unwrap_or(0),
+            number,
             same_boot,
             synced,
             clean: false,
@@ -106,7 +107,9 @@ impl Folder {
             source,
         };
         let note = self.dir.join("clean");
-        let Some(noted) = read_text(&note) else { return Ok(()) };
+        let Some(noted) = read_text(&note).filter(|noted| !noted.is_empty()) else {
+            return Ok(());
+        };
         let found = checksum(&self.database()).map_err(io)?;
         fs::remove_file(&note).map_err(io)?;
         self.clean = noted == found;
@@ -119,10 +122,10 @@ impl Folder {
         })
     }
 
+    /// Notes what the closed files hold. Not synced: a note that a power cut takes away, or brings back after
+    /// it was removed, costs a rebuild at worst.
     pub(super) fn note_clean(&self) -> Result<(), IndexError> {
-        let path = self.dir.join("clean");
-        let noted = checksum(&self.database())
-            .and_then(|sum| disk::replace(&RealDisk, &path.with_extension("new"), &path, sum.as_bytes()));
+        let noted = checksum(&self.database()).and_then(|sum| fs::write(self.dir.join("clean"), sum));
         noted.map_err(|source| IndexError::Io {
             dir: self.dir.clone(),
             source,
@@ -136,8 +139,11 @@ impl Folder {
 
     /// Begins an empty database.
     pub(super) fn begin(&mut self) -> Result<Guarded, IndexError> {
+        let next = self.dir.join((self.number + 1).to_string());
+        // What an earlier attempt left, when the disk was full.
+        fs::remove_dir_all(&next).ok();
+        let db = Guarded::open(&next)?;
         self.number += 1;
-        let db = Guarded::open(&self.database())?;
         self.remove_old();
         self.synced = None;
         Ok(db)
@@ -174,15 +180,7 @@ impl Folder {
         }
         let synced = fs::File::open(self.database().join("db"))
             .and_then(|db| db.sync_data())
-            .and_then(|()| {
-                let path = self.dir.join("synced");
-                disk::replace(
-                    &RealDisk,
-                    &path.with_extension("new"),
-                    &path,
-                    count.to_string().as_bytes(),
-                )
-            });
+            .and_then(|()| write_in_place(&self.dir.join("synced"), &synced_note(self.number, count)));
         synced.map_err(|source| IndexError::Io {
             dir: self.dir.clone(),
             source,
@@ -190,6 +188,30 @@ impl Folder {
         self.synced = Some(count);
         Ok(())
     }
+}
+
+/// How far which database was synced, with a checksum: it is overwritten in place, and may be torn.
+fn synced_note(number: u32, count: u64) -> String {
+    let said = format!("{number:08x} {count:016x}");
+    format!("{said} {:08x}\n", crc32fast::hash(said.as_bytes()))
+}
+
+fn read_synced(text: &str, number: u32) -> Option<u64> {
+    let count = text
+        .split(' ')
+        .nth(1)
+        .and_then(|count| u64::from_str_radix(count, 16).ok())?;
+    (synced_note(number, count).trim_end() == text).then_some(count)
+}
+
+/// One write and one sync, where a new file and a rename would take four. Always the same length.
+fn write_in_place(path: &Path, text: &str) -> io::Result<()> {
+    let file = match RealDisk.create(path) {
+        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => RealDisk.open(path)?,
+        other => other?,
+    };
+    disk::write_all(file.as_ref(), 0, text.as_bytes())?;
+    file.sync()
 }
 
 /// The numbers among the names in a folder after a prefix, rising.

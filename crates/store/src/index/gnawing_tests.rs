@@ -61,7 +61,7 @@ fn gnawing_at_an_index_that_was_not_closed_makes_nothing_up() {
     let expected = bench.expected();
     for round in 0..40 {
         assert_eq!(bench.use_it(), expected);
-        fs::remove_file(bench.dir().join("clean")).unwrap();
+        bench.as_if_killed();
         gnaw(&bench, round);
         let found = bench.use_it();
         for (subject, places) in &found.about {

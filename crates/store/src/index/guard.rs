@@ -14,7 +14,7 @@ const CACHE_BYTES: u64 = 16 << 20;
 #[derive(Debug)]
 pub(super) struct Guarded {
     dir: PathBuf,
-    /// Only taken when it is dropped.
+    /// Only taken when it is closed.
     db: Option<sled::Db>,
     broken: AtomicBool,
 }
@@ -64,15 +64,22 @@ impl Guarded {
     }
 }
 
-impl Drop for Guarded {
-    fn drop(&mut self) {
-        let Some(db) = self.db.take() else { return };
+impl Guarded {
+    /// Closes the database; says whether that went in order.
+    pub(super) fn close(&mut self) -> bool {
+        let Some(db) = self.db.take() else { return false };
         if self.is_broken() {
             // Closing writes, and after a panic inside sled nobody knows what. Its memory is the price.
             std::mem::forget(db);
-        } else {
-            catch_unwind(AssertUnwindSafe(|| drop(db))).ok();
+            return false;
         }
+        catch_unwind(AssertUnwindSafe(|| drop(db))).is_ok()
+    }
+}
+
+impl Drop for Guarded {
+    fn drop(&mut self) {
+        self.close();
     }
 }
 

@@ -255,3 +255,12 @@ proptest! {
         check_by_every_door(&again.journal, &expected);
     }
 }
+
+#[test]
+fn the_store_can_be_shared_between_threads() {
+    fn shared<T: Send + Sync>() {}
+    shared::<Journal>();
+    shared::<crate::Index>();
+    shared::<crate::Pictures>();
+    shared::<crate::Home>();
+}
