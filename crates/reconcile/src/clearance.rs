@@ -14,11 +14,6 @@ use crate::register;
 use crate::timeline::in_causal_order;
 use crate::witness::{Witness, latest};
 
-/// The check that says that the camera hole was cut.
-pub(crate) const HOLE_CUT: &str = "hole-cut";
-/// The check that measures the camera hole, and so says that it was cut.
-pub(crate) const HOLE_DIAMETER: &str = "hole-diameter";
-
 /// The go/no-go answer from some facts of a job.
 pub fn clearance(world: &World<'_>, facts: &[Arc<Witness>]) -> Answer {
     let fields = register::fields(facts);
@@ -75,7 +70,7 @@ pub(crate) fn shows_pilot_hole(world: &World<'_>, witness: &Witness) -> bool {
         requirement.is_some_and(|r| *r.wants() == Wants::Reading)
     };
     if is_check(witness, PILOT_HOLE) {
-        !says_no(world, witness, PILOT_HOLE)
+        !denies(world, witness, PILOT_HOLE)
     } else {
         is_check(witness, PILOT_DEPTH) || probe()
     }
@@ -90,21 +85,19 @@ pub(crate) fn says_sealed(world: &World<'_>, witness: &Witness) -> bool {
     is_check(witness, PILOT_SEALED) && passes(witness)
 }
 
-/// The facts that say that the camera hole was cut: in so many words, or else because somebody measured it.
+/// The facts that show that the wall was cut, by the first of the standard's checks for it that was recorded: who
+/// measures a hole that somebody else has cut cuts no second one.
 pub(crate) fn cuts(world: &World<'_>, facts: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    let cut = |name: &str| -> Vec<Arc<Witness>> {
+    let shown = |name: &String| -> Vec<Arc<Witness>> {
         let checks = facts.iter().filter(|w| is_check(w, name));
-        checks
-            .filter(|w| name != HOLE_CUT || !says_no(world, w, name))
-            .cloned()
-            .collect()
+        checks.filter(|w| !denies(world, w, name)).cloned().collect()
     };
-    let said = cut(HOLE_CUT);
-    if said.is_empty() { cut(HOLE_DIAMETER) } else { said }
+    let names = world.standard.cut_shown_by().iter();
+    names.map(shown).find(|cuts| !cuts.is_empty()).unwrap_or_default()
 }
 
-fn says_no(world: &World<'_>, witness: &Witness, name: &str) -> bool {
-    let requirement = world.standard.check(name);
-    let fails = requirement.is_some_and(|r| matches!(verdict(r, &witness.fact), Verdict::Fails { .. }));
-    fails || witness.fact.flag("ok") == Some(false)
+/// Whether a check that is a yes or a no says no. A measure out of tolerance is a measure all the same.
+fn denies(world: &World<'_>, witness: &Witness, name: &str) -> bool {
+    let requirement = world.standard.check(name).filter(|r| *r.wants() == Wants::Seen);
+    requirement.is_some_and(|r| matches!(verdict(r, &witness.fact), Verdict::Fails { .. }))
 }

@@ -3,9 +3,10 @@
 //! That is all that happens-before needs: within one log the place decides, between logs the version vector
 //! of the later entry does. Wall times and stamps take no part in it.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::{Fact, Kind, Moment, Place, Stamp, VersionVector};
+use gladhand_facts::{Fact, Kind, LogId, Moment, Place, Stamp, VersionVector};
 
 use crate::time::{ClockName, Timed};
 
@@ -93,14 +94,29 @@ impl Witness {
     }
 }
 
-/// The facts of `set` that no other fact of `set` follows.
+/// The facts of `set` that no other fact of `set` follows, in the order of places.
 pub fn latest(set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    let followed = |w: &Witness| set.iter().any(|later| w.happens_before(later));
-    set.iter().filter(|w| !followed(w)).cloned().collect()
+    // Within a log the last one follows all others, so only the last of each log can be among them.
+    let mut lasts: BTreeMap<LogId, &Arc<Witness>> = BTreeMap::new();
+    for witness in set {
+        let last = lasts.entry(witness.place.log).or_insert(witness);
+        if last.place < witness.place {
+            *last = witness;
+        }
+    }
+    let followed = |w: &Witness| lasts.values().any(|later| w.happens_before(later));
+    lasts.values().filter(|w| !followed(w)).map(|w| Arc::clone(w)).collect()
 }
 
-/// The facts of `set` that follow no other fact of `set`.
+/// The facts of `set` that follow no other fact of `set`, in the order of places.
 pub fn earliest(set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    let follows = |w: &Witness| set.iter().any(|earlier| earlier.happens_before(w));
-    set.iter().filter(|w| !follows(w)).cloned().collect()
+    let mut firsts: BTreeMap<LogId, &Arc<Witness>> = BTreeMap::new();
+    for witness in set {
+        let first = firsts.entry(witness.place.log).or_insert(witness);
+        if witness.place < first.place {
+            *first = witness;
+        }
+    }
+    let follows = |w: &Witness| firsts.values().any(|earlier| earlier.happens_before(w));
+    firsts.values().filter(|w| !follows(w)).map(|w| Arc::clone(w)).collect()
 }

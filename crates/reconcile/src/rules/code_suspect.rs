@@ -122,27 +122,48 @@ impl Role {
         if all.is_empty() && stock.is_empty() {
             return None;
         }
-        let corrected: Vec<Arc<Witness>> = all.iter().flat_map(|w| self.corrections(world, w, code)).collect();
-        let uses: Vec<_> = all
-            .iter()
-            .filter(|w| self.corrections(world, w, code).is_empty())
-            .cloned()
-            .collect();
-        if let CodeVerdict::Fails { why } = world.standard.code_rule(self.name).check(code) {
-            let standing = [uses, stock.clone()].concat();
+        let verdict = world.standard.code_rule(self.name).check(code);
+        if let CodeVerdict::Fails { why } = verdict {
+            let (uses, corrected) = self.sorted(world, case, &all);
+            let standing = [uses, stock].concat();
             return Some(self.doubted(all, standing, corrected, Vec::new(), why));
         }
+        let all = if stock.is_empty() {
+            all
+        } else {
+            seen_by_all(all, &stock)
+        };
+        if all.is_empty() {
+            return None;
+        }
         let known = self.resembled(world, code);
+        if known.is_empty() {
+            return None;
+        }
         let why = format!(
             "is not in the stock list, but {} is, one character away",
             self.listed(&known)
         );
-        match (known.is_empty(), stock.is_empty()) {
-            (true, _) => None,
-            (false, true) => Some(self.doubted(all, uses, corrected, known, why)),
-            (false, false) => self.listed_since(all, known, stock, why),
+        if stock.is_empty() {
+            let (uses, corrected) = self.sorted(world, case, &all);
+            Some(self.doubted(all, uses, corrected, known, why))
+        } else {
+            self.listed_since(all, known, stock, why)
         }
-        .filter(|d| !d.uses.is_empty())
+    }
+
+    /// The uses that stand, and what corrected the others.
+    fn sorted(&self, world: &World<'_>, case: &Case, all: &[Arc<Witness>]) -> (Vec<Arc<Witness>>, Vec<Arc<Witness>>) {
+        let code = case.subject.text();
+        let ties = Ties::among(&case.facts);
+        let (mut uses, mut corrected) = (Vec::new(), Vec::new());
+        for witness in all {
+            match self.corrections(world, &ties, witness, &code) {
+                none if none.is_empty() => uses.push(witness.clone()),
+                some => corrected.extend(some),
+            }
+        }
+        (uses, corrected)
     }
 
     /// A doubt that stands as long as something uses the code.
@@ -163,8 +184,8 @@ impl Role {
         }
     }
 
-    /// The code is in the stock list now. It was in doubt if whoever listed it had seen it used before, beside the
-    /// code that it resembles.
+    /// The code is in the stock list now. It was in doubt if whoever listed it had seen it used before (`uses` are
+    /// those), beside the code that it resembles.
     fn listed_since(
         &self,
         uses: Vec<Arc<Witness>>,
@@ -172,10 +193,8 @@ impl Role {
         stock: Vec<Arc<Witness>>,
         why: String,
     ) -> Option<Doubt> {
-        let before_all = |w: &Arc<Witness>| stock.iter().all(|s| w.happens_before(s));
-        let uses: Vec<_> = uses.into_iter().filter(before_all).collect();
-        let known: Vec<_> = known.into_iter().filter(before_all).collect();
-        (!uses.is_empty() && !known.is_empty()).then(|| Doubt {
+        let known = seen_by_all(known, &stock);
+        (!known.is_empty()).then(|| Doubt {
             uses,
             known,
             mended_by: stock,
@@ -199,10 +218,10 @@ impl Role {
     }
 
     /// The facts that corrected one use of the code.
-    fn corrections(&self, world: &World<'_>, witness: &Arc<Witness>, code: &str) -> Vec<Arc<Witness>> {
+    fn corrections(&self, world: &World<'_>, ties: &Ties, witness: &Arc<Witness>, code: &str) -> Vec<Arc<Witness>> {
         match witness.fact.kind() {
             Kind::Job => self.job_corrections(world, witness, code),
-            Kind::Link => link_removals(world, witness),
+            Kind::Link => link_removals(ties, witness),
             Kind::Scan => scan_corrections(world, witness, code),
             _ => Vec::new(),
         }
@@ -238,11 +257,14 @@ impl Role {
     }
 }
 
-fn link_removals(world: &World<'_>, link: &Arc<Witness>) -> Vec<Arc<Witness>> {
-    let Some(camera) = link.owned("camera") else {
-        return Vec::new();
-    };
-    let ties = Ties::among(&world.facts.about(&Subject::Camera(camera)));
+/// The facts that whoever recorded any of `later` had seen.
+fn seen_by_all(facts: Vec<Arc<Witness>>, later: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+    let seen = |w: &Arc<Witness>| later.iter().all(|l| w.happens_before(l));
+    facts.into_iter().filter(seen).collect()
+}
+
+/// The unlinks of a pair name both of its codes, so they are among the facts about either.
+fn link_removals(ties: &Ties, link: &Witness) -> Vec<Arc<Witness>> {
     let own = ties.links.iter().find(|l| l.witness.place == link.place);
     let removals = own.into_iter().flat_map(|l| ties.removals(l));
     removals.map(|u| u.witness.clone()).collect()

@@ -1,7 +1,6 @@
 //! What the two rules about double links share: they read the same links from either end.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
@@ -10,7 +9,6 @@ use crate::job::JobView;
 use crate::judge::{Case, World};
 use crate::subject::Subject;
 use crate::ties::{Tie, Ties};
-use crate::witness::Witness;
 use crate::words::{deed, listed};
 
 /// The end of a link from which it is read.
@@ -87,10 +85,13 @@ fn cleared(world: &World<'_>, case: &Case, end: End, ties: &Ties) -> Option<Draf
 
 /// The links of which some pair was tied to different parts with neither taken off before the other.
 fn clashing(end: End, ties: &Ties) -> Vec<&Tie> {
-    let apart = |a: &Tie, b: &Tie| ties.removals(a).any(|u| u.witness.happens_before(&b.witness));
-    let clash = |a: &Tie, b: &Tie| (end.far)(a) != (end.far)(b) && !apart(a, b) && !apart(b, a);
-    let clashes = |a: &&Tie| ties.links.iter().any(|b| clash(a, b));
-    ties.links.iter().filter(clashes).collect()
+    let links: Vec<(&Tie, Vec<&Tie>)> = ties.links.iter().map(|l| (l, ties.removals(l).collect())).collect();
+    let apart = |off: &[&Tie], b: &Tie| off.iter().any(|u| u.witness.happens_before(&b.witness));
+    let clash = |(a, a_off): &(&Tie, Vec<&Tie>), (b, b_off): &(&Tie, Vec<&Tie>)| {
+        (end.far)(a) != (end.far)(b) && !apart(a_off, b) && !apart(b_off, a)
+    };
+    let clashes = links.iter().filter(|a| links.iter().any(|b| clash(a, b)));
+    clashes.map(|(link, _)| *link).collect()
 }
 
 fn any_ordered(end: End, links: &[&Tie]) -> bool {
@@ -116,26 +117,26 @@ fn capital(word: &str) -> String {
 
 /// The jobs that the links touch: the job that a link carries, or else those that name one of its parts.
 fn jobs_of(world: &World<'_>, links: &[&Tie]) -> BTreeSet<String> {
-    let jobs = links.iter().flat_map(|link| match link.witness.owned("job") {
-        Some(job) => BTreeSet::from([job]),
-        None => jobs_naming(world, link),
-    });
-    jobs.collect()
+    let (with_job, without): (Vec<&Tie>, Vec<&Tie>) = links.iter().partition(|l| l.witness.fact.text("job").is_some());
+    let mut jobs: BTreeSet<String> = with_job.iter().filter_map(|l| l.witness.owned("job")).collect();
+    jobs.extend(jobs_naming(world, &without));
+    jobs
 }
 
-fn jobs_naming(world: &World<'_>, link: &Tie) -> BTreeSet<String> {
-    let camera = world.facts.about(&Subject::Camera(link.camera.clone()));
-    let tracker = world.facts.about(&Subject::Tracker(link.tracker.clone()));
-    let names_it = |job: &String| {
-        let view = JobView::load(world.facts, job);
-        view.cameras.contains(&link.camera) || view.trackers.contains(&link.tracker)
-    };
-    let job_facts = |w: &&Arc<Witness>| w.is(&Kind::Job);
-    let candidates: BTreeSet<String> = camera
-        .iter()
-        .chain(&tracker)
-        .filter(job_facts)
+/// The jobs that name a part of one of the links.
+fn jobs_naming(world: &World<'_>, links: &[&Tie]) -> BTreeSet<String> {
+    let cameras = links.iter().map(|l| Subject::Camera(l.camera.clone()));
+    let trackers = links.iter().map(|l| Subject::Tracker(l.tracker.clone()));
+    let parts: BTreeSet<Subject> = cameras.chain(trackers).collect();
+    let about = parts.iter().flat_map(|part| world.facts.about(part));
+    let candidates: BTreeSet<String> = about
+        .filter(|w| w.is(&Kind::Job))
         .filter_map(|w| w.owned("job"))
         .collect();
-    candidates.into_iter().filter(names_it).collect()
+    let names_one = |job: &String| {
+        let view = JobView::load(world.facts, job);
+        let names = |l: &Tie| view.cameras.contains(&l.camera) || view.trackers.contains(&l.tracker);
+        links.iter().any(|l| names(l))
+    };
+    candidates.into_iter().filter(names_one).collect()
 }

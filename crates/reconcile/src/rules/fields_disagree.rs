@@ -98,9 +98,9 @@ fn cleared(world: &World<'_>, job: &JobView) -> Option<Draft> {
 /// The setters that gave the field another value than a setter which they did not know of.
 fn disagreeing(field: &str, set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
     let key = |w: &Witness| field_value(&w.fact, field).map(|v| v.key);
-    let clash = |a: &Witness, b: &Witness| a.concurrent(b) && key(a) != key(b);
-    set.iter()
-        .filter(|a| set.iter().any(|b| clash(a, b)))
-        .cloned()
-        .collect()
+    let keyed: Vec<(&Arc<Witness>, Option<String>)> = set.iter().map(|w| (w, key(w))).collect();
+    let torn = keyed
+        .iter()
+        .filter(|(a, one)| keyed.iter().any(|(b, other)| one != other && a.concurrent(b)));
+    torn.map(|(w, _)| Arc::clone(w)).collect()
 }

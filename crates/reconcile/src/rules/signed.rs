@@ -40,7 +40,9 @@ where
         let after = format!("the job was stood down since by {}", deeds(world, &stood_down));
         return draft(job, in_last, &stood_down, after);
     }
-    let in_earlier = find(&job.sign_offs);
+    let is_last = |s: &Arc<Witness>| last.iter().any(|l| l.place == s.place);
+    let earlier: Vec<Arc<Witness>> = job.sign_offs.iter().filter(|s| !is_last(s)).cloned().collect();
+    let in_earlier = find(&earlier);
     let after = format!("the job was signed off again since by {}", deeds(world, &last));
     draft(job, in_earlier, &last, after)
 }

@@ -11,10 +11,10 @@
     clippy::panic
 )]
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
-use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place, Stamp, VersionVector};
+use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
 use gladhand_reconcile::{Clocks, Facts, Fork, MemoryFacts, Witness, World};
 use gladhand_trade::Standard;
 
@@ -54,6 +54,7 @@ pub struct Yard {
     devices: BTreeMap<String, Device>,
     pub facts: Vec<Witness>,
     pub forks: Vec<Fork>,
+    known: BTreeSet<FactId>,
     minutes: i64,
 }
 
@@ -83,8 +84,10 @@ impl Yard {
         let now_us = MORNING_US + self.minutes * MINUTE_US;
         let device = self.device(name);
         let mut fact = Fact::from_line(&device.log.device, line).unwrap_or_else(|e| panic!("{line}: {e}"));
-        let known = self.facts.iter().any(|w| w.fact.id() == fact.id());
-        assert!(!known, "the same line twice on one device is one fact: {line}");
+        assert!(
+            self.known.insert(fact.id()),
+            "the same line twice on one device is one fact: {line}"
+        );
         let device = self.device(name);
         fact.fill("at", Moment::from_unix_us(now_us + device.clock_us, 0).text());
         if joined {
