@@ -35,6 +35,7 @@
 
 mod append;
 pub mod codec;
+pub mod codec;
 pub mod damage;
 pub mod disk;
 mod found;
