@@ -35,7 +35,6 @@
 
 mod append;
 pub mod codec;
-pub mod codec;
 pub mod damage;
 pub mod disk;
 mod found;
