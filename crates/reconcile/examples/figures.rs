@@ -12,7 +12,7 @@ use std::time::Instant;
 
 use common::{Dice, Yard, world};
 use gladhand_facts::VersionVector;
-use gladhand_reconcile::{Clocks, Filter, Ledger, Report, Status, Witness, judge_all};
+use gladhand_reconcile::{Clocks, Filter, Ledger, Report, Status, Subject, Witness, judge_all, judge_subject};
 
 const JOBS: usize = 10_000;
 const DEVICES: usize = 20;
@@ -60,6 +60,47 @@ fn main() {
         subjects.len()
     );
     each_kind(&facts, &mut ledger, &clocks);
+    everything_the_same(&clocks);
+}
+
+/// A label that was put on everything: one camera, one job, one trailer and thousands of facts on each.
+fn everything_the_same(clocks: &Clocks) {
+    const FACTS: usize = 5_000;
+    let mut yard = Yard::default();
+    let mut dice = Dice(9);
+    for n in 0..FACTS {
+        let lap = format!("lap-{}", dice.roll(DEVICES));
+        let lines = [
+            format!(r#"{{"kind":"link","camera":"TEST","tracker":"T-{n}"}}"#),
+            format!(
+                r#"{{"kind":"unlink","camera":"TEST","tracker":"T-{}","why":"{n}"}}"#,
+                n / 2
+            ),
+            format!(
+                r#"{{"kind":"job","job":"J","trailer":"{}","camera":"TEST","note":"{n}"}}"#,
+                n % 3
+            ),
+            format!(r#"{{"kind":"check","job":"J","check":"rivet-count","value":{n}}}"#),
+            format!(r#"{{"kind":"job","job":"J{n}","trailer":"0"}}"#),
+        ];
+        lines.iter().for_each(|line| yard.record(&lap, line, false));
+    }
+    yard.record("lap-0", r#"{"kind":"sign-off","job":"J"}"#, false);
+    let recorded = std::mem::take(&mut yard.facts);
+    let facts = yard.memory(recorded);
+    for subject in [
+        Subject::Camera("TEST".into()),
+        Subject::Code("TEST".into()),
+        Subject::Job("J".into()),
+        Subject::Trailer("0".into()),
+    ] {
+        let start = Instant::now();
+        let found = judge_subject(&world(&facts, clocks), &subject).len();
+        println!(
+            "{subject} with {FACTS} facts of a kind: {:?}, {found} findings",
+            start.elapsed()
+        );
+    }
 }
 
 /// How long it takes to judge again after one fact of each kind, the worst of a thousand.

@@ -28,18 +28,21 @@ impl Rule for TrailerOpenedTwice {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let trailer = case.subject.text();
         let visits = visits(world, case, &trailer);
-        let clashes = clashes(world, &visits);
-        let (over, open): (Vec<_>, Vec<_>) = clashes.into_iter().partition(|(a, b)| a.given_up() || b.given_up());
+        let active: Vec<&Visit> = visits.iter().filter(|v| !v.given_up()).collect();
+        let open = clashing(world, &active);
         let cleared = open.is_empty();
-        let pairs = if cleared { over } else { open };
-        let jobs: BTreeMap<&str, &Visit> = pairs
-            .iter()
-            .flat_map(|(a, b)| [(a.view.job.as_str(), *a), (b.view.job.as_str(), *b)])
-            .collect();
-        if jobs.is_empty() {
+        let told = if cleared {
+            clashing(world, &visits.iter().collect::<Vec<_>>())
+        } else {
+            open
+        };
+        if told.is_empty() {
             return None;
         }
-        let ordered = pairs.iter().any(|(a, b)| a.knew_of(b) || b.knew_of(a));
+        let jobs: BTreeMap<&str, &Visit> = told.iter().map(|v| (v.view.job.as_str(), *v)).collect();
+        let ordered = told
+            .iter()
+            .any(|a| told.iter().any(|b| a.knew_of(b) && a.clashes(world, b)));
         let standing = Standing::of(ordered);
         Some(Draft {
             severity: Severity::Ask,
@@ -66,6 +69,11 @@ struct Visit {
 impl Visit {
     fn given_up(&self) -> bool {
         !self.stand_downs.is_empty()
+    }
+
+    /// Whether neither of the two had ended before the other was opened.
+    fn clashes(&self, world: &World<'_>, other: &Self) -> bool {
+        self.view.job != other.view.job && !self.ended_before(world, other) && !other.ended_before(world, self)
     }
 
     /// Whether the job had ended before `other` was opened.
@@ -111,15 +119,10 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
     found
 }
 
-/// The pairs of jobs of which neither had ended before the other was opened.
-fn clashes<'a>(world: &World<'_>, visits: &'a [Visit]) -> Vec<(&'a Visit, &'a Visit)> {
-    let pairs = visits
-        .iter()
-        .enumerate()
-        .flat_map(|(i, a)| visits.iter().skip(i + 1).map(move |b| (a, b)));
-    pairs
-        .filter(|(a, b)| !a.ended_before(world, b) && !b.ended_before(world, a))
-        .collect()
+/// The jobs that clash with another one of them.
+fn clashing<'a>(world: &World<'_>, visits: &[&'a Visit]) -> Vec<&'a Visit> {
+    let clashes = |a: &&&Visit| visits.iter().any(|b| a.clashes(world, b));
+    visits.iter().filter(clashes).copied().collect()
 }
 
 fn says(world: &World<'_>, trailer: &str, jobs: &BTreeMap<&str, &Visit>, standing: Standing, cleared: bool) -> String {
