@@ -1,0 +1,208 @@
+//! What a reader of findings and of the shift report relies on: names, order, words, and which trailers are good.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+
+mod common;
+
+use common::{Yard, world};
+use gladhand_facts::{Moment, VersionVector};
+use gladhand_reconcile::finding::finding_id;
+use gladhand_reconcile::report::JobLine;
+use gladhand_reconcile::{Clocks, Filter, MemoryFacts, Report, Subject, judge_all};
+use serde_json::Value;
+
+const GOOD: &str = r#""front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true"#;
+
+/// A whole good visit on an empty plate trailer.
+fn good_visit(yard: &mut Yard, lap: &str, job: &str, trailer: &str) {
+    let mut say = |line: String| yard.record(lap, &line, false);
+    say(format!(
+        r#"{{"kind":"job","job":"{job}","trailer":"{trailer}","fleet":"Larkspur Freight","yard":"Tolland yard","wall":"plate","load":"empty","by":"mara"}}"#
+    ));
+    say(format!(
+        r#"{{"kind":"link","job":"{job}","camera":"C-{trailer}","tracker":"T-{trailer}"}}"#
+    ));
+    say(format!(
+        r#"{{"kind":"settings","tracker":"T-{trailer}","state":"live"}}"#
+    ));
+    say(format!(
+        r#"{{"kind":"proof","job":"{job}","state":"judged","ok":true,"answers":{{{GOOD}}}}}"#
+    ));
+    yard.checks(lap, job, Some("plate"), Some("empty"), &[]);
+    yard.record(
+        lap,
+        &format!(r#"{{"kind":"sign-off","job":"{job}","by":"mara"}}"#),
+        false,
+    );
+}
+
+fn shift() -> MemoryFacts {
+    let mut yard = Yard::default();
+    good_visit(&mut yard, "lap-a", "J1", "5312");
+    good_visit(&mut yard, "lap-a", "J2", "5448");
+    // Another camera on the tracker of 5448: a stop.
+    yard.record(
+        "lap-b",
+        r#"{"kind":"link","job":"J9","camera":"C-77","tracker":"T-5448"}"#,
+        false,
+    );
+    good_visit(&mut yard, "lap-a", "J3", "5601");
+    // Settings sent again after the sign-off: an ask.
+    yard.record(
+        "lap-a",
+        r#"{"kind":"settings","tracker":"T-5601","state":"asked"}"#,
+        false,
+    );
+    yard.record(
+        "lap-b",
+        r#"{"kind":"job","job":"J4","trailer":"5700","yard":"Harrow Street depot","by":"jonas"}"#,
+        false,
+    );
+    yard.record(
+        "lap-a",
+        r#"{"kind":"job","job":"J5","trailer":"5800","by":"mara"}"#,
+        false,
+    );
+    yard.record(
+        "lap-b",
+        r#"{"kind":"job","job":"J5","trailer":"5801","by":"jonas"}"#,
+        false,
+    );
+    yard.record("lap-b", r#"{"kind":"stand-down","job":"J5","why":"left early"}"#, false);
+    yard.record("lap-c", r#"{"kind":"weigh-in"}"#, false);
+    yard.memory(yard.facts.clone())
+}
+
+fn report(facts: &MemoryFacts, filter: &Filter) -> Report {
+    let clocks = Clocks::unmeasured();
+    let world = world(facts, &clocks);
+    Report::make(&world, &judge_all(&world), filter, &VersionVector::new())
+}
+
+fn line<'a>(report: &'a Report, job: &str) -> &'a JobLine {
+    report.jobs.iter().find(|j| j.job == job).unwrap()
+}
+
+#[test]
+fn a_trailer_is_relied_on_only_when_nothing_open_speaks_against_it() {
+    let report = report(&shift(), &Filter::default());
+    let relied = |job: &str| (line(&report, job).state.name(), line(&report, job).relied_on.name());
+    assert_eq!(relied("J1"), ("signed-off", "yes"));
+    assert_eq!(relied("J2"), ("signed-off", "no"), "{:#?}", report.findings);
+    assert_eq!(relied("J3"), ("signed-off", "ask"));
+    assert_eq!(relied("J4"), ("open", "not-yet"));
+    assert_eq!(relied("J5"), ("stood-down", "no"));
+    assert_eq!(line(&report, "J5").trailer.as_deref(), Some("5800 | 5801"));
+    assert_eq!(
+        line(&report, "J5").opened_by.as_deref().map(|by| by.len()),
+        Some("mara | jonas".len())
+    );
+    assert_eq!(
+        line(&report, "J1").camera.as_deref(),
+        Some("C-5312"),
+        "told by its link"
+    );
+    assert!(line(&report, "J1").findings.is_empty());
+    assert!(report.has_open_stop());
+    let totals = serde_json::to_value(&report.totals).unwrap();
+    assert_eq!(totals["jobs"], 6);
+    assert_eq!(totals["states"]["signed-off"], 3);
+    assert_eq!(totals["relied_on"]["yes"], 1);
+    assert_eq!(totals["open"]["stop"], 1);
+}
+
+#[test]
+fn a_filter_keeps_the_findings_of_its_jobs_and_those_of_no_job() {
+    let facts = shift();
+    let here = |filter: Filter| {
+        let report = report(&facts, &filter);
+        let jobs: Vec<String> = report.jobs.iter().map(|j| j.job.clone()).collect();
+        let rules: Vec<String> = report.findings.iter().map(|f| f.rule.clone()).collect();
+        (jobs, rules)
+    };
+    let yard = Filter {
+        yard: Some("Harrow Street depot".into()),
+        ..Filter::default()
+    };
+    assert_eq!(here(yard), (vec!["J4".to_owned()], vec!["not-understood".to_owned()]));
+    let fleet = Filter {
+        fleet: Some(" Larkspur Freight ".into()),
+        ..Filter::default()
+    };
+    assert_eq!(here(fleet).0, ["J1", "J2", "J3"]);
+    let first_us = common::MORNING_US + 60_000_000;
+    let up_to = |to_us| Filter {
+        from_us: Some(first_us),
+        to_us: Some(to_us),
+        ..Filter::default()
+    };
+    assert_eq!(here(up_to(first_us + 1)).0, ["J1"]);
+    assert!(
+        here(up_to(first_us)).0.is_empty(),
+        "the end does not belong to the time asked for"
+    );
+    let scope = report(&facts, &up_to(first_us + 1)).scope;
+    let from = scope.from.unwrap();
+    assert_eq!(Moment::parse(&from).unwrap().unix_us(), first_us);
+}
+
+#[test]
+fn a_row_fits_its_columns() {
+    let report = report(&shift(), &Filter::default());
+    let json = serde_json::to_value(&report).unwrap();
+    for (job, shown) in report.jobs.iter().zip(json["jobs"].as_array().unwrap()) {
+        for (column, cell) in JobLine::columns().into_iter().zip(job.row()) {
+            let wanted = match &shown[column] {
+                Value::Null => String::new(),
+                Value::String(text) => text.clone(),
+                list => list
+                    .as_array()
+                    .unwrap()
+                    .iter()
+                    .filter_map(Value::as_str)
+                    .collect::<Vec<_>>()
+                    .join(" "),
+            };
+            assert_eq!(cell, wanted, "{column} of {}", job.job);
+        }
+    }
+}
+
+/// The keys of the contract's §4, in its order.
+#[test]
+fn a_finding_is_written_as_the_contract_says() {
+    let facts = shift();
+    let clocks = Clocks::unmeasured();
+    let findings = judge_all(&world(&facts, &clocks));
+    let text = serde_json::to_string(&findings[0]).unwrap();
+    let keys = [
+        "id", "rule", "severity", "subject", "jobs", "facts", "standing", "status", "says", "next",
+    ];
+    let places: Vec<usize> = keys.iter().map(|k| text.find(&format!("\"{k}\":")).expect(k)).collect();
+    assert!(places.is_sorted(), "{text}");
+    assert!(!text.contains("\"ruling\""), "{text}");
+    let back: Vec<gladhand_reconcile::Finding> =
+        serde_json::from_str(&serde_json::to_string(&findings).unwrap()).unwrap();
+    assert_eq!(back, findings);
+    for finding in &findings {
+        assert!(
+            finding.says.ends_with('.') && finding.next.ends_with('.'),
+            "{finding:#?}"
+        );
+        assert!(finding.jobs.is_sorted() && finding.facts.is_sorted());
+    }
+}
+
+/// Ids are kept in rulings for ever: a version that names findings otherwise would open them all again. The value was
+/// computed with PyPI `blake3` too: the low five bits of the first twelve bytes.
+#[test]
+fn ids_do_not_change_between_versions() {
+    let id = |rule, subject| finding_id(rule, &subject);
+    let camera = id("camera-on-two-trackers", Subject::Camera("LK-C-0412".into()));
+    assert_eq!(camera, "f-43phgpxhyks6");
+    assert_ne!(
+        camera,
+        id("camera-on-two-trackers", Subject::Tracker("LK-C-0412".into()))
+    );
+    assert_ne!(camera, id("code-suspect", Subject::Camera("LK-C-0412".into())));
+}
