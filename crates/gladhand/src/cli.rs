@@ -36,7 +36,7 @@ pub enum Command {
         /// Files; - (or none) for stdin.
         files: Vec<PathBuf>,
     },
-    /// Open a job, or set fields of it.
+    /// Open a job, or set fields of it; `job next` lists which open jobs wait for what.
     Job(JobArgs),
     /// A label was read.
     Scan(ScanArgs),
@@ -60,9 +60,12 @@ pub enum Command {
     Ruling(RulingArgs),
     /// The go/no-go answer for a trailer from its readings so far.
     Clearance {
-        /// The job; the beginning of its name is enough.
+        /// The job; the beginning of its name is enough, and . is the one that this device touched last.
         job: String,
     },
+    /// The work standard: checks, tolerances, go/no-go tables.
+    #[command(subcommand)]
+    Standard(Standard),
     /// Merge with another node by a file.
     #[command(subcommand)]
     Bundle(Bundle),
@@ -141,8 +144,12 @@ pub struct Common {
 /// `job`
 #[derive(Debug, Args)]
 pub struct JobArgs {
-    /// The job; a new one is made up when absent. The beginning of a known name is enough.
+    /// The job; a new one is made up when absent. The beginning of a known name is enough, and . is the job that this device
+    /// touched last. `job next` lists what the open jobs wait for, so no job can be called next here.
     pub job: Option<String>,
+    /// The job is new: take its name as it stands, also when a known one begins like that.
+    #[arg(long)]
+    pub new: bool,
     /// Unit number as painted on the trailer.
     #[arg(long)]
     pub trailer: Option<String>,
@@ -189,7 +196,7 @@ pub struct ScanArgs {
     /// The kind of code.
     #[arg(long)]
     pub symbology: Option<String>,
-    /// The job.
+    /// The job, named as in `check`: its beginning, or . for the last.
     #[arg(long)]
     pub job: Option<String>,
     #[command(flatten)]
@@ -200,12 +207,12 @@ pub struct ScanArgs {
 /// `check`
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// The job.
+    /// The job; the beginning of its name is enough, and . is the one that this device touched last.
     pub job: String,
     /// The check's name in the work standard.
     pub check: String,
-    /// What was measured or seen, such as "1 3/4 in".
-    pub value: Option<String>,
+    /// What was measured or seen, such as 1 3/4 in (with or without quotes), free, yes.
+    pub value: Vec<String>,
     /// The unit, when it is not in the value.
     #[arg(long)]
     pub unit: Option<String>,
@@ -230,7 +237,7 @@ pub struct PairArgs {
     pub camera: String,
     /// The tracker.
     pub tracker: String,
-    /// The job.
+    /// The job, named as in `check`: its beginning, or . for the last.
     #[arg(long)]
     pub job: Option<String>,
     /// Why (for unlink).
@@ -251,7 +258,7 @@ pub struct SettingsArgs {
     /// The camera.
     #[arg(long)]
     pub camera: Option<String>,
-    /// The job.
+    /// The job, named as in `check`: its beginning, or . for the last.
     #[arg(long)]
     pub job: Option<String>,
     #[command(flatten)]
@@ -262,7 +269,7 @@ pub struct SettingsArgs {
 /// `proof`
 #[derive(Debug, Args)]
 pub struct ProofArgs {
-    /// The job.
+    /// The job; the beginning of its name is enough, and . is the one that this device touched last.
     pub job: String,
     /// asked, taken or judged.
     pub state: String,
@@ -289,7 +296,7 @@ pub struct ProofArgs {
 /// `sign-off`, `stand-down`
 #[derive(Debug, Args)]
 pub struct JobOnly {
-    /// The job; the beginning of its name is enough.
+    /// The job; the beginning of its name is enough, and . is the one that this device touched last.
     pub job: String,
     /// Why (for stand-down).
     #[arg(long)]
@@ -304,7 +311,7 @@ pub struct JobOnly {
 pub struct NoteArgs {
     /// What to note.
     pub text: String,
-    /// The job.
+    /// The job, named as in `check`: its beginning, or . for the last.
     #[arg(long)]
     pub job: Option<String>,
     #[command(flatten)]
@@ -326,6 +333,23 @@ pub struct RulingArgs {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub common: Common,
+}
+
+/// `standard`
+#[derive(Debug, Subcommand)]
+pub enum Standard {
+    /// Print the one in force, as the file that it is: copy it, change it, publish it.
+    Show,
+    /// Look through a file: is it a work standard? Says the line of what is wrong.
+    Check {
+        /// The file; - for stdin.
+        file: PathBuf,
+    },
+    /// On a depot: put a file in force for every node that merges.
+    Publish {
+        /// The file; - for stdin.
+        file: PathBuf,
+    },
 }
 
 /// `bundle`

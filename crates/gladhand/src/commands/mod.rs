@@ -7,12 +7,15 @@ mod door;
 mod export;
 mod findings;
 mod history;
+mod next;
 mod one_fact;
 mod record;
 mod report;
 mod resolve;
 mod setup;
+mod standard;
 mod status;
+mod trade;
 mod verify;
 
 use std::path::PathBuf;
@@ -53,6 +56,7 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Note(args) => one_fact::note(context, args),
         Command::Ruling(args) => one_fact::ruling(context, args),
         Command::Clearance { job } => clearance::clearance(context, &job),
+        Command::Standard(command) => standard::standard(context, command),
         Command::Bundle(args) => bundle::bundle(context, args),
         Command::Status => status::status(context),
         Command::Findings(args) => findings::findings(context, &args),

@@ -1,15 +1,19 @@
 //! One fact from flags, for a person at a keyboard: `job`, `scan`, `check`, `link` and the others.
 //!
-//! The fact is recorded in any case; what this device already knows against it is said at once, beside the receipt.
+//! The fact is recorded in any case, and the exit code is 0: what this device already knows against it, and what the work
+//! standard shows beside the step, is said at once on stderr, beside the receipt ([`told`]). Only a command line that cannot
+//! be meant (an ambiguous job, nothing to record) is refused, before anything is recorded.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use gladhand_facts::Fact;
-use gladhand_reconcile::{Class, Facts, Severity};
+use gladhand_reconcile::JobView;
 use serde_json::{Map, Value};
 
 use super::record::receipt_line;
-use super::{Context, resolve};
+use super::trade::handle::{self, Handle};
+use super::trade::told::{self, Before};
+use super::{Context, next, resolve};
 use crate::cli::{
     CheckArgs, Common, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs, SettingsArgs,
 };
@@ -17,13 +21,21 @@ use crate::failure::{Exit, Failure, Outcome};
 use crate::node::{Node, Shelf};
 use crate::show;
 
+/// What `gladhand job` takes for the question which open jobs wait for what. No job can be opened by that name here.
+const NEXT: &str = "next";
+
+/// A fact in the making.
 struct Draft {
     map: Map<String, Value>,
+    before: Before,
 }
 
 impl Draft {
     fn new(kind: &str, common: Common) -> Self {
-        let mut draft = Self { map: Map::new() };
+        let mut draft = Self {
+            map: Map::new(),
+            before: Before::Known,
+        };
         draft.put("kind", Some(kind.to_owned()));
         draft.put("by", common.by);
         draft.put("at", common.at);
@@ -36,6 +48,22 @@ impl Draft {
         if let Some(value) = value {
             self.map.insert(key.to_owned(), Value::from(value));
         }
+    }
+
+    /// The job that the fact is about.
+    fn put_job(&mut self, handle: Handle) {
+        if !handle.known {
+            self.before = Before::Unknown;
+        }
+        self.put("job", Some(handle.job));
+    }
+
+    /// The job that the fact is about, if one was named.
+    fn put_named_job(&mut self, node: &Node, given: Option<&str>) -> Result<(), Failure> {
+        if let Some(given) = given {
+            self.put_job(handle::job(node, given)?);
+        }
+        Ok(())
     }
 
     fn put_ok(&mut self, ok: bool, not_ok: bool) {
@@ -68,10 +96,22 @@ impl Draft {
 
 /// `job`
 pub fn job(context: &Context, args: JobArgs) -> Outcome {
+    if args.job.as_deref().map(str::trim) == Some(NEXT) {
+        return if says_nothing(&args) {
+            next::next(context)
+        } else {
+            Err(Failure::bad_input("`job next` lists the open jobs and takes no fields")
+                .hint("A job cannot be called 'next' from the command line; give it another name, or none."))
+        };
+    }
     let mut node = context.open()?;
+    let handle = job_handle(&node, &args)?;
+    let new = handle.as_ref().is_none_or(|h| !h.known);
     let mut draft = Draft::new("job", args.common);
-    let new = args.job.is_none();
-    draft.put("job", args.job.map(|j| resolve::job(&node, &j)).transpose()?);
+    match handle {
+        Some(handle) => draft.put_job(handle),
+        None => draft.before = Before::Unknown,
+    }
     let config = node.config();
     let default =
         |given: Option<String>, own: &str| given.or_else(|| Some(own.to_owned()).filter(|o| new && !o.is_empty()));
@@ -94,6 +134,88 @@ pub fn job(context: &Context, args: JobArgs) -> Outcome {
     Ok(Exit::Done)
 }
 
+/// Whether nothing but the job's name was given.
+fn says_nothing(args: &JobArgs) -> bool {
+    let fields = [
+        &args.trailer,
+        &args.vin,
+        &args.fleet,
+        &args.yard,
+        &args.tracker,
+        &args.camera,
+        &args.wall,
+        &args.load,
+        &args.thickness,
+        &args.assigned,
+        &args.common.note,
+    ];
+    fields.iter().all(|field| field.is_none()) && !args.new
+}
+
+/// The job that is meant; `None` for one whose name is made up. Refuses what is more likely a slip than a wish: setting
+/// nothing, opening what is open, and moving a job that was named only by its beginning to another trailer.
+fn job_handle(node: &Node, args: &JobArgs) -> Result<Option<Handle>, Failure> {
+    let silent = says_nothing(args);
+    let Some(given) = args.job.as_deref() else {
+        let hint = "A new job needs something to tell it by, such as --trailer 5312.";
+        return if silent {
+            Err(Failure::bad_input("nothing to record").hint(hint))
+        } else {
+            Ok(None)
+        };
+    };
+    let handle = if args.new {
+        new_handle(node, given)?
+    } else {
+        handle::job(node, given)?
+    };
+    if handle.known && silent {
+        let hint = format!(
+            "`gladhand history --job {}` shows what is known of it.",
+            handle::quoted(&handle.job)
+        );
+        return Err(Failure::bad_input(format!("nothing to set on job {}", handle.job)).hint(hint));
+    }
+    if handle.known && !handle.whole && moves(node, &handle.job, args)? {
+        return Err(Failure::bad_input(format!(
+            "'{given}' is the beginning of job {}, which is on another trailer",
+            handle.job
+        ))
+        .hint("Give the whole name to change that job, or add --new to open one that is called just that."));
+    }
+    Ok(Some(handle))
+}
+
+/// A job that is to be opened under a name as it stands, also when another one begins like that.
+fn new_handle(node: &Node, given: &str) -> Result<Handle, Failure> {
+    let job = given.trim().to_owned();
+    let known = !JobView::load(&Shelf::new(node), &job).facts.is_empty();
+    if known {
+        return Err(
+            Failure::bad_input(format!("job {job} is open here already")).hint("Leave out --new to set its fields.")
+        );
+    }
+    if job.is_empty() || job == handle::LAST {
+        return Err(Failure::bad_input(format!("a job cannot be called '{job}'")));
+    }
+    Ok(Handle {
+        job,
+        known,
+        whole: true,
+    })
+}
+
+/// Whether `args` would put the job on another trailer than the one that it is on.
+fn moves(node: &Node, job: &str, args: &JobArgs) -> Result<bool, Failure> {
+    let Some(trailer) = args.trailer.as_deref().map(str::trim) else {
+        return Ok(false);
+    };
+    let shelf = Shelf::new(node);
+    let now = JobView::load(&shelf, job).values("trailer");
+    shelf.failure()?;
+    Ok(!now.is_empty() && !now.iter().any(|t| t == trailer))
+}
+
 /// `scan`
 pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
     let mut node = context.open()?;
@@ -101,8 +223,8 @@ pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
     draft.put("code", Some(args.code));
     draft.put("what", args.what);
     draft.put("symbology", args.symbology);
-    draft.put("job", args.job.map(|j| resolve::job(&node, &j)).transpose()?);
-    finish(context, node_and(&mut node, draft))?;
+    draft.put_named_job(&node, args.job.as_deref())?;
+    record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
@@ -111,13 +233,13 @@ pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
 pub fn check(context: &Context, args: CheckArgs) -> Outcome {
     let mut node = context.open()?;
     let mut draft = Draft::new("check", args.common);
-    draft.put("job", Some(resolve::job(&node, &args.job)?));
+    draft.put_job(handle::job(&node, &args.job)?);
     draft.put("check", Some(args.check));
-    draft.put("value", args.value);
+    draft.put("value", Some(args.value.join(" ")).filter(|v| !v.trim().is_empty()));
     draft.put("unit", args.unit);
     draft.put_ok(args.ok, args.not_ok);
     draft.put_answers(&args.answers)?;
-    finish(context, node_and(&mut node, draft))?;
+    record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
@@ -129,8 +251,8 @@ pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
     draft.put("camera", Some(args.camera));
     draft.put("tracker", Some(args.tracker));
     draft.put("why", args.why);
-    draft.put("job", args.job.map(|j| resolve::job(&node, &j)).transpose()?);
-    finish(context, node_and(&mut node, draft))?;
+    draft.put_named_job(&node, args.job.as_deref())?;
+    record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
@@ -142,8 +264,8 @@ pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
     draft.put("tracker", Some(args.tracker));
     draft.put("state", Some(args.state));
     draft.put("camera", args.camera);
-    draft.put("job", args.job.map(|j| resolve::job(&node, &j)).transpose()?);
-    finish(context, node_and(&mut node, draft))?;
+    draft.put_named_job(&node, args.job.as_deref())?;
+    record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
@@ -152,18 +274,18 @@ pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
 pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
     let mut node = context.open()?;
     let mut draft = Draft::new("proof", args.common);
-    draft.put("job", Some(resolve::job(&node, &args.job)?));
+    draft.put_job(handle::job(&node, &args.job)?);
     draft.put("state", Some(args.state));
     draft.put("taken_at", args.taken_at);
     draft.put_ok(args.ok, args.not_ok);
     draft.put_answers(&args.answers)?;
-    let mut folder = std::path::PathBuf::from(".");
+    let mut folder = PathBuf::from(".");
     if let Some(picture) = args.picture {
         let name = picture.file_name().map(|n| n.to_string_lossy().into_owned());
         draft.put("picture", name);
-        folder = picture.parent().map(Path::to_path_buf).unwrap_or(folder);
+        folder = context.at(&picture).parent().map(Path::to_path_buf).unwrap_or(folder);
     }
-    record(context, &mut node, draft, &context.at(&folder))?;
+    record(context, &mut node, draft, &folder)?;
     node.close()?;
     Ok(Exit::Done)
 }
@@ -172,9 +294,9 @@ pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
 pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
     let mut node = context.open()?;
     let mut draft = Draft::new(kind, args.common);
-    draft.put("job", Some(resolve::job(&node, &args.job)?));
+    draft.put_job(handle::job(&node, &args.job)?);
     draft.put("why", args.why);
-    finish(context, node_and(&mut node, draft))?;
+    record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
@@ -184,8 +306,8 @@ pub fn note(context: &Context, args: NoteArgs) -> Outcome {
     let mut node = context.open()?;
     let mut draft = Draft::new("note", args.common);
     draft.put("text", Some(args.text));
-    draft.put("job", args.job.map(|j| resolve::job(&node, &j)).transpose()?);
-    finish(context, node_and(&mut node, draft))?;
+    draft.put_named_job(&node, args.job.as_deref())?;
+    record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
@@ -193,7 +315,7 @@ pub fn note(context: &Context, args: NoteArgs) -> Outcome {
 /// `ruling`
 pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
     let mut node = context.open()?;
-    let ids: Vec<String> = node.view()?.findings().into_iter().map(|f| f.id).collect();
+    let ids: Vec<String> = node.findings()?.into_iter().map(|f| f.id).collect();
     let finding = resolve::pick("finding", args.finding.trim(), &ids)?.ok_or_else(|| {
         Failure::bad_input(format!("no finding '{}' is known here", args.finding))
             .hint("`gladhand findings` lists them.")
@@ -202,17 +324,9 @@ pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
     draft.put("finding", Some(finding));
     draft.put("ruling", Some(args.ruling));
     draft.put("why", Some(args.why));
-    finish(context, node_and(&mut node, draft))?;
+    record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
-}
-
-fn node_and(node: &mut Node, draft: Draft) -> (&mut Node, Draft) {
-    (node, draft)
-}
-
-fn finish(context: &Context, (node, draft): (&mut Node, Draft)) -> Result<(), Failure> {
-    record(context, node, draft, Path::new("."))
 }
 
 fn record(context: &Context, node: &mut Node, mut draft: Draft, folder: &Path) -> Result<(), Failure> {
@@ -228,25 +342,11 @@ fn record(context: &Context, node: &mut Node, mut draft: Draft, folder: &Path) -
     }
     for receipt in node.record(vec![fact])? {
         show::line(&receipt_line(context, node, &receipt, None))?;
-        tell_what_stands_against(node, &receipt.fact)?;
-    }
-    Ok(())
-}
-
-/// Open findings that this fact is part of, or that touch its job: the person is told at once.
-fn tell_what_stands_against(node: &Node, fact: &Fact) -> Result<(), Failure> {
-    let shelf = Shelf::new(node);
-    let job = fact.text("job").map(|j| j.into_owned());
-    let known = !shelf.subjects(Class::Job).is_empty();
-    shelf.failure()?;
-    if !known {
-        return Ok(());
-    }
-    for finding in node.view()?.findings() {
-        let part = finding.facts.contains(&fact.id());
-        let of_job = job.as_ref().is_some_and(|j| finding.jobs.contains(j)) && finding.severity == Severity::Stop;
-        if finding.is_open() && (part || of_job) {
-            show::aside(show::finding(&finding).trim_end());
+        match told::after(node, &receipt, draft.before) {
+            Ok(said) if said.is_empty() => {}
+            Ok(said) => show::aside(said.trim_end()),
+            // The receipt is out and stays good.
+            Err(e) => show::aside(&format!("What is known against it could not be read. {e}")),
         }
     }
     Ok(())

@@ -2,6 +2,8 @@
 
 use gladhand_facts::DeviceKey;
 use gladhand_logbook::governance::{Credential, Invite, Record as Rule};
+use gladhand_trade::Standard;
+use gladhand_trade::standard::BUILT_IN;
 
 use super::{Node, NodeError};
 use crate::config::{Config, Role};
@@ -9,6 +11,38 @@ use crate::failure::Failure;
 use crate::system;
 
 impl Node {
+    /// Puts a work standard in force, here and on every node that merges with this depot. `false`: it was in force before.
+    ///
+    /// # Errors
+    /// On a node that is no depot; when the text is no work standard; when another text is known by the same version.
+    pub fn publish_standard(&mut self, text: &str) -> Result<bool, NodeError> {
+        if self.config.role != Role::Depot {
+            let failure = Failure::bad_input("only a depot publishes a work standard: this home is a laptop");
+            return Err(failure.hint("Take the file to the depot and publish it there.").into());
+        }
+        let standard = Standard::parse(text).map_err(|e| Failure::bad_input(format!("the work standard: {e}")))?;
+        let version = standard.version().to_owned();
+        let built_in = Standard::built_in();
+        let in_force = self.book.roster().standard();
+        if in_force.is_some_and(|(_, published)| published == text) {
+            return Ok(false);
+        }
+        let known = [in_force, Some((built_in.version(), BUILT_IN))];
+        let taken = |(name, other): &(&str, &str)| *name == version && *other != text;
+        if known.iter().flatten().any(taken) {
+            let what = format!("there is another work standard of the version '{version}'");
+            return Err(Failure::bad_input(what)
+                .hint("Change `version` in the file: reports name the standard by it.")
+                .into());
+        }
+        let record = Rule::Standard {
+            version,
+            text: text.to_owned(),
+        };
+        self.govern(vec![record])?;
+        Ok(true)
+    }
+
     /// Makes a one-time invite.
     ///
     /// # Errors

@@ -1,0 +1,204 @@
+//! What an open job waits for: the front of its work, not everything that is still to come.
+//!
+//! Two lines of work go on side by side. At the wall: readings, the cut, the checks. By the air: link, settings, picture,
+//! judgement. The second is asked for only once there is something to link, that is after the cut or with the first link.
+//! When neither has anything left, the job waits for its sign-off. Whether a sign-off would stand is asked of the rules
+//! themselves, by supposing one.
+
+use std::sync::Arc;
+
+use gladhand_facts::Kind;
+use gladhand_reconcile::witness::latest;
+use gladhand_reconcile::{Finding, JobView, Subject, Witness};
+use gladhand_trade::Answer;
+use serde::Serialize;
+
+use crate::commands::clearance;
+use crate::commands::trade::bench::Bench;
+use crate::commands::trade::checks::{Checks, Outstanding};
+
+/// One thing that a job waits for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Wait {
+    /// `fields`, `readings`, `office`, `make-good`, `cut`, `checks`, `link`, `settings-asked`, `settings-live`,
+    /// `proof-asked`, `proof-taken`, `proof-judged`, `look` or `sign-off`.
+    #[serde(rename = "for")]
+    pub what: &'static str,
+    /// The same for a person.
+    pub says: String,
+    /// Minutes since the last thing that was recorded for it, by this device's clock.
+    pub minutes: i64,
+    /// The checks, where it is about checks.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub checks: Vec<Outstanding>,
+}
+
+/// What is waited for in one job.
+struct Front<'a> {
+    bench: &'a Bench<'a>,
+    job: &'a JobView,
+    now_us: i64,
+    /// What would stand against a sign-off now.
+    against: Vec<Finding>,
+    waits: Vec<Wait>,
+}
+
+/// What `job`, which is open, waits for.
+pub fn of(bench: &Bench<'_>, job: &JobView, now_us: i64) -> Vec<Wait> {
+    let mut against = bench.if_signed_off(&job.job);
+    against.retain(Finding::is_open);
+    let mut front = Front {
+        bench,
+        job,
+        now_us,
+        against,
+        waits: Vec::new(),
+    };
+    let going_on = front.wall();
+    if going_on {
+        front.checks();
+        front.air();
+        front.rest();
+    }
+    front.waits
+}
+
+impl Front<'_> {
+    fn add(&mut self, what: &'static str, says: impl Into<String>, since: &[Arc<Witness>]) {
+        self.waits.push(Wait {
+            what,
+            says: says.into(),
+            minutes: self.minutes(since),
+            checks: Vec::new(),
+        });
+    }
+
+    /// Since the last of `since`, or of everything on the job where that says nothing. A clock that was ahead makes no
+    /// negative wait.
+    fn minutes(&self, since: &[Arc<Witness>]) -> i64 {
+        let last = |set: &[Arc<Witness>]| set.iter().map(|w| w.at().unix_us()).max();
+        let since_us = last(since).or_else(|| last(&self.job.facts)).unwrap_or(self.now_us);
+        (self.now_us - since_us).div_euclid(60_000_000).max(0)
+    }
+
+    fn stands_against(&self, rule: &str) -> bool {
+        self.against.iter().any(|f| f.rule == rule)
+    }
+
+    /// The wall up to the cut. Whether anything else can be done meanwhile.
+    fn wall(&mut self) -> bool {
+        if !clearance::cuts(self.bench, self.job).is_empty() {
+            return true;
+        }
+        let given = clearance::of(self.bench, self.job);
+        match given.answer {
+            Answer::NotDecidable { .. } if !given.torn.is_empty() => {
+                let fields: Vec<&str> = given.torn.iter().map(|t| t.field).collect();
+                self.add("fields", format!("one value of {}", fields.join(" and ")), &[]);
+                true
+            }
+            Answer::NotDecidable { .. } => {
+                self.add("office", "the office: the readings do not decide it", &[]);
+                false
+            }
+            Answer::Blocked { .. } => {
+                let pilot = clearance::has_open_pilot(self.bench, self.job);
+                let seal = if pilot { "the pilot hole to be sealed, and " } else { "" };
+                self.add("make-good", format!("{seal}the stand-down: blocked"), &[]);
+                false
+            }
+            Answer::Unknown { missing } => {
+                self.add("readings", missing.join(", "), &[]);
+                true
+            }
+            Answer::Next { check, .. } => {
+                self.add("readings", check, &[]);
+                true
+            }
+            Answer::Clear { .. } => {
+                self.add("cut", "the cut: clear", &[]);
+                true
+            }
+        }
+    }
+
+    fn checks(&mut self) {
+        let mut checks = Checks::of(self.bench, self.job).outstanding();
+        let read_first = |c: &Outstanding| {
+            let before_the_cut = ["readings", "fields"];
+            let waits = self.waits.iter().any(|w| before_the_cut.contains(&w.what));
+            waits && clearance::is_read(self.bench, &c.check)
+        };
+        checks.retain(|c| !read_first(c));
+        if checks.is_empty() {
+            return;
+        }
+        let names: Vec<&str> = checks.iter().map(|c| c.check.as_str()).collect();
+        self.waits.push(Wait {
+            what: "checks",
+            says: names.join(", "),
+            minutes: self.minutes(&[]),
+            checks,
+        });
+    }
+
+    /// Link, settings, picture, judgement: the first that is not there.
+    fn air(&mut self) {
+        let cut = !clearance::cuts(self.bench, self.job).is_empty();
+        if self.stands_against("signed-without-link") {
+            if cut || !self.job.ties.links.is_empty() {
+                self.add("link", "the link", &[]);
+            }
+        } else if self.stands_against("signed-before-live") {
+            self.settings();
+        } else if self.stands_against("signed-without-proof") && cut {
+            self.proof();
+        }
+    }
+
+    fn settings(&mut self) {
+        let trackers = self.job.ties.live().into_iter().map(|l| l.tracker.clone());
+        let about = trackers.flat_map(|t| self.bench.facts().about(&Subject::Tracker(t)));
+        let mut said: Vec<Arc<Witness>> = about.filter(|w| w.is(&Kind::Settings)).collect();
+        let live = self.job.ties.live();
+        said.retain(|s| live.iter().any(|l| l.witness.happens_before(s)));
+        let last = latest(&said);
+        let is = |state: &str| last.iter().any(|w| w.is_state(&Kind::Settings, state));
+        if is("failed") {
+            self.add("settings-asked", "settings to be asked again: they failed", &last);
+        } else if is("asked") {
+            self.add("settings-live", "settings to go live", &last);
+        } else {
+            self.add("settings-asked", "settings to be asked", &[]);
+        }
+    }
+
+    fn proof(&mut self) {
+        let said: Vec<Arc<Witness>> = self.job.of_kind(&Kind::Proof).cloned().collect();
+        let last = latest(&said);
+        let is = |state: &str| last.iter().any(|w| w.is_state(&Kind::Proof, state));
+        if is("judged") {
+            self.add("proof-asked", "a new picture: the last was not judged good", &last);
+        } else if is("taken") {
+            self.add("proof-judged", "the picture to be judged", &last);
+        } else if is("asked") {
+            self.add("proof-taken", "the picture", &last);
+        } else {
+            self.add("proof-asked", "the picture to be asked for", &[]);
+        }
+    }
+
+    /// What else would stand against a sign-off; or the sign-off.
+    fn rest(&mut self) {
+        if !self.waits.is_empty() {
+            return;
+        }
+        let next: Vec<(String, String)> = self.against.iter().map(|f| (f.rule.clone(), f.next.clone())).collect();
+        for (rule, next) in &next {
+            self.add("look", format!("{rule}: {next}"), &[]);
+        }
+        if next.is_empty() {
+            self.add("sign-off", "the sign-off", &[]);
+        }
+    }
+}

@@ -1,0 +1,186 @@
+//! What a command judges with: the merged facts, the work standard and the clocks, and "what if" a fact were there.
+//!
+//! Facts come through the index as they are asked for ([`Bench::of_some`], for a command about one job) or all at once from
+//! the journal ([`Bench::of_all`], for a command about every job). A supposed fact lives only in the answer: it is never
+//! recorded, and stands where this device's next entry would.
+
+use std::sync::Arc;
+
+use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place};
+use gladhand_reconcile::facts::Fork;
+use gladhand_reconcile::{
+    Class, Clocks, Facts, Finding, JobView, MemoryFacts, Subject, Witness, World, judge_subject, mentions,
+};
+use gladhand_trade::Standard;
+use serde_json::{Map, Value};
+
+use crate::failure::Failure;
+use crate::node::{Node, Shelf};
+use crate::system;
+
+/// The merged facts with what judges them.
+pub struct Bench<'n> {
+    node: &'n Node,
+    source: Source<'n>,
+    standard: Standard,
+    clocks: Clocks,
+}
+
+enum Source<'n> {
+    Some(Shelf<'n>),
+    All(MemoryFacts),
+}
+
+impl<'n> Bench<'n> {
+    /// For a command that looks at a few subjects.
+    pub fn of_some(node: &'n Node) -> Self {
+        Self::over(node, Source::Some(Shelf::new(node)))
+    }
+
+    /// For a command that looks at everything.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn of_all(node: &'n Node) -> Result<Self, Failure> {
+        Ok(Self::over(node, Source::All(node.all_facts()?)))
+    }
+
+    fn over(node: &'n Node, source: Source<'n>) -> Self {
+        Self {
+            node,
+            source,
+            standard: node.standard(),
+            clocks: Clocks::unmeasured(),
+        }
+    }
+
+    /// The node.
+    pub fn node(&self) -> &'n Node {
+        self.node
+    }
+
+    /// The work standard that judges.
+    pub fn standard(&self) -> &Standard {
+        &self.standard
+    }
+
+    /// The merged facts.
+    pub fn facts(&self) -> &dyn Facts {
+        match &self.source {
+            Source::Some(shelf) => shelf,
+            Source::All(all) => all,
+        }
+    }
+
+    /// All that a judgement depends on.
+    pub fn world(&self) -> World<'_> {
+        self.world_of(self.facts())
+    }
+
+    fn world_of<'a>(&'a self, facts: &'a dyn Facts) -> World<'a> {
+        World {
+            facts,
+            standard: &self.standard,
+            clocks: &self.clocks,
+        }
+    }
+
+    /// A job.
+    pub fn job(&self, name: &str) -> JobView {
+        JobView::load(self.facts(), name)
+    }
+
+    /// Whether everything that was asked for could be read. Ask before what came of it is shown.
+    ///
+    /// # Errors
+    /// The first thing that went wrong.
+    pub fn check(&self) -> Result<(), Failure> {
+        match &self.source {
+            Source::Some(shelf) => Ok(shelf.failure()?),
+            Source::All(_) => Ok(()),
+        }
+    }
+
+    /// What the rules would say of `job` if it were signed off now.
+    pub fn if_signed_off(&self, job: &str) -> Vec<Finding> {
+        let Some(sign_off) = self.supposed_sign_off(job) else {
+            return Vec::new();
+        };
+        let supposed = Supposed {
+            facts: self.facts(),
+            subject: Subject::Job(job.to_owned()),
+            extra: Arc::new(sign_off),
+        };
+        judge_subject(&self.world_of(&supposed), &supposed.subject)
+    }
+
+    fn supposed_sign_off(&self, job: &str) -> Option<Witness> {
+        let now_us = system::now_us();
+        let device = self.node.device();
+        let words = [
+            ("kind", "sign-off"),
+            ("job", job),
+            ("at", Moment::from_unix_us(now_us, 0).text()),
+        ]
+        .map(|(key, value)| (key.to_owned(), Value::from(value)));
+        let log = self.node.book().own_log().unwrap_or(LogId { device, incarnation: 0 });
+        Some(Witness {
+            fact: Fact::from_map(&device, Map::from_iter(words)).ok()?,
+            place: Place {
+                log,
+                seq: self.node.book().next_seq(),
+                index: 0,
+            },
+            stamp: self.node.book().stamp(now_us),
+            seen: Arc::new(self.node.counting_vector()),
+        })
+    }
+
+    /// `mara on lap-1 (2026-03-02 10:12)`.
+    pub fn deed(&self, witness: &Witness) -> String {
+        let by = witness.owned("by").unwrap_or_else(|| "somebody".to_owned());
+        let device = self.facts().device_name(&witness.place.log.device);
+        let at = witness.at();
+        format!("{by} on {device} ({} {})", at.date(), at.hour_minute())
+    }
+}
+
+/// The witness of a recorded fact, found where it stands.
+pub fn witness(facts: &dyn Facts, fact: &Fact, place: &Place) -> Option<Arc<Witness>> {
+    let subject = mentions(fact, &place.log.device).into_iter().next()?;
+    facts.about(&subject).into_iter().find(|w| w.place == *place)
+}
+
+/// Facts with one more that nobody recorded.
+struct Supposed<'a> {
+    facts: &'a dyn Facts,
+    subject: Subject,
+    extra: Arc<Witness>,
+}
+
+impl Facts for Supposed<'_> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>> {
+        let mut found = self.facts.about(subject);
+        if *subject == self.subject {
+            found.push(Arc::clone(&self.extra));
+            found.sort_by_key(|w| w.place);
+        }
+        found
+    }
+
+    fn subjects(&self, class: Class) -> Vec<Subject> {
+        self.facts.subjects(class)
+    }
+
+    fn device_name(&self, device: &DeviceKey) -> String {
+        self.facts.device_name(device)
+    }
+
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        self.facts.near(class, code)
+    }
+
+    fn forks(&self) -> Vec<Fork> {
+        self.facts.forks()
+    }
+}
