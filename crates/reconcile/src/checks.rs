@@ -15,7 +15,7 @@ use crate::judge::World;
 use crate::witness::{Witness, latest};
 
 /// How one required check stands.
-pub(crate) struct Standing<'a> {
+pub(crate) struct CheckState<'a> {
     pub requirement: &'a Requirement,
     /// The latest facts that decide.
     pub facts: Vec<Arc<Witness>>,
@@ -53,7 +53,7 @@ impl<'a> Checks<'a> {
     }
 
     /// How `requirement` stands.
-    pub fn standing(&self, requirement: &'a Requirement) -> Standing<'a> {
+    pub fn state(&self, requirement: &'a Requirement) -> CheckState<'a> {
         let mut judged = self.verdicts(requirement);
         if judged.is_empty() {
             judged = self.waits(requirement);
@@ -61,7 +61,7 @@ impl<'a> Checks<'a> {
         let mut facts: Vec<Arc<Witness>> = judged.iter().flat_map(|(facts, _)| facts.iter().cloned()).collect();
         facts.sort_by_key(|w| w.place);
         facts.dedup_by_key(|w| w.place);
-        Standing {
+        CheckState {
             requirement,
             facts,
             outcome: outcome(judged),

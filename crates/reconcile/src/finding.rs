@@ -141,6 +141,47 @@ pub struct Draft {
 }
 
 impl Draft {
+    /// An open finding that touches `jobs`; the rest is said by the calls that follow.
+    pub fn new(severity: Severity, jobs: impl IntoIterator<Item = String>) -> Self {
+        Self {
+            severity,
+            jobs: jobs.into_iter().collect(),
+            evidence: Vec::new(),
+            beyond: Vec::new(),
+            standing: Standing::None,
+            cleared: false,
+            says: String::new(),
+            next: String::new(),
+        }
+    }
+
+    /// With these facts among those that make it.
+    pub fn by(mut self, evidence: impl IntoIterator<Item = Arc<Witness>>) -> Self {
+        self.evidence.extend(evidence);
+        self
+    }
+
+    /// With this standing.
+    pub fn standing(self, standing: Standing) -> Self {
+        Self { standing, ..self }
+    }
+
+    /// Open: what it says, and what to do.
+    pub fn open(self, says: String, next: impl Into<String>) -> Self {
+        let next = next.into();
+        Self { says, next, ..self }
+    }
+
+    /// Cleared: what it says. Nobody has to do anything.
+    pub fn cleared(self, says: String) -> Self {
+        Self {
+            says,
+            next: "Nothing more to do.".to_owned(),
+            cleared: true,
+            ..self
+        }
+    }
+
     /// Names the draft and weighs the rulings on it.
     pub fn finish(self, world: &World<'_>, rule: &str, subject: &Subject) -> Finding {
         let id = finding_id(rule, subject);

@@ -12,7 +12,7 @@ use gladhand_facts::Kind;
 use crate::facts::Facts;
 use crate::register;
 use crate::subject::Subject;
-use crate::ties::Ties;
+use crate::ties::{Tie, Ties};
 use crate::witness::{Witness, earliest, latest};
 
 /// A job.
@@ -108,4 +108,30 @@ fn ties(facts: &dyn Facts, cameras: &BTreeSet<String>, trackers: &BTreeSet<Strin
     let trackers = trackers.iter().cloned().map(Subject::Tracker);
     let about: Vec<_> = cameras.chain(trackers).flat_map(|s| facts.about(&s)).collect();
     Ties::among(&about)
+}
+
+/// The jobs that the links touch: the job that a link carries, or else those that name one of its parts.
+pub(crate) fn jobs_of_links(facts: &dyn Facts, links: &[&Tie]) -> BTreeSet<String> {
+    let (with_job, without): (Vec<&Tie>, Vec<&Tie>) = links.iter().partition(|l| l.witness.fact.text("job").is_some());
+    let mut jobs: BTreeSet<String> = with_job.iter().filter_map(|l| l.witness.owned("job")).collect();
+    jobs.extend(jobs_naming(facts, &without));
+    jobs
+}
+
+/// The jobs that name a part of one of the links.
+fn jobs_naming(facts: &dyn Facts, links: &[&Tie]) -> BTreeSet<String> {
+    let cameras = links.iter().map(|l| Subject::Camera(l.camera.clone()));
+    let trackers = links.iter().map(|l| Subject::Tracker(l.tracker.clone()));
+    let parts: BTreeSet<Subject> = cameras.chain(trackers).collect();
+    let about = parts.iter().flat_map(|part| facts.about(part));
+    let candidates: BTreeSet<String> = about
+        .filter(|w| w.is(&Kind::Job))
+        .filter_map(|w| w.owned("job"))
+        .collect();
+    let names_one = |job: &String| {
+        let view = JobView::load(facts, job);
+        let names = |l: &Tie| view.cameras.contains(&l.camera) || view.trackers.contains(&l.tracker);
+        links.iter().any(|l| names(l))
+    };
+    candidates.into_iter().filter(names_one).collect()
 }

@@ -7,8 +7,8 @@
 //!   entries of the parts linked to these.
 //! - A camera or tracker depends on its links and unlinks, and on the jobs that name it or a part linked to it.
 //! - A trailer depends on the fields, sign-offs and stand-downs of the jobs that name it.
-//! - A code depends on the facts that name it, on later fields, unlinks and scans of the same jobs, and on the stock
-//!   entries one edit away.
+//! - A code depends on the facts that name it, on later fields, unlinks and scans of the same jobs, on the jobs that
+//!   name a part linked to it, and on the stock entries one edit away.
 //! - A finding's status depends on the rulings that name it.
 
 use std::collections::BTreeSet;
@@ -54,8 +54,9 @@ fn of_job(world: &World<'_>, witness: &Witness, job: &str, found: &mut BTreeSet<
         .collect();
     for subject in named {
         if is_part(&subject) {
-            found.insert(code(&subject));
-            found.extend(partners(world, &subject));
+            let partners = partners(world, &subject);
+            found.extend(partners.iter().chain([&subject]).map(code));
+            found.extend(partners);
         }
         found.insert(subject);
     }

@@ -1,12 +1,11 @@
 //! A link, unlink or settings fact touches the job's pair after its sign-off and the job was not signed again.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
 use super::Rule;
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
 use crate::subject::{Class, Subject};
@@ -61,37 +60,25 @@ fn draft(
     mended_by: Vec<Arc<Witness>>,
 ) -> Option<Draft> {
     let sign_off = signed.first()?;
-    let cleared = !mended_by.is_empty();
     let each = changes.iter().map(|x| told(world, x));
     let (job_name, by) = (&job.job, deed(world, sign_off));
     let body = format!(
         "After job {job_name} was signed off by {by}, its pair was changed: {}",
         listed(each)
     );
-    let (says, next) = if cleared {
-        let end = if job.latest_sign_offs() == mended_by {
-            "signed off again"
-        } else {
-            "stood down"
-        };
-        let says = format!("{body}; the job was {end} since by {}.", deeds(world, &mended_by));
-        (says, "Nothing more to do.")
-    } else {
-        (
+    let draft = Draft::new(Severity::Ask, [job.job.clone()]).by([signed, changes, &mended_by].concat());
+    if mended_by.is_empty() {
+        return Some(draft.open(
             format!("{body}; nobody signed the job off again."),
             "Check that camera and tracker still work together, take a new proof picture, then sign off again.",
-        )
-    };
-    Some(Draft {
-        severity: Severity::Ask,
-        jobs: BTreeSet::from([job.job.clone()]),
-        evidence: [signed, changes, &mended_by].concat(),
-        beyond: Vec::new(),
-        standing: Standing::None,
-        cleared,
-        says,
-        next: next.to_owned(),
-    })
+        ));
+    }
+    let signed_again = mended_by.iter().all(|w| w.is(&Kind::SignOff));
+    let end = if signed_again { "signed off again" } else { "stood down" };
+    Some(draft.cleared(format!(
+        "{body}; the job was {end} since by {}.",
+        deeds(world, &mended_by)
+    )))
 }
 
 /// `unlink of C1 from T1 by …`, `settings live for T1 by …`.

@@ -39,11 +39,11 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     let mut evidence = Vec::new();
     let mut reasons = Vec::new();
     let mut severity = Severity::Ask;
-    for standing in required(world, job).into_iter().map(|r| checks.standing(r)) {
-        let Outcome::Failed(failed) = standing.outcome else {
+    for state in required(world, job).into_iter().map(|r| checks.state(r)) {
+        let Outcome::Failed(failed) = state.outcome else {
             continue;
         };
-        severity = severity.max(severity_of(standing.requirement, &failed));
+        severity = severity.max(severity_of(state.requirement, &failed));
         let told = failed
             .iter()
             .map(|(fact, why)| format!("{why} ({})", deed(world, fact)));

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use super::Rule;
 use super::signed::{self, Trouble, signed_off};
-use crate::checks::{Checks, Outcome, Standing, required};
+use crate::checks::{CheckState, Checks, Outcome, required};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
@@ -32,9 +32,9 @@ impl Rule for CheckMissing {
 
 fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
     let checks = Checks::before(world, job, sign_off);
-    let missing: Vec<Standing<'_>> = required(world, job)
+    let missing: Vec<CheckState<'_>> = required(world, job)
         .into_iter()
-        .map(|r| checks.standing(r))
+        .map(|r| checks.state(r))
         .filter(|s| matches!(s.outcome, Outcome::Missing(_)))
         .collect();
     let named: Vec<String> = missing.iter().map(named).collect();
@@ -52,9 +52,9 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
 }
 
 /// The name of the check, with the reason when something was recorded that cannot be read.
-fn named(standing: &Standing<'_>) -> String {
-    let name = standing.requirement.name();
-    match &standing.outcome {
+fn named(state: &CheckState<'_>) -> String {
+    let name = state.requirement.name();
+    match &state.outcome {
         Outcome::Missing(Some(why)) => format!("{name} (recorded, but {why})"),
         _ => name.to_owned(),
     }

@@ -11,11 +11,12 @@ use gladhand_facts::Kind;
 use gladhand_trade::CodeVerdict;
 
 use super::Rule;
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
+use crate::job::jobs_of_links;
 use crate::judge::{Case, World};
 use crate::register;
 use crate::subject::{Class, Subject};
-use crate::ties::Ties;
+use crate::ties::{Tie, Ties};
 use crate::witness::Witness;
 use crate::words::{deeds, listed};
 
@@ -42,44 +43,28 @@ impl Rule for CodeSuspect {
         let first = told.first()?;
         let reasons = listed(told.iter().map(|d| d.says.clone()));
         let by = deeds(world, &first.uses);
-        let since = told
+        let draft = Draft::new(Severity::Ask, told.iter().flat_map(|d| jobs_of(world, &d.uses))).by(told
             .iter()
-            .flat_map(|d| d.mended_by.iter().cloned())
-            .collect::<Vec<_>>();
-        let says = if cleared {
-            format!(
-                "Code {code}, recorded by {by}, {reasons}; put right since by {}.",
-                deeds(world, &since)
-            )
+            .flat_map(|d| [d.uses.as_slice(), &d.known, &d.mended_by].concat()));
+        let says = format!("Code {code}, recorded by {by}, {reasons}");
+        Some(if cleared {
+            let since: Vec<_> = told.into_iter().flat_map(|d| d.mended_by).collect();
+            draft.cleared(format!("{says}; put right since by {}.", deeds(world, &since)))
         } else {
-            format!("Code {code}, recorded by {by}, {reasons}.")
-        };
-        Some(Draft {
-            severity: Severity::Ask,
-            jobs: told
-                .iter()
-                .flat_map(|d| &d.uses)
-                .filter_map(|w| w.owned("job"))
-                .collect(),
-            evidence: told
-                .into_iter()
-                .flat_map(|d| [d.uses, d.known, d.mended_by].concat())
-                .collect(),
-            beyond: Vec::new(),
-            standing: Standing::None,
-            cleared,
-            says,
-            next: next(cleared).to_owned(),
+            draft.open(
+                says + ".",
+                "Read the label again. If the code is wrong, record it anew; if it is right, rule on it or have it put into the stock list.",
+            )
         })
     }
 }
 
-fn next(cleared: bool) -> &'static str {
-    if cleared {
-        "Nothing more to do."
-    } else {
-        "Read the label again. If the code is wrong, record it anew; if it is right, rule on it or have it put into the stock list."
-    }
+/// The jobs that use a code: those that the facts carry, and those to which a link without a job belongs.
+fn jobs_of(world: &World<'_>, uses: &[Arc<Witness>]) -> BTreeSet<String> {
+    let ties = Ties::among(uses);
+    let links: Vec<&Tie> = ties.links.iter().collect();
+    let named = uses.iter().filter_map(|w| w.owned("job"));
+    named.chain(jobs_of_links(world.facts, &links)).collect()
 }
 
 /// What a code can be.

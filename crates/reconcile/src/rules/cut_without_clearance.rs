@@ -3,14 +3,13 @@
 //! The moment knows what is before the cut. A trailer that turns out to have been empty clears the finding; a
 //! hole cannot be uncut, so nothing else but a ruling ends it.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use gladhand_trade::Answer;
 
 use super::Rule;
 use crate::clearance::{clearance, cuts, is_reading};
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
 use crate::register;
@@ -38,37 +37,26 @@ impl Rule for CutWithoutClearance {
             .collect();
         let first = moments.first()?;
         let is_loaded = job.values("load").iter().any(|load| load == LOADED);
-        let mended_by = if is_loaded {
-            Vec::new()
-        } else {
-            job.fields.get("load").cloned().unwrap_or_default()
-        };
-        let cleared = !is_loaded;
         let body = format!(
             "The camera hole of job {} was cut by {} on a loaded trailer, when the clearance was {}",
             job.job,
             deed(world, &first.cut),
             told(&first.answer)
         );
-        let says = if cleared {
-            format!(
-                "{body}; the trailer was empty after all, says {}.",
-                deeds(world, &mended_by)
-            )
-        } else {
-            format!("{body}.")
-        };
         let evidence = moments.into_iter().flat_map(|m| [vec![m.cut], m.readings].concat());
-        Some(Draft {
-            severity: Severity::Stop,
-            jobs: BTreeSet::from([job.job.clone()]),
-            evidence: evidence.chain(mended_by).collect(),
-            beyond: Vec::new(),
-            standing: Standing::None,
-            cleared,
-            says,
-            next: next(cleared).to_owned(),
-        })
+        let draft = Draft::new(Severity::Stop, [job.job.clone()]).by(evidence);
+        if is_loaded {
+            return Some(draft.open(
+                format!("{body}."),
+                "Look behind the wall for damaged freight, tell the office and the customer, and rule on it with what was found.",
+            ));
+        }
+        let empty = job.fields.get("load").cloned().unwrap_or_default();
+        let says = format!(
+            "{body}; the trailer was empty after all, says {}.",
+            deeds(world, &empty)
+        );
+        Some(draft.by(empty).cleared(says))
     }
 }
 
@@ -122,13 +110,5 @@ fn told(answer: &Answer) -> String {
             let missing = listed(missing.iter().map(|m| (*m).to_owned()));
             format!("not there yet: {missing} was not recorded")
         }
-    }
-}
-
-fn next(cleared: bool) -> &'static str {
-    if cleared {
-        "Nothing more to do."
-    } else {
-        "Look behind the wall for damaged freight, tell the office and the customer, and rule on it with what was found."
     }
 }

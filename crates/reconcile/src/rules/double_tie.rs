@@ -2,12 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use gladhand_facts::Kind;
-
 use crate::finding::{Draft, Severity, Standing};
-use crate::job::JobView;
+use crate::job::jobs_of_links;
 use crate::judge::{Case, World};
-use crate::subject::Subject;
 use crate::ties::{Tie, Ties};
 use crate::words::{deed, listed};
 
@@ -41,22 +38,15 @@ fn open(world: &World<'_>, case: &Case, end: End, live: &[&Tie]) -> Draft {
         _ => "none of them knew of another",
     };
     let (this, other, code) = (end.this, end.other, case.subject.text());
-    Draft {
-        severity: Severity::Stop,
-        jobs: jobs_of(world, live),
-        evidence: live.iter().map(|t| t.witness.clone()).collect(),
-        beyond: Vec::new(),
-        standing,
-        cleared: false,
-        says: format!(
-            "{} {code} is linked to {}; {known}.",
-            capital(this),
-            ends(world, end, live)
-        ),
-        next: format!(
-            "Look at the trailer: which {other} does {this} {code} really belong to? Record an unlink for each link that is wrong."
-        ),
-    }
+    Draft::new(Severity::Stop, jobs_of_links(world.facts, live))
+        .by(live.iter().map(|t| t.witness.clone()))
+        .standing(standing)
+        .open(
+            format!("{} {code} is linked to {}; {known}.", capital(this), ends(world, end, live)),
+            format!(
+                "Look at the trailer: which {other} does {this} {code} really belong to? Record an unlink for each link that is wrong."
+            ),
+        )
 }
 
 /// Reports a clash that is over, unless each part was properly taken off before the next was tied.
@@ -66,21 +56,15 @@ fn cleared(world: &World<'_>, case: &Case, end: End, ties: &Ties) -> Option<Draf
         return None;
     }
     let removals: Vec<&Tie> = clashing.iter().flat_map(|l| ties.removals(l)).collect();
-    let evidence = clashing.iter().chain(&removals).map(|t| t.witness.clone()).collect();
+    let evidence = clashing.iter().chain(&removals).map(|t| t.witness.clone());
     let (this, code) = (capital(end.this), case.subject.text());
-    Some(Draft {
-        severity: Severity::Stop,
-        jobs: jobs_of(world, &clashing),
-        evidence,
-        beyond: Vec::new(),
-        standing: Standing::of(any_ordered(end, &clashing)),
-        cleared: true,
-        says: format!(
-            "{this} {code} was linked to {} at once; an unlink has put that right since.",
-            ends(world, end, &clashing)
-        ),
-        next: "Nothing more to do.".to_owned(),
-    })
+    let draft = Draft::new(Severity::Stop, jobs_of_links(world.facts, &clashing))
+        .by(evidence)
+        .standing(Standing::of(any_ordered(end, &clashing)));
+    Some(draft.cleared(format!(
+        "{this} {code} was linked to {} at once; an unlink has put that right since.",
+        ends(world, end, &clashing)
+    )))
 }
 
 /// The links of which some pair was tied to different parts with neither taken off before the other.
@@ -113,30 +97,4 @@ fn capital(word: &str) -> String {
         .next()
         .map(|first| first.to_uppercase().chain(letters).collect())
         .unwrap_or_default()
-}
-
-/// The jobs that the links touch: the job that a link carries, or else those that name one of its parts.
-fn jobs_of(world: &World<'_>, links: &[&Tie]) -> BTreeSet<String> {
-    let (with_job, without): (Vec<&Tie>, Vec<&Tie>) = links.iter().partition(|l| l.witness.fact.text("job").is_some());
-    let mut jobs: BTreeSet<String> = with_job.iter().filter_map(|l| l.witness.owned("job")).collect();
-    jobs.extend(jobs_naming(world, &without));
-    jobs
-}
-
-/// The jobs that name a part of one of the links.
-fn jobs_naming(world: &World<'_>, links: &[&Tie]) -> BTreeSet<String> {
-    let cameras = links.iter().map(|l| Subject::Camera(l.camera.clone()));
-    let trackers = links.iter().map(|l| Subject::Tracker(l.tracker.clone()));
-    let parts: BTreeSet<Subject> = cameras.chain(trackers).collect();
-    let about = parts.iter().flat_map(|part| world.facts.about(part));
-    let candidates: BTreeSet<String> = about
-        .filter(|w| w.is(&Kind::Job))
-        .filter_map(|w| w.owned("job"))
-        .collect();
-    let names_one = |job: &String| {
-        let view = JobView::load(world.facts, job);
-        let names = |l: &Tie| view.cameras.contains(&l.camera) || view.trackers.contains(&l.tracker);
-        links.iter().any(|l| names(l))
-    };
-    candidates.into_iter().filter(names_one).collect()
 }

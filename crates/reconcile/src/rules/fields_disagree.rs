@@ -2,7 +2,6 @@
 //!
 //! A later fact that had seen both and sets the field again resolves it.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::Rule;
@@ -36,23 +35,18 @@ impl Rule for FieldsDisagree {
             return cleared(world, job);
         }
         let each = torn.iter().map(|(field, holders)| told(world, field, holders));
-        Some(Draft {
-            severity: Severity::Ask,
-            jobs: BTreeSet::from([job.job.clone()]),
-            says: format!(
+        let fields = listed(torn.iter().map(|(field, _)| (*field).clone()));
+        let draft = Draft::new(Severity::Ask, [job.job.clone()])
+            .by(torn.iter().flat_map(|(_, holders)| holders.iter().cloned()))
+            .standing(Standing::Unaware);
+        Some(draft.open(
+            format!(
                 "Job {} holds different values, written without knowing of each other: {}.",
                 job.job,
                 listed(each)
             ),
-            evidence: torn.iter().flat_map(|(_, holders)| holders.iter().cloned()).collect(),
-            beyond: Vec::new(),
-            standing: Standing::Unaware,
-            cleared: false,
-            next: format!(
-                "Find out which is right and set {} of the job again.",
-                listed(torn.iter().map(|(field, _)| (*field).clone()))
-            ),
-        })
+            format!("Find out which is right and set {fields} of the job again."),
+        ))
     }
 }
 
@@ -83,16 +77,14 @@ fn cleared(world: &World<'_>, job: &JobView) -> Option<Draft> {
     if fields.is_empty() {
         return None;
     }
-    Some(Draft {
-        severity: Severity::Ask,
-        jobs: BTreeSet::from([job.job.clone()]),
-        evidence,
-        beyond: Vec::new(),
-        standing: Standing::Unaware,
-        cleared: true,
-        says: format!("Job {} held different values for a while; {}.", job.job, listed(fields)),
-        next: "Nothing more to do.".to_owned(),
-    })
+    let draft = Draft::new(Severity::Ask, [job.job.clone()])
+        .by(evidence)
+        .standing(Standing::Unaware);
+    Some(draft.cleared(format!(
+        "Job {} held different values for a while; {}.",
+        job.job,
+        listed(fields)
+    )))
 }
 
 /// The setters that gave the field another value than a setter which they did not know of.

@@ -1,10 +1,8 @@
 //! Two different entries claim the same place in one log: a cloned disk, a restored backup, or tampering.
 
-use std::collections::BTreeSet;
-
 use super::Rule;
 use crate::facts::Fork;
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::judge::{Case, World};
 use crate::subject::{Class, Subject};
 use crate::words::listed;
@@ -30,21 +28,19 @@ impl Rule for LogForked {
             return None;
         }
         let name = world.facts.device_name(device);
-        Some(Draft {
-            severity: Severity::Stop,
-            jobs: BTreeSet::new(),
-            evidence: Vec::new(),
+        let draft = Draft {
             beyond: forks.iter().filter_map(|f| f.evidence).collect(),
-            standing: Standing::None,
-            cleared: false,
-            says: format!(
+            ..Draft::new(Severity::Stop, [])
+        };
+        Some(draft.open(
+            format!(
                 "Device {name} wrote different entries for the same place in its log: {}.",
                 listed(forks.iter().map(told))
             ),
-            next: format!(
+            format!(
                 "Find out whether the disk of {name} was copied or restored; keep one of the copies at work and retire the other."
             ),
-        })
+        ))
     }
 }
 

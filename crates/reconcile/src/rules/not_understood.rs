@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::Rule;
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::judge::{Case, World};
 use crate::subject::{Class, Subject};
 use crate::words::{deeds, listed};
@@ -31,24 +31,16 @@ impl Rule for NotUnderstood {
         }
         let kinds: BTreeSet<String> = unknown.iter().map(|w| format!("'{}'", w.fact.kind())).collect();
         let (jobs, whose) = match &case.subject {
-            Subject::Job(job) => (BTreeSet::from([job.clone()]), format!("Job {job}")),
-            Subject::Device(key) => (BTreeSet::new(), format!("Device {}", world.facts.device_name(key))),
-            other => (BTreeSet::new(), other.to_string()),
+            Subject::Job(job) => (vec![job.clone()], format!("Job {job}")),
+            Subject::Device(key) => (Vec::new(), format!("Device {}", world.facts.device_name(key))),
+            other => (Vec::new(), other.to_string()),
         };
-        Some(Draft {
-            severity: Severity::Note,
-            jobs,
-            says: format!(
-                "{whose} has facts of a kind that this version does not know: {}, recorded by {}.",
-                listed(kinds),
-                deeds(world, &unknown)
-            ),
-            evidence: unknown,
-            beyond: Vec::new(),
-            standing: Standing::None,
-            cleared: false,
-            next: "They are kept and passed on unchanged. Update this node, or correct the word if it was a slip."
-                .to_owned(),
-        })
+        let says = format!(
+            "{whose} has facts of a kind that this version does not know: {}, recorded by {}.",
+            listed(kinds),
+            deeds(world, &unknown)
+        );
+        let next = "They are kept and passed on unchanged. Update this node, or correct the word if it was a slip.";
+        Some(Draft::new(Severity::Note, jobs).by(unknown).open(says, next))
     }
 }

@@ -2,14 +2,13 @@
 //!
 //! A pilot hole that the camera hole was cut over later is gone.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use gladhand_trade::Answer;
 
 use super::Rule;
 use crate::clearance::{clearance, cuts, says_sealed, shows_pilot_hole};
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
 use crate::subject::Class;
@@ -30,33 +29,31 @@ impl Rule for PilotHoleLeftOpen {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         let pilots = left_uncut(world, job);
-        let first = pilots.first()?;
+        if pilots.is_empty() {
+            return None;
+        }
         let reason = reason(world, job)?;
         let all_seals: Vec<_> = job.facts.iter().filter(|w| says_sealed(world, w)).cloned().collect();
         let sealed = |p: &Arc<Witness>| all_seals.iter().any(|s| world.clocks.before(p, s));
         let (over, open): (Vec<_>, Vec<_>) = pilots.iter().cloned().partition(sealed);
         let cleared = open.is_empty();
-        let seals = if cleared { all_seals } else { Vec::new() };
         let pilots = if cleared { over } else { open };
         let body = format!(
             "Job {} has a pilot hole, made by {}, and {reason}",
             job.job,
-            deed(world, pilots.first().unwrap_or(first))
+            deed(world, pilots.first()?)
         );
-        let says = if cleared {
-            format!("{body}; it was sealed by {}.", deeds(world, &seals))
+        let draft = Draft::new(Severity::Stop, [job.job.clone()])
+            .by(pilots)
+            .by(job.standing_stand_downs());
+        Some(if cleared {
+            let says = format!("{body}; it was sealed by {}.", deeds(world, &all_seals));
+            draft.by(all_seals).cleared(says)
         } else {
-            format!("{body}; no later check says that it was sealed.")
-        };
-        Some(Draft {
-            severity: Severity::Stop,
-            jobs: BTreeSet::from([job.job.clone()]),
-            evidence: [pilots, job.standing_stand_downs(), seals].concat(),
-            beyond: Vec::new(),
-            standing: Standing::None,
-            cleared,
-            says,
-            next: next(cleared).to_owned(),
+            draft.open(
+                format!("{body}; no later check says that it was sealed."),
+                "Go back to the trailer, seal the pilot hole and record pilot-sealed.",
+            )
         })
     }
 }
@@ -86,13 +83,5 @@ fn reason(world: &World<'_>, job: &JobView) -> Option<String> {
         Answer::Blocked { why, .. } => Some(format!("the wall is blocked: {why}")),
         Answer::NotDecidable { why, .. } => Some(format!("the readings do not clear the wall: {why}")),
         _ => None,
-    }
-}
-
-fn next(cleared: bool) -> &'static str {
-    if cleared {
-        "Nothing more to do."
-    } else {
-        "Go back to the trailer, seal the pilot hole and record pilot-sealed."
     }
 }

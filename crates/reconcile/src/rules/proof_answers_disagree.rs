@@ -8,7 +8,7 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use super::Rule;
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::judge::{Case, World};
 use crate::subject::Class;
 use crate::witness::Witness;
@@ -32,29 +32,24 @@ impl Rule for ProofAnswersDisagree {
         let replaced = |w: &Arc<Witness>| sound.iter().any(|s| w.happens_before(s));
         let (over, open): (Vec<_>, Vec<_>) = torn.into_iter().partition(replaced);
         let cleared = open.is_empty();
-        let mut told = if cleared { over } else { open };
+        let told = if cleared { over } else { open };
         let first = told.first()?.clone();
-        let mut says = format!(
+        let says = format!(
             "The picture of job {} was judged good by {}, although {}",
             job.job,
             deed(world, &first),
             listed(contradictions(world, &first))
         );
-        if cleared {
-            let later: Vec<_> = sound.into_iter().filter(|s| first.happens_before(s)).collect();
-            says.push_str(&format!("; it was judged again since by {}", deeds(world, &later)));
-            told.extend(later);
+        let draft = Draft::new(Severity::Stop, [job.job.clone()]).by(told);
+        if !cleared {
+            return Some(draft.open(
+                says + ".",
+                "Look at the picture again and judge it once more with every answer; where one is no, the fit is not proven.",
+            ));
         }
-        Some(Draft {
-            severity: Severity::Stop,
-            jobs: BTreeSet::from([job.job.clone()]),
-            evidence: told,
-            beyond: Vec::new(),
-            standing: Standing::None,
-            cleared,
-            says: says + ".",
-            next: next(cleared).to_owned(),
-        })
+        let later: Vec<_> = sound.into_iter().filter(|s| first.happens_before(s)).collect();
+        let says = format!("{says}; it was judged again since by {}.", deeds(world, &later));
+        Some(draft.by(later).cleared(says))
     }
 }
 
@@ -73,12 +68,4 @@ fn contradictions(world: &World<'_>, judged: &Witness) -> Vec<String> {
         .filter(|a| !given.contains(a.as_str()));
     let missing = missing.map(|answer| format!("{answer} was not answered"));
     no.chain(missing).collect()
-}
-
-fn next(cleared: bool) -> &'static str {
-    if cleared {
-        "Nothing more to do."
-    } else {
-        "Look at the picture again and judge it once more with every answer; where one is no, the fit is not proven."
-    }
 }

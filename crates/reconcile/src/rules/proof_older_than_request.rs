@@ -4,13 +4,12 @@
 //! or else in the fact that says so. Certainly earlier: stop. Undecidable: ask. A judged picture of which nobody
 //! says when it was taken contradicts nothing. A later judged picture that is sound clears it.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use gladhand_facts::{Kind, Moment};
 
 use super::Rule;
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
 use crate::subject::Class;
@@ -40,19 +39,14 @@ impl Rule for ProofOlderThanRequest {
         let told = if cleared { over } else { open };
         let severity = told.iter().filter_map(|w| w.severity).max()?;
         let worst = told.iter().find(|w| w.severity == Some(severity))?;
-        let mut evidence: Vec<_> = told.iter().flat_map(|w| w.evidence.iter().cloned()).collect();
-        if cleared {
-            evidence.extend(sound.iter().map(|w| w.judged.clone()));
-        }
-        Some(Draft {
-            severity,
-            jobs: BTreeSet::from([job.job.clone()]),
-            evidence,
-            beyond: Vec::new(),
-            standing: Standing::None,
-            cleared,
-            says: says(world, job, worst, severity, cleared),
-            next: next(severity, cleared).to_owned(),
+        let draft = Draft::new(severity, [job.job.clone()]).by(told.iter().flat_map(|w| w.evidence.iter().cloned()));
+        let says = says(world, job, worst, severity);
+        Some(if cleared {
+            draft
+                .by(sound.iter().map(|w| w.judged.clone()))
+                .cleared(format!("{says}; a newer picture was judged since."))
+        } else {
+            draft.open(format!("{says}."), next(severity))
         })
     }
 }
@@ -149,7 +143,7 @@ fn taken_at(witness: &Witness) -> Option<Timed> {
     })
 }
 
-fn says(world: &World<'_>, job: &JobView, worst: &Weighed, severity: Severity, cleared: bool) -> String {
+fn says(world: &World<'_>, job: &JobView, worst: &Weighed, severity: Severity) -> String {
     let taken = worst.taken_at.as_ref().map(when).unwrap_or_default();
     let picture = format!(
         "The picture of job {} judged by {}",
@@ -157,23 +151,17 @@ fn says(world: &World<'_>, job: &JobView, worst: &Weighed, severity: Severity, c
         deed(world, &worst.judged)
     );
     let asked = deeds(world, &worst.asked);
-    let body = match severity {
+    match severity {
         Severity::Stop => format!("{picture} was taken at {taken}, before it was requested by {asked}"),
         _ => format!(
             "{picture} was taken at {taken}, and it cannot be told whether that was after the request by {asked}"
         ),
-    };
-    if cleared {
-        format!("{body}; a newer picture was judged since.")
-    } else {
-        format!("{body}.")
     }
 }
 
-fn next(severity: Severity, cleared: bool) -> &'static str {
-    match (cleared, severity) {
-        (true, _) => "Nothing more to do.",
-        (_, Severity::Stop) => "This picture does not show the finished work: request a new one and judge that.",
+fn next(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Stop => "This picture does not show the finished work: request a new one and judge that.",
         _ => "Compare both times on the server; if in doubt request a new picture and judge that.",
     }
 }

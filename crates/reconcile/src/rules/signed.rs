@@ -3,10 +3,9 @@
 //! The latest sign-offs are judged: those that no other sign-off of the job follows. If they are sound and an
 //! earlier one was not, the finding is cleared; so it is when the job was stood down after all of them.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::World;
 use crate::witness::Witness;
@@ -56,22 +55,13 @@ fn draft(
 ) -> Option<Draft> {
     let severity = troubles.iter().map(|(_, t)| t.severity).max()?;
     let (_, worst) = troubles.iter().find(|(_, t)| t.severity == severity)?;
-    let cleared = !mended_by.is_empty();
-    let (says, next) = if cleared {
-        (format!("{}; {after}.", worst.says), "Nothing more to do.".to_owned())
-    } else {
-        (format!("{}.", worst.says), worst.next.clone())
-    };
+    let (says, next) = (worst.says.clone(), worst.next.clone());
     let evidence = troubles.into_iter().flat_map(|(s, t)| [vec![s], t.evidence].concat());
-    Some(Draft {
-        severity,
-        jobs: BTreeSet::from([job.job.clone()]),
-        evidence: evidence.chain(mended_by.iter().cloned()).collect(),
-        beyond: Vec::new(),
-        standing: Standing::None,
-        cleared,
-        says,
-        next,
+    let draft = Draft::new(severity, [job.job.clone()]).by(evidence);
+    Some(if mended_by.is_empty() {
+        draft.open(format!("{says}."), next)
+    } else {
+        draft.by(mended_by.iter().cloned()).cleared(format!("{says}; {after}."))
     })
 }
 

@@ -44,15 +44,17 @@ impl Rule for TrailerOpenedTwice {
             .iter()
             .any(|a| told.iter().any(|b| a.knew_of(b) && a.clashes(world, b)));
         let standing = Standing::of(ordered);
-        Some(Draft {
-            severity: Severity::Ask,
-            jobs: jobs.keys().map(|job| (*job).to_owned()).collect(),
-            evidence: jobs.values().flat_map(|v| v.evidence(cleared)).collect(),
-            beyond: Vec::new(),
-            standing,
-            cleared,
-            says: says(world, &trailer, &jobs, standing, cleared),
-            next: next(cleared).to_owned(),
+        let draft = Draft::new(Severity::Ask, jobs.keys().map(|job| (*job).to_owned()))
+            .by(jobs.values().flat_map(|v| v.evidence(cleared)))
+            .standing(standing);
+        let says = says(world, &trailer, &jobs, standing, cleared);
+        Some(if cleared {
+            draft.cleared(says)
+        } else {
+            draft.open(
+                says,
+                "Agree which job goes on and stand the other down; check that the trailer was not fitted twice.",
+            )
         })
     }
 }
@@ -143,13 +145,5 @@ fn says(world: &World<'_>, trailer: &str, jobs: &BTreeMap<&str, &Visit>, standin
         format!("Trailer {trailer} had two jobs at once: {each}; stood down since by {down}.")
     } else {
         format!("Trailer {trailer} has more than one open visit: {each}; {known}.")
-    }
-}
-
-fn next(cleared: bool) -> &'static str {
-    if cleared {
-        "Nothing more to do."
-    } else {
-        "Agree which job goes on and stand the other down; check that the trailer was not fitted twice."
     }
 }

@@ -10,7 +10,7 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use super::Rule;
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
 use crate::register::{setters, values};
@@ -202,23 +202,14 @@ fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Ve
         .into_iter()
         .flat_map(|o| [vec![o.link], o.stock, o.fleets].concat())
         .chain(mended_by);
-    Draft {
-        severity: Severity::Stop,
-        jobs: BTreeSet::from([job.job.clone()]),
-        evidence: evidence.collect(),
-        beyond: Vec::new(),
-        standing: Standing::None,
-        cleared,
-        says: if cleared {
-            format!("{body}; that has been put right since.")
-        } else {
-            format!("{body}.")
-        },
-        next: if cleared {
-            "Nothing more to do.".to_owned()
-        } else {
-            "Ask the depot whose part it is; replace the part, or correct the stock list or the job's fleet.".to_owned()
-        },
+    let draft = Draft::new(Severity::Stop, [job.job.clone()]).by(evidence);
+    if cleared {
+        draft.cleared(format!("{body}; that has been put right since."))
+    } else {
+        draft.open(
+            format!("{body}."),
+            "Ask the depot whose part it is; replace the part, or correct the stock list or the job's fleet.",
+        )
     }
 }
 

@@ -46,3 +46,10 @@ depot saw lap-a
 depot {"kind":"stock","camera":"LK-C-0431","fleet":"Larkspur Freight"}
 ---
 code-suspect LK-C-0431 ask - cleared facts=2,9,14
++++
+# A link that carries no job: the job that names the tracker is the one that must not be relied on unseen.
+lap-b {"kind":"job","job":"J6","trailer":"5320","tracker":"U-7"}
+lap-b {"kind":"link","camera":"LK-C-O413","tracker":"U-7"}
+lap-b saw depot
+---
+code-suspect LK-C-O413 ask - open jobs=J6 facts=2,16
