@@ -31,6 +31,8 @@ pub enum Command {
         /// The line that `gladhand invite` printed, or a file that holds it, or - for stdin.
         invite: String,
     },
+    /// Watch the inbox and carry out commands until told to stop.
+    Serve(Serve),
     /// Record facts from JSON Lines or CSV; prints a receipt for each.
     Record {
         /// Files; - (or none) for stdin.
@@ -96,6 +98,16 @@ pub enum Command {
     },
 }
 
+impl Command {
+    /// Whether it is about the node in the home, so that a running daemon carries it out.
+    pub fn needs_the_node(&self) -> bool {
+        !matches!(
+            self,
+            Self::Setup(_) | Self::Serve(_) | Self::Demo { .. } | Self::Bundle(Bundle::Verify { .. })
+        )
+    }
+}
+
 /// `setup`
 #[derive(Debug, Args)]
 pub struct Setup {
@@ -111,6 +123,23 @@ pub struct Setup {
     /// Where `serve` listens, such as 127.0.0.1:7401.
     #[arg(long, default_value = "", value_name = "ADDR")]
     pub listen: String,
+}
+
+/// `serve`
+#[derive(Debug, Args)]
+pub struct Serve {
+    /// How log lines are written, on stderr and in daemon.log.
+    #[arg(long, value_enum, default_value_t = LogFormat::Text, value_name = "FORMAT")]
+    pub log: LogFormat,
+}
+
+/// How log lines are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum LogFormat {
+    /// For reading.
+    Text,
+    /// One JSON object a line.
+    Json,
 }
 
 /// `invite`

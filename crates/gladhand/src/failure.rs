@@ -23,6 +23,21 @@ pub enum Exit {
     Refused = 6,
 }
 
+impl Exit {
+    /// The exit code that is written so. An unknown one is a failure.
+    pub fn from_code(code: u8) -> Self {
+        let all = [
+            Self::Done,
+            Self::BadInput,
+            Self::OpenStops,
+            Self::SomeRejected,
+            Self::Unreachable,
+            Self::Refused,
+        ];
+        all.into_iter().find(|exit| *exit as u8 == code).unwrap_or(Self::Failed)
+    }
+}
+
 /// Why a command did not do what it was asked to.
 #[derive(Debug)]
 pub struct Failure {

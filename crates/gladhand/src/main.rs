@@ -1,19 +1,13 @@
 //! `gladhand`: see the library for everything.
 
+use std::ffi::OsString;
 use std::process::ExitCode;
 
 use clap::Parser;
 use gladhand::cli::Cli;
-use gladhand::failure::Exit;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
-    let exit = match gladhand::commands::run(cli) {
-        Ok(exit) => exit,
-        Err(failure) => {
-            eprintln!("{failure}");
-            failure.exit
-        }
-    };
-    ExitCode::from(if exit == Exit::Done { 0 } else { exit as u8 })
+    let args: Vec<OsString> = std::env::args_os().collect();
+    let cli = Cli::parse_from(&args);
+    ExitCode::from(gladhand::commands::run_and_tell(cli, &args) as u8)
 }

@@ -15,7 +15,15 @@ use crate::node::Progress;
 /// # Errors
 /// When stdout cannot be written.
 pub fn print(text: &str) -> Result<(), Failure> {
-    match console::out(text.as_bytes()) {
+    bytes(text.as_bytes())
+}
+
+/// Writes bytes to stdout.
+///
+/// # Errors
+/// As [`print`].
+pub fn bytes(bytes: &[u8]) -> Result<(), Failure> {
+    match console::out(bytes) {
         Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe && !console::is_remote() => {
             std::process::exit(Exit::Done as i32)
         }
@@ -157,6 +165,7 @@ pub struct Bar {
     bar: indicatif::ProgressBar,
     started: Instant,
     told: Cell<Option<Instant>>,
+    wait: Duration,
     shown: bool,
 }
 
@@ -171,8 +180,16 @@ impl Bar {
             bar,
             started: Instant::now(),
             told: Cell::new(None),
+            wait: A_MOMENT,
             shown: console::shows_progress(),
         }
+    }
+
+    /// A bar for work that is known to take a while.
+    pub fn at_once() -> Self {
+        let mut bar = Self::new();
+        bar.wait = Duration::ZERO;
+        bar
     }
 
     fn tell_remote(&self, tick: Tick<'_>) {
@@ -200,7 +217,7 @@ impl Default for Bar {
 
 impl Progress for Bar {
     fn tick(&self, what: &str, done: u64, total: u64) {
-        if !self.shown || self.started.elapsed() < A_MOMENT {
+        if !self.shown || self.started.elapsed() < self.wait {
             return;
         }
         let tick = Tick { what, done, total };

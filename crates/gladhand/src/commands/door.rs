@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use gladhand_store::OpenHomeError;
 
+use crate::control::address;
 use crate::failure::Failure;
 use crate::node::{Node, NodeError};
 use crate::serve::NodeHandle;
@@ -39,7 +40,7 @@ impl Context {
     /// For a command that opens the home itself.
     pub fn new(home: PathBuf, json: bool) -> Self {
         let cwd = std::env::current_dir().unwrap_or_default();
-        let home = cwd.join(home);
+        let home = std::path::absolute(&home).unwrap_or(home);
         Self {
             home,
             json,
@@ -71,7 +72,11 @@ impl Context {
     pub fn open(&self) -> Result<NodeGuard, Failure> {
         match &self.door {
             Door::Own => Ok(NodeGuard(Held::Own(Box::new(self.open_own()?)))),
-            Door::Daemon(handle) => Ok(NodeGuard(Held::Lent(handle.lend()?))),
+            Door::Daemon(handle) => {
+                let node = handle.lend()?;
+                tell(node.lasting_notes());
+                Ok(NodeGuard(Held::Lent(node)))
+            }
         }
     }
 
@@ -82,7 +87,10 @@ impl Context {
     pub fn desk(&self) -> Result<Desk, Failure> {
         match &self.door {
             Door::Own => Ok(Desk(At::Own(Box::new(self.open_own()?)))),
-            Door::Daemon(handle) => Ok(Desk::of(handle.clone())),
+            Door::Daemon(handle) => {
+                tell(handle.lend()?.lasting_notes());
+                Ok(Desk::of(handle.clone()))
+            }
         }
     }
 
@@ -92,15 +100,19 @@ impl Context {
             show::aside(&format!("gladhand: damage found and set aside: {found}"));
             show::aside("  What was good is kept. What is lost comes back with a bundle from any peer that has it.");
         }
-        node.notes()
-            .iter()
-            .for_each(|note| show::aside(&format!("gladhand: {note}")));
+        tell(node.notes().iter());
+        // A daemon that was killed may have left its socket. We hold the home, so it is nobody's.
+        address::remove_stale(&self.home);
         Ok(node)
     }
 }
 
+fn tell<'n>(notes: impl Iterator<Item = &'n String>) {
+    notes.for_each(|note| show::aside(&format!("gladhand: {note}")));
+}
+
 /// Two commands at once take turns instead of failing.
-fn open_patiently(home: &Path) -> Result<Node, NodeError> {
+pub(crate) fn open_patiently(home: &Path) -> Result<Node, NodeError> {
     let until = Instant::now() + PATIENCE;
     loop {
         match Node::open(home, &show::Bar::new()) {

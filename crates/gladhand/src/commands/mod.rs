@@ -12,18 +12,52 @@ mod one_fact;
 mod record;
 mod report;
 mod resolve;
+mod serve;
 mod setup;
 mod standard;
 mod status;
 mod trade;
 mod verify;
 
+use std::ffi::OsString;
 use std::path::PathBuf;
 
 use crate::cli::{Cli, Command};
-use crate::failure::{Failure, Outcome};
+use crate::control::client;
+use crate::failure::{Exit, Failure, Outcome};
+use crate::show;
 
+pub(crate) use door::open_patiently;
 pub use door::{Context, Desk, NodeGuard};
+
+/// Does what the command line asks for, and tells why if it cannot. A running daemon does it for us: `args` are the command
+/// line as it was typed.
+pub fn run_and_tell(cli: Cli, args: &[OsString]) -> Exit {
+    let context = match cli.home.map_or_else(default_home, Ok) {
+        Ok(home) => Context::new(home, cli.json),
+        Err(failure) => return tell(Err(failure)),
+    };
+    if cli.command.needs_the_node() {
+        match client::relay(&context.home, args) {
+            Ok(None) => {}
+            Ok(Some(exit)) => return exit,
+            Err(failure) => return tell(Err(failure)),
+        }
+    }
+    carry_out_and_tell(&context, cli.command)
+}
+
+/// As [`carry_out`], and tells why if it cannot.
+pub fn carry_out_and_tell(context: &Context, command: Command) -> Exit {
+    tell(carry_out(context, command))
+}
+
+fn tell(outcome: Outcome) -> Exit {
+    outcome.unwrap_or_else(|failure| {
+        show::aside(&failure.to_string());
+        failure.exit
+    })
+}
 
 /// Does what the command line asks for, in this process.
 ///
@@ -43,6 +77,7 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Setup(args) => setup::setup(context, &args),
         Command::Invite(args) => setup::invite(context, &args),
         Command::Join { invite } => setup::join(context, &invite),
+        Command::Serve(args) => serve::serve(context, &args),
         Command::Record { files } => record::record(context, &files),
         Command::Job(args) => one_fact::job(context, args),
         Command::Scan(args) => one_fact::scan(context, args),

@@ -341,7 +341,7 @@ fn record(context: &Context, node: &mut Node, mut draft: Draft, folder: &Path) -
         show::aside(&format!("gladhand: {warning}"));
     }
     for receipt in node.record(vec![fact])? {
-        show::line(&receipt_line(context, node, &receipt, None))?;
+        show::line(&receipt_line(context.json, &node.config().name, &receipt, None))?;
         match told::after(node, &receipt, draft.before) {
             Ok(said) if said.is_empty() => {}
             Ok(said) => show::aside(said.trim_end()),

@@ -3,56 +3,149 @@
 //! Cells are text, except where the key says otherwise: `ok` and everything under `answers` are truths, `value` is a number
 //! where it reads as one. A code such as `00123` stays the text that it is.
 
-use std::io::BufRead;
+use std::cell::Cell;
+use std::io::{BufRead, Read};
+use std::rc::Rc;
 
 use gladhand_facts::fact::MAX_LINE_BYTES;
 use serde_json::{Map, Value};
 
 use super::{Line, shown};
 
+/// A row that is not finished by then is given up: without a bound one quote that is never closed would take all memory.
+const MAX_ROW_BYTES: usize = MAX_LINE_BYTES + (256 << 10);
+
 pub(super) fn read<E: From<std::io::Error>>(
     source: &mut dyn BufRead,
     sink: &mut dyn FnMut(Line) -> Result<(), E>,
 ) -> Result<(), E> {
     let delimiter = delimiter(source.fill_buf()?);
-    let mut reader = csv::ReaderBuilder::new()
-        .flexible(true)
-        .delimiter(delimiter)
-        .from_reader(source);
-    let headers: Vec<String> = match reader.byte_headers() {
-        Ok(headers) => headers.iter().map(header).collect(),
-        Err(e) => {
-            return sink(Line {
-                number: 1,
-                text: String::new(),
-                object: Err(format!("no CSV header: {e}")),
-            });
-        }
+    let mut table = Table {
+        delimiter,
+        headers: None,
+        lines_before: 0,
     };
-    let mut row = csv::ByteRecord::new();
-    loop {
-        let number = reader.position().line();
-        match reader.read_byte_record(&mut row) {
-            Ok(false) => return Ok(()),
-            Ok(true) => {
-                let number = row.position().map_or(number, csv::Position::line);
-                sink(Line {
-                    number,
-                    text: shown(row.as_slice_joined(delimiter).as_slice()),
-                    object: object(&headers, &row),
-                })?;
-            }
-            Err(e) => {
-                let reason = format!("not CSV: {e}");
-                match e.into_kind() {
-                    csv::ErrorKind::Io(e) => return Err(e.into()),
-                    _ => sink(Line {
-                        number,
-                        text: String::new(),
-                        object: Err(reason),
-                    })?,
+    // More than one turn only after a line that was too long.
+    while let Some(lines) = table.read_rows(source, sink)? {
+        table.lines_before += lines;
+    }
+    Ok(())
+}
+
+/// Hands on bytes until a row has had too many.
+struct Bounded<'s> {
+    source: &'s mut dyn BufRead,
+    left: Rc<Cell<usize>>,
+}
+
+impl Read for Bounded<'_> {
+    fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+        let read = self.source.read(into)?;
+        match self.left.get().checked_sub(read) {
+            Some(left) => self.left.set(left),
+            None => return Err(std::io::ErrorKind::FileTooLarge.into()),
+        }
+        Ok(read)
+    }
+}
+
+struct Table {
+    delimiter: u8,
+    headers: Option<Vec<String>>,
+    lines_before: u64,
+}
+
+impl Table {
+    /// Reads rows to the end, or past a line that is too long: then returns how many lines that makes.
+    fn read_rows<E: From<std::io::Error>>(
+        &mut self,
+        source: &mut dyn BufRead,
+        sink: &mut dyn FnMut(Line) -> Result<(), E>,
+    ) -> Result<Option<u64>, E> {
+        let left = Rc::new(Cell::new(MAX_ROW_BYTES));
+        let bounded = Bounded {
+            source,
+            left: Rc::clone(&left),
+        };
+        let mut reader = csv::ReaderBuilder::new()
+            .flexible(true)
+            .has_headers(false)
+            .delimiter(self.delimiter)
+            .from_reader(bounded);
+        let mut row = csv::ByteRecord::new();
+        loop {
+            left.set(MAX_ROW_BYTES);
+            let first = reader.position().line();
+            match reader.read_byte_record(&mut row) {
+                Ok(false) => return Ok(None),
+                Ok(true) => {
+                    let number = self.lines_before + row.position().map_or(first, csv::Position::line);
+                    self.take(&row, number, sink)?;
+                }
+                Err(e) => {
+                    let (number, lines) = (self.lines_before + first, reader.position().line() - first);
+                    let goes_on = too_long(e, number, lines, sink)?;
+                    if !goes_on || self.headers.is_none() {
+                        return Ok(None);
+                    }
+                    skip_line(reader.into_inner().source)?;
+                    return Ok(Some(first));
                 }
             }
+        }
+    }
+
+    /// The first row is the header.
+    fn take<E>(
+        &mut self,
+        row: &csv::ByteRecord,
+        number: u64,
+        sink: &mut dyn FnMut(Line) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let Some(headers) = &self.headers else {
+            self.headers = Some(row.iter().map(header).collect());
+            return Ok(());
+        };
+        sink(Line {
+            number,
+            text: shown(row.as_slice_joined(self.delimiter).as_slice()),
+            bytes: row.as_slice().len() + row.len(),
+            object: object(headers, row),
+        })
+    }
+}
+
+/// Tells of a row that was given up, and says whether reading can go on behind its line. It cannot where the row runs over
+/// several lines: then nobody knows where the next one begins.
+fn too_long<E: From<std::io::Error>>(
+    error: csv::Error,
+    number: u64,
+    lines: u64,
+    sink: &mut dyn FnMut(Line) -> Result<(), E>,
+) -> Result<bool, E> {
+    let reason = match error.into_kind() {
+        csv::ErrorKind::Io(e) if e.kind() != std::io::ErrorKind::FileTooLarge => return Err(e.into()),
+        _ if lines == 0 => format!("the row is longer than {MAX_LINE_BYTES} bytes, which a fact has at most"),
+        _ => "a quote is opened here and not closed; nothing was read from here on".to_owned(),
+    };
+    sink(Line {
+        number,
+        text: String::new(),
+        bytes: 0,
+        object: Err(reason),
+    })?;
+    Ok(lines == 0)
+}
+
+fn skip_line(source: &mut dyn BufRead) -> std::io::Result<()> {
+    loop {
+        let buffer = source.fill_buf()?;
+        let newline = buffer.iter().position(|b| *b == b'\n');
+        let used = newline.map_or(buffer.len(), |at| at + 1);
+        let ended = buffer.is_empty() || newline.is_some();
+        source.consume(used);
+        if ended {
+            return Ok(());
         }
     }
 }

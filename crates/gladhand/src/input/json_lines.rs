@@ -25,6 +25,7 @@ pub(super) fn read<E: From<std::io::Error>>(
         sink(Line {
             number,
             text: shown(content),
+            bytes: total,
             object: object(content, total),
         })?;
     }

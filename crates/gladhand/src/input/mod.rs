@@ -18,6 +18,8 @@ pub struct Line {
     pub number: u64,
     /// The line itself, as far as it is text; long ones cut.
     pub text: String,
+    /// How many bytes it has in the file, or about.
+    pub bytes: usize,
     /// The object, or why there is none.
     pub object: Result<Map<String, Value>, String>,
 }
@@ -197,5 +199,20 @@ mod tests {
         );
         assert!(lines[1].object.as_ref().unwrap_err().contains("3 cells"));
         assert!(lines[2].object.as_ref().unwrap_err().contains("not UTF-8"));
+    }
+
+    #[test]
+    fn a_csv_row_that_never_ends_takes_little_memory() {
+        let mut long = b"kind,text\nnote,a\nnote,".to_vec();
+        long.extend(std::iter::repeat_n(b'x', 50 << 20));
+        long.extend_from_slice(b"\nnote,b\nnote,c\n");
+        let lines = read(&long, Some(Format::Csv));
+        let numbers: Vec<_> = lines.iter().map(|l| (l.number, l.object.is_ok())).collect();
+        assert_eq!(numbers, [(2, true), (3, false), (4, true), (5, true)]);
+        let mut open = b"kind,text\nnote,a\nnote,\"never closed\n".to_vec();
+        open.extend(b"note,b\n".repeat(1 << 20));
+        let lines = read(&open, Some(Format::Csv));
+        assert_eq!(lines.len(), 2);
+        assert!(lines[1].number == 3 && lines[1].object.as_ref().unwrap_err().contains("quote"));
     }
 }

@@ -12,9 +12,10 @@ mod error;
 mod judge;
 mod merge;
 mod open;
-mod picture;
+pub mod picture;
 mod record;
 mod shelf;
+mod upkeep;
 mod verify;
 mod view;
 

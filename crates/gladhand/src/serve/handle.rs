@@ -15,7 +15,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 
-use tokio::sync::{Mutex, OwnedMappedMutexGuard, OwnedMutexGuard, mpsc, oneshot};
+use tokio::sync::{Mutex, Notify, OwnedMappedMutexGuard, OwnedMutexGuard, mpsc, oneshot};
 
 use crate::node::{Node, Silent};
 
@@ -30,6 +30,10 @@ struct Seat {
     home: PathBuf,
     /// Somebody panicked with the node in hand.
     suspect: AtomicBool,
+    /// Somebody has had the node in hand since the last time anybody asked.
+    used: Notify,
+    /// The node is gone for good.
+    died: Notify,
 }
 
 /// Asks the node for something. Cheap to clone.
@@ -93,7 +97,10 @@ impl Seat {
                 tracing::error!("something went wrong inside with the node in hand; it was opened again from the disk");
                 *slot = Some(node);
             }
-            Err(error) => tracing::error!(%error, "the node cannot be opened again"),
+            Err(error) => {
+                tracing::error!(%error, "the node cannot be opened again");
+                self.died.notify_one();
+            }
         }
     }
 }
@@ -107,6 +114,8 @@ impl NodeHandle {
             home: node.home().layout().path().to_path_buf(),
             node: Arc::new(Mutex::new(Some(node))),
             suspect: AtomicBool::new(false),
+            used: Notify::new(),
+            died: Notify::new(),
         });
         let seated = Arc::clone(&seat);
         let thread = std::thread::spawn(move || work_on(&seated, waiting));
@@ -136,7 +145,24 @@ impl NodeHandle {
     /// # Errors
     /// [`Closed`] when the node cannot be asked any more.
     pub fn lend(&self) -> Result<Loan, Closed> {
+        self.lend_quietly().inspect(|_| self.seat.used.notify_one())
+    }
+
+    /// As [`NodeHandle::lend`], for whoever tidies up after the others: it does not count as use.
+    pub(super) fn lend_quietly(&self) -> Result<Loan, Closed> {
         self.seat.take()
+    }
+}
+
+impl NodeHandle {
+    /// Waits until somebody has had the node in hand since this was last asked. For one waiter.
+    pub async fn used(&self) {
+        self.seat.used.notified().await;
+    }
+
+    /// Waits until the node is gone for good: after a panic it could not be opened again. For one waiter.
+    pub async fn died(&self) {
+        self.seat.died.notified().await;
     }
 }
 
@@ -144,6 +170,7 @@ impl NodeHandle {
 fn work_on(seat: &Arc<Seat>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
     while let Some(work) = waiting.blocking_recv() {
         let outcome = catch_unwind(AssertUnwindSafe(|| seat.take().map(|mut loan| work(&mut loan))));
+        seat.used.notify_one();
         if let Ok(Err(Closed)) = outcome {
             break;
         }

@@ -1,5 +1,8 @@
 //! The daemon: one thread owns the node, everything else asks it.
 
+pub mod daemon;
 pub mod handle;
+mod log;
+mod tidy;
 
 pub use handle::NodeHandle;

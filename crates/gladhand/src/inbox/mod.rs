@@ -1,0 +1,306 @@
+//! The inbox: files dropped into `<home>/inbox/` become facts.
+//!
+//! A file is read when it is finished: renamed into place, or unchanged for two seconds. Its good lines are durable before it
+//! moves to `done/`, its bad lines are in `rejected/` before that, and a picture moves after it is kept. So a kill between
+//! any two steps leaves a file that is read again, and adds nothing then. The watch only says when to look: a full look every
+//! few minutes, and at the start, finds whatever it missed.
+//!
+//! ```text
+//! look   list the folder; who is new, who has changed, who is finished      (`files`)
+//! read   each finished facts file: facts -> node, bad lines -> `rejected/`   (`reading`)
+//! move   to `done/`, under a number if the name is taken                     (`place`)
+//! ```
+//! Deliberately absent: deleting. Files that are neither facts nor named pictures are left alone and reported once. Names
+//! that begin with a dot are somebody's temporary files and are not looked at.
+
+mod files;
+mod place;
+mod reading;
+mod watch;
+
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::time::{Duration, Instant};
+
+use gladhand_store::{Layout, PictureHash, Pictures};
+use tokio::sync::oneshot;
+
+use crate::commands::Desk;
+use crate::failure::Failure;
+use crate::intake::{Stopped, Tally};
+use crate::node::NodeError;
+use crate::serve::NodeHandle;
+use files::{Files, State};
+use reading::Reading;
+use watch::Watch;
+
+/// How often everything is looked at, whatever the watch says.
+const LOOK_EVERY: Duration = Duration::from_secs(180);
+/// The same where the system cannot watch.
+const LOOK_WITHOUT_WATCH: Duration = Duration::from_secs(5);
+/// How long a file waits after the disk was full, at first; later up to eight times that.
+const RETRY: Duration = Duration::from_secs(5);
+/// How long other files are held for facts that may still name them.
+const HELD_AT_MOST: Duration = Duration::from_secs(60);
+/// A larger file is no picture that anybody keeps.
+const MAX_PICTURE_BYTES: u64 = 32 << 20;
+
+/// What the inbox's thread is told.
+#[derive(Debug)]
+enum Nudge {
+    /// A file was renamed into place.
+    Arrived(OsString),
+    /// A file was made or written to.
+    Changed(OsString),
+    /// Something was missed.
+    Look,
+    /// End.
+    Stop,
+}
+
+/// A running inbox.
+pub struct Running {
+    stop: Arc<AtomicBool>,
+    nudge: Sender<Nudge>,
+    ended: oneshot::Receiver<()>,
+}
+
+impl Running {
+    /// Ends it after the batch in hand. What was not read stays where it is.
+    pub async fn stop(self) {
+        self.stop.store(true, Ordering::SeqCst);
+        self.nudge.send(Nudge::Stop).ok();
+        self.ended.await.ok();
+    }
+}
+
+/// Starts the inbox of `home` on a thread of its own.
+///
+/// # Errors
+/// When there can be no thread.
+pub fn start(home: &Path, node: NodeHandle) -> Result<Running, Failure> {
+    let (nudge, nudges) = channel();
+    let (end, ended) = oneshot::channel();
+    let stop = Arc::new(AtomicBool::new(false));
+    let mut inbox = Inbox::new(&Layout::new(home), node, Arc::clone(&stop), nudge.clone());
+    std::thread::Builder::new().name("inbox".into()).spawn(move || {
+        inbox.run(&nudges);
+        drop(inbox);
+        end.send(()).ok();
+    })?;
+    Ok(Running { stop, nudge, ended })
+}
+
+struct Inbox {
+    layout: Layout,
+    desk: Desk,
+    node: NodeHandle,
+    pictures: Pictures,
+    files: Files,
+    stop: Arc<AtomicBool>,
+    nudge: Sender<Nudge>,
+    watch: Option<Watch>,
+    looked: Option<Instant>,
+    without_watch_told: bool,
+}
+
+impl Inbox {
+    fn new(layout: &Layout, node: NodeHandle, stop: Arc<AtomicBool>, nudge: Sender<Nudge>) -> Self {
+        Self {
+            pictures: Pictures::new(&layout.pictures()),
+            files: Files::new(&layout.inbox()),
+            layout: layout.clone(),
+            desk: Desk::of(node.clone()),
+            node,
+            stop,
+            nudge,
+            watch: None,
+            looked: None,
+            without_watch_told: false,
+        }
+    }
+
+    fn stopping(&self) -> bool {
+        self.stop.load(Ordering::SeqCst)
+    }
+
+    fn run(&mut self, nudges: &Receiver<Nudge>) {
+        while !self.stopping() {
+            let now = Instant::now();
+            let look_due = self.looked.is_none_or(|looked| now >= looked + self.look_every());
+            if look_due {
+                self.keep_watching();
+                self.looked = Some(now);
+            }
+            if look_due || self.files.is_due(now) {
+                self.pass();
+                continue;
+            }
+            match nudges.recv_timeout(self.wait(now)) {
+                Ok(first) => std::iter::once(first)
+                    .chain(nudges.try_iter())
+                    .for_each(|n| self.hear(n)),
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => return,
+            }
+        }
+    }
+
+    fn look_every(&self) -> Duration {
+        if self.watch.is_some() {
+            LOOK_EVERY
+        } else {
+            LOOK_WITHOUT_WATCH
+        }
+    }
+
+    /// Until the next thing to do.
+    fn wait(&self, now: Instant) -> Duration {
+        let look = self.looked.map_or(now, |looked| looked + self.look_every());
+        let next = self.files.next_due().map_or(look, |due| due.min(look));
+        next.saturating_duration_since(now)
+    }
+
+    fn hear(&mut self, nudge: Nudge) {
+        match nudge {
+            Nudge::Arrived(name) => self.files.note(&name, true),
+            Nudge::Changed(name) => self.files.note(&name, false),
+            Nudge::Look => self.looked = None,
+            Nudge::Stop => {}
+        }
+    }
+
+    /// The folders are there, and the watch is on the one that is there now.
+    fn keep_watching(&mut self) {
+        for dir in [
+            self.layout.inbox(),
+            self.layout.inbox_done(),
+            self.layout.inbox_rejected(),
+        ] {
+            if let Err(error) = std::fs::create_dir_all(&dir) {
+                tracing::warn!(%error, "inbox: {} cannot be made", dir.display());
+            }
+        }
+        if self.watch.as_ref().is_some_and(Watch::is_good) {
+            return;
+        }
+        match Watch::start(&self.layout.inbox(), self.nudge.clone()) {
+            Ok(watch) => (self.watch, self.without_watch_told) = (Some(watch), false),
+            Err(error) => {
+                self.watch = None;
+                if !std::mem::replace(&mut self.without_watch_told, true) {
+                    tracing::warn!(%error, "inbox: the system cannot watch it; it is looked at every few seconds");
+                }
+            }
+        }
+    }
+
+    /// Looks at everything, reads what is finished, moves what was read.
+    fn pass(&mut self) {
+        if let Err(error) = self.files.look() {
+            tracing::warn!(%error, "inbox: cannot be listed");
+            return;
+        }
+        for name in self.files.due_facts(Instant::now()) {
+            if self.stopping() {
+                return;
+            }
+            self.read(&name);
+        }
+        let facts_wait = self.files.any_facts();
+        for name in self.files.due_others(Instant::now(), facts_wait) {
+            self.look_into_other(&name, facts_wait);
+        }
+    }
+
+    fn path(&self, name: &OsString) -> PathBuf {
+        self.layout.inbox().join(name)
+    }
+
+    fn read(&mut self, name: &OsString) {
+        let mut tally = self.files.tally(name);
+        let outcome = self.take_in(name, &mut tally);
+        self.files.set_tally(name, tally);
+        let moved = outcome.and_then(|rejected| {
+            let stays = |e: std::io::Error| Stopped::Source(format!("it cannot be moved to done: {e}"));
+            let done = place::to_done(&self.layout, name).map_err(stays)?;
+            reading::tell(name, &tally, rejected.as_deref());
+            Ok(done)
+        });
+        match moved {
+            Ok(done) => {
+                self.files.forget(name);
+                if tally.recorded == 0 && tally.already > 0 {
+                    place::note_nothing_new(&done, tally.already);
+                }
+            }
+            Err(stopped) => self.put_off(name, stopped),
+        }
+    }
+
+    /// Reads a file to its end: its facts are durable then, and so are its rejected lines, in the file that is returned.
+    fn take_in(&mut self, name: &OsString, tally: &mut Tally) -> Result<Option<PathBuf>, Stopped> {
+        let (node, stop) = (self.node.clone(), Arc::clone(&self.stop));
+        let mut reading = Reading::new(&self.layout, name, &self.files, node, stop)?;
+        reading.run(&mut self.desk, tally)?;
+        reading.rejected()
+    }
+
+    /// The file stays where it is, for now.
+    fn put_off(&mut self, name: &OsString, stopped: Stopped) {
+        let shown = name.to_string_lossy();
+        let now = Instant::now();
+        let (why, wait) = match stopped {
+            Stopped::NotYet(why) => {
+                tracing::debug!("inbox: {shown} waits: {why}");
+                return self.files.wait(name, now + files::SETTLED);
+            }
+            Stopped::Closed => return self.files.wait(name, now + LOOK_EVERY),
+            Stopped::Listener(_) if self.stopping() => return,
+            Stopped::Listener(failure) => (failure.what, RETRY),
+            Stopped::Node(NodeError::Append(e)) if e.is_disk_full() => (e.to_string(), RETRY),
+            Stopped::Node(error) => (error.to_string(), RETRY),
+            Stopped::Source(why) => (why, RETRY),
+        };
+        let tries = self.files.retry(name, &why, now, wait);
+        if tries == 1 {
+            tracing::warn!("inbox: {shown} waits, and is tried again from time to time: {why}");
+        }
+    }
+
+    /// A file that holds no facts: one of our pictures moves, everything else is left alone.
+    fn look_into_other(&mut self, name: &OsString, facts_wait: bool) {
+        let shown = name.to_string_lossy();
+        if self.is_kept(name) {
+            match place::to_done(&self.layout, name) {
+                Ok(_) => {
+                    tracing::info!("inbox: {shown}: the picture is kept");
+                    self.files.forget(name);
+                }
+                Err(error) => {
+                    let why = format!("it cannot be moved to done: {error}");
+                    if self.files.retry(name, &why, Instant::now(), RETRY) == 1 {
+                        tracing::warn!("inbox: {shown}: {why}");
+                    }
+                }
+            }
+        } else if !facts_wait {
+            self.files.set(name, State::LeftAlone);
+            tracing::info!("inbox: {shown} is left alone: it holds no facts, and no fact has named it so far");
+        }
+    }
+
+    /// Whether the file's bytes are among the kept pictures.
+    fn is_kept(&self, name: &OsString) -> bool {
+        let path = self.path(name);
+        let small = std::fs::metadata(&path).is_ok_and(|meta| meta.is_file() && meta.len() <= MAX_PICTURE_BYTES);
+        small && std::fs::read(&path).is_ok_and(|bytes| self.pictures.has(&PictureHash::of(&bytes)))
+    }
+}
+
+#[cfg(test)]
+#[path = "../inbox_tests.rs"]
+mod tests;

@@ -1,0 +1,28 @@
+//! What a daemon asks of its node besides what commands do.
+
+use gladhand_facts::{FactId, Place};
+
+use super::{Node, NodeError};
+
+impl Node {
+    /// Makes what was derived durable. [`Node::close`] does the same at the end.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn flush(&mut self) -> Result<(), NodeError> {
+        Ok(self.index.flush()?)
+    }
+
+    /// Where this device has recorded a fact, if it has.
+    ///
+    /// # Errors
+    /// When the index cannot be read.
+    pub fn recorded(&self, fact: &FactId) -> Result<Option<Place>, NodeError> {
+        Ok(self.index.own_fact(fact)?)
+    }
+
+    /// What every command should tell as long as it is so. What opening the home mended is told once, by whoever opened it.
+    pub fn lasting_notes(&self) -> impl Iterator<Item = &String> {
+        self.notes.iter().filter(|note| !note.starts_with("the index was"))
+    }
+}

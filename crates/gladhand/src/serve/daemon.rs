@@ -1,0 +1,160 @@
+//! The daemon from start to end.
+//!
+//! ```text
+//! open the home -> node thread -> control socket, inbox, network -> "serving" on stdout -> … -> a signal
+//! -> no new commands, the inbox ends its batch, sessions close -> the node comes back, is flushed and closed
+//! ```
+//! Nothing is half done at any time, because whatever was acknowledged is in the journal; so the end may be abrupt without
+//! loss. The orderly one takes a few seconds at most: what has not ended by then is left behind, with a line in the log.
+//! A second signal ends at once.
+
+use std::path::Path;
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use serde_json::json;
+use tokio::signal::unix::{Signal, SignalKind, signal};
+use tokio::sync::watch;
+use tokio::task::JoinSet;
+
+use super::{NodeHandle, log, tidy};
+use crate::cli::LogFormat;
+use crate::commands::{self, Context};
+use crate::control::client;
+use crate::control::server::Server;
+use crate::failure::{Exit, Failure, Outcome};
+use crate::inbox;
+use crate::node::Node;
+use crate::show;
+
+/// How long the parts are given to end by themselves.
+const PARTS_GRACE: Duration = Duration::from_secs(4);
+/// How long the node is waited for after that.
+const NODE_GRACE: Duration = Duration::from_secs(2);
+
+/// Serves until a signal.
+///
+/// # Errors
+/// When the home cannot be opened, or its daemon is running already.
+pub fn serve(context: &Context, format: LogFormat) -> Outcome {
+    let home = &context.home;
+    if client::is_served(home) {
+        return Err(
+            Failure::failed(format!("a daemon serves the home at {} already", home.display()))
+                .hint("Nothing was changed. Stop the other one first."),
+        );
+    }
+    let node = commands::open_patiently(home)?;
+    log::start(home, format);
+    tell_what_was_found(&node);
+    let name = node.config().name.clone();
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .map_err(|e| Failure::failed(format!("cannot start: {e}")))?;
+    let (handle, thread) = NodeHandle::start(node);
+    let ended = runtime.block_on(run(context, &name, handle));
+    // The runtime's tasks hold handles; the node comes back when the last one is gone.
+    runtime.shutdown_timeout(Duration::from_millis(100));
+    close(thread);
+    ended
+}
+
+fn tell_what_was_found(node: &Node) {
+    for damage in node.damage() {
+        tracing::warn!("damage found and set aside: {damage}");
+    }
+    node.notes().iter().for_each(|note| tracing::warn!("{note}"));
+}
+
+async fn run(context: &Context, name: &str, node: NodeHandle) -> Outcome {
+    let mut signals = Signals::new()?;
+    let server = Server::open(&context.home, node.clone())?;
+    let (stop, stopped) = watch::channel(false);
+    let mut parts = JoinSet::new();
+    let control = server.path().to_path_buf();
+    parts.spawn(server.run(stopped.clone()));
+    parts.spawn(tidy::run(node.clone(), stopped.clone()));
+    let inbox = inbox::start(&context.home, node.clone())?;
+    ready(context, name, &control)?;
+    let dead = node.clone();
+    let exit = tokio::select! {
+        word = signals.next() => {
+            tracing::info!("{word}: shutting down");
+            Exit::Done
+        }
+        () = dead.died() => Exit::Failed,
+    };
+    drop((dead, node));
+    stop.send_replace(true);
+    tokio::spawn(async move {
+        signals.next().await;
+        std::process::exit(Exit::Failed as i32);
+    });
+    parts.spawn(inbox.stop());
+    let all = async { while parts.join_next().await.is_some() {} };
+    if tokio::time::timeout(PARTS_GRACE, all).await.is_err() {
+        tracing::warn!("not everything ended in time; what has a receipt is recorded");
+    }
+    Ok(exit)
+}
+
+/// One line on stdout: whoever started the daemon may go on.
+fn ready(context: &Context, name: &str, control: &Path) -> Result<(), Failure> {
+    let home = &context.home;
+    tracing::info!(home = %home.display(), control = %control.display(), version = env!("CARGO_PKG_VERSION"), "serving {name}");
+    if context.json {
+        let object = json!({"serving": name, "home": home, "control": control, "process": std::process::id()});
+        return show::line(&object.to_string());
+    }
+    show::line(&format!("serving {name} in {}", home.display()))
+}
+
+/// Waits for the node, flushes and closes it. Without that the next open derives again what was not flushed.
+fn close(thread: JoinHandle<Option<Node>>) {
+    let (sender, closed) = std::sync::mpsc::channel();
+    let waiter = std::thread::spawn(move || {
+        let node = thread.join().ok().flatten();
+        sender.send(node.map(Node::close)).ok();
+    });
+    match closed.recv_timeout(NODE_GRACE) {
+        Ok(Some(Ok(()))) => tracing::info!("shut down"),
+        Ok(Some(Err(error))) => tracing::warn!(%error, "shut down; the index could not be flushed"),
+        Ok(None) => tracing::error!("shut down without the node"),
+        Err(_) => tracing::warn!("shut down while a command was running; what has a receipt is recorded"),
+    }
+    drop(waiter);
+}
+
+/// What ends a daemon.
+struct Signals {
+    kinds: Vec<(Signal, &'static str)>,
+}
+
+impl Signals {
+    fn new() -> Result<Self, Failure> {
+        let one = |kind, word| signal(kind).map(|signal| (signal, word));
+        let kinds = [
+            one(SignalKind::terminate(), "SIGTERM"),
+            one(SignalKind::interrupt(), "Ctrl-C"),
+            one(SignalKind::hangup(), "the terminal was closed"),
+        ];
+        let kinds = kinds.into_iter().collect::<Result<_, _>>();
+        Ok(Self {
+            kinds: kinds.map_err(|e| Failure::failed(format!("cannot watch for signals: {e}")))?,
+        })
+    }
+
+    async fn next(&mut self) -> &'static str {
+        std::future::poll_fn(|cx| {
+            for (signal, word) in &mut self.kinds {
+                if signal.poll_recv(cx).is_ready() {
+                    return std::task::Poll::Ready(*word);
+                }
+            }
+            std::task::Poll::Pending
+        })
+        .await
+    }
+}

@@ -1,0 +1,143 @@
+//! The daemon's log: on stderr for whoever watches, and in `<home>/daemon.log` for later.
+//!
+//! The file is bounded: past its size it becomes `daemon.log.1`, the older ones move on, the oldest goes. What cannot be
+//! written to it is not written: a full disk must not stop the daemon for the sake of its log.
+
+use std::fs::{File, OpenOptions};
+use std::io::{self, IsTerminal, Write};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+
+use tracing_subscriber::layer::SubscriberExt;
+use tracing_subscriber::util::SubscriberInitExt;
+use tracing_subscriber::{EnvFilter, Layer, fmt};
+
+use crate::cli::LogFormat;
+
+/// A file is not longer.
+const MAX_BYTES: u64 = 2 << 20;
+/// How many older files are kept.
+const OLDER: u32 = 3;
+/// Which log lines are written, in the words of `tracing`'s filters.
+const FILTER_VARIABLE: &str = "GLADHAND_LOG";
+
+/// Starts logging. Panics are logged too.
+pub fn start(home: &Path, format: LogFormat) {
+    let filter = || {
+        let wanted = std::env::var(FILTER_VARIABLE).unwrap_or_else(|_| "info".into());
+        EnvFilter::try_new(wanted).unwrap_or_else(|_| EnvFilter::new("info"))
+    };
+    let file = Mutex::new(Rotating::new(home.join("daemon.log"), MAX_BYTES));
+    let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    let text = || fmt::layer().with_target(false);
+    let json = || fmt::layer().with_target(false).json().flatten_event(true);
+    let (to_file, to_stderr) = match format {
+        LogFormat::Text => (
+            text().with_ansi(false).with_writer(file).boxed(),
+            text().with_ansi(colour).with_writer(io::stderr).boxed(),
+        ),
+        LogFormat::Json => (json().with_writer(file).boxed(), json().with_writer(io::stderr).boxed()),
+    };
+    let layers = vec![to_file, to_stderr];
+    // Fails only when logging has been started before, as in a test.
+    tracing_subscriber::registry()
+        .with(layers)
+        .with(filter())
+        .try_init()
+        .ok();
+    std::panic::set_hook(Box::new(|panic| {
+        tracing::error!("something went wrong inside: {panic}")
+    }));
+}
+
+/// A file that makes room for itself.
+struct Rotating {
+    path: PathBuf,
+    max_bytes: u64,
+    open: Option<(File, u64)>,
+}
+
+impl Rotating {
+    fn new(path: PathBuf, max_bytes: u64) -> Self {
+        Self {
+            path,
+            max_bytes,
+            open: None,
+        }
+    }
+
+    fn file(&mut self, more: u64) -> io::Result<&mut (File, u64)> {
+        if self.open.as_ref().is_some_and(|(_, size)| size + more > self.max_bytes) {
+            self.open = None;
+            self.turn()?;
+        }
+        let opened = match self.open.take() {
+            Some(opened) => opened,
+            None => {
+                let file = OpenOptions::new()
+                    .append(true)
+                    .create(true)
+                    .mode(0o600)
+                    .open(&self.path)?;
+                let size = file.metadata()?.len();
+                (file, size)
+            }
+        };
+        Ok(self.open.insert(opened))
+    }
+
+    /// `daemon.log` becomes `daemon.log.1`, that one `.2`, and so on.
+    fn turn(&self) -> io::Result<()> {
+        for number in (1..OLDER).rev() {
+            std::fs::rename(self.older(number), self.older(number + 1)).ok();
+        }
+        std::fs::rename(&self.path, self.older(1))
+    }
+
+    fn older(&self, number: u32) -> PathBuf {
+        let mut name = self.path.clone().into_os_string();
+        name.push(format!(".{number}"));
+        name.into()
+    }
+}
+
+impl Write for Rotating {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if let Ok((file, size)) = self.file(bytes.len() as u64) {
+            *size += file.write_all(bytes).map_or(0, |()| bytes.len() as u64);
+        }
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_log_is_bounded_and_keeps_the_newest() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("daemon.log");
+        for day in 0..3 {
+            let mut log = Rotating::new(path.clone(), 1_000);
+            for line in 0..100 {
+                writeln!(log, "day {day}, line {line:03} ..........................").unwrap();
+            }
+        }
+        let names: Vec<_> = std::fs::read_dir(dir.path()).unwrap().map(|e| e.unwrap()).collect();
+        assert_eq!(names.len(), 4);
+        assert!(names.iter().all(|name| name.metadata().unwrap().len() <= 1_000));
+        assert!(std::fs::read_to_string(&path).unwrap().contains("day 2, line 099"));
+    }
+
+    #[test]
+    fn a_log_that_cannot_be_written_stops_nobody() {
+        let mut log = Rotating::new("/nowhere/daemon.log".into(), 1_000);
+        assert!(writeln!(log, "a line").is_ok());
+    }
+}
