@@ -28,3 +28,27 @@ lap-a {"kind":"check","job":"J2","check":"approval","ok":true,"by":"ines"}
 lap-a {"kind":"sign-off","job":"J2","note":"again"}
 ---
 check-failed J2 ask - cleared
++++
+# Recorded as not ok: no approval makes that good.
+lap-a {"kind":"job","job":"J3","trailer":"5314","wall":"plate","load":"empty"}
+checks lap-a J3 plate empty but placement-rear
+lap-a {"kind":"check","job":"J3","check":"placement-rear","value":"20 in","ok":false}
+lap-a {"kind":"check","job":"J3","check":"approval","ok":true,"by":"ines"}
+lap-a {"kind":"sign-off","job":"J3"}
+---
+check-failed J3 stop - open
++++
+# The lock rods excuse a place further forward, not one further back.
+lap-a {"kind":"job","job":"J4","trailer":"5315","wall":"plate","load":"empty"}
+checks lap-a J4 plate empty but placement-rear
+lap-a {"kind":"check","job":"J4","check":"placement-rear","value":"6 in"}
+lap-a {"kind":"check","job":"J4","check":"lock-rods-would-strike","ok":true}
+lap-a {"kind":"sign-off","job":"J4"}
+lap-a {"kind":"job","job":"J5","trailer":"5316","wall":"plate","load":"empty"}
+checks lap-a J5 plate empty but placement-rear
+lap-a {"kind":"check","job":"J5","check":"placement-rear","value":"14 in"}
+lap-a {"kind":"check","job":"J5","check":"lock-rods-would-strike","ok":true}
+lap-a {"kind":"sign-off","job":"J5"}
+---
+check-failed J4 ask - open
+not check-failed J5

@@ -53,3 +53,10 @@ lap-b {"kind":"link","camera":"LK-C-O413","tracker":"U-7"}
 lap-b saw depot
 ---
 code-suspect LK-C-O413 ask - open jobs=J6 facts=2,16
++++
+# An earlier scan of another code corrects nothing.
+depot {"kind":"stock","tracker":"ZZ-900","fleet":"Larkspur Freight"}
+lap-c {"kind":"scan","job":"J8","what":"tracker","code":"ZZ-900"}
+lap-c {"kind":"scan","job":"J8","what":"tracker","code":"ZZ-90O"}
+---
+code-suspect ZZ-90O ask - open facts=17,19

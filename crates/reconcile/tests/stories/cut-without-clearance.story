@@ -27,3 +27,28 @@ lap-a saw lap-c
 lap-a {"kind":"job","job":"J1","load":"empty","by":"mara"}
 ---
 cut-without-clearance J1 stop - cleared facts=1,2,3,6,7
++++
+# Nobody had written down that it was loaded; it comes to light afterwards.
+lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"plate"}
+lap-a {"kind":"check","job":"J2","check":"hole-cut","ok":true}
+---
+not cut-without-clearance J2
++++
+lap-a {"kind":"job","job":"J2","load":"loaded"}
+---
+cut-without-clearance J2 stop - open facts=9,10
+J2 says load was not recorded
++++
+# Two people looked for freight at the same time; one saw some. Whoever cut had seen both.
+lap-a {"kind":"job","job":"J3","trailer":"5314","wall":"sheet-and-post","load":"loaded","thickness":"1/2 in"}
+sync lap-a lap-b
+lap-a {"kind":"check","job":"J3","check":"freight-at-opening","value":"no"}
+lap-b {"kind":"check","job":"J3","check":"freight-at-opening","value":"yes"}
+lap-a {"kind":"check","job":"J3","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J3","check":"first-probe","value":"free"}
+sync lap-a lap-b
+lap-a {"kind":"check","job":"J3","check":"hole-cut","ok":true}
+lap-b {"kind":"check","job":"J3","check":"hole-diameter","value":"1 3/4 in"}
+---
+cut-without-clearance J3 stop - open facts=11,12,13,14,15,16
+J3 says freight stands at the opening

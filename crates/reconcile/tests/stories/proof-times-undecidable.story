@@ -23,3 +23,10 @@ lap-a {"kind":"proof","job":"J3","state":"asked"}
 lap-a {"kind":"proof","job":"J3","state":"judged","ok":true,"answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
 not proof-older-than-request J3
++++
+# The clocks do not compare, but whoever asked had seen that this very picture was taken: it is older.
+lap-a {"kind":"proof","job":"J4","state":"taken","picture":"q.jpg","clock":"reference","taken_at":"2026-03-02T23:00:00Z"}
+lap-a {"kind":"proof","job":"J4","state":"asked"}
+lap-a {"kind":"proof","job":"J4","state":"judged","ok":false,"picture":"q.jpg"}
+---
+proof-older-than-request J4 stop - open facts=10,11,12

@@ -16,3 +16,16 @@ lap-b {"kind":"job","job":"J9","fleet":"Harrow Haulage"}
 ---
 wrong-fleet J9 stop - cleared facts=1,2,3,6,8,9
 not wrong-fleet J1
++++
+# Taken off before the list said whose it is; and a fleet that was set right before the link: nothing ever clashed.
+lap-c {"kind":"job","job":"J3","fleet":"Larkspur Freight"}
+lap-c {"kind":"link","job":"J3","camera":"D5","tracker":"V5"}
+lap-c {"kind":"unlink","camera":"D5","tracker":"V5"}
+lap-c {"kind":"stock","camera":"D5","fleet":"Harrow Haulage"}
+lap-c {"kind":"stock","camera":"E6","fleet":"Harrow Haulage"}
+lap-c {"kind":"job","job":"J4","fleet":"Larkspur Freight"}
+lap-c {"kind":"job","job":"J4","fleet":"Harrow Haulage"}
+lap-c {"kind":"link","job":"J4","camera":"E6","tracker":"W6"}
+---
+not wrong-fleet J3
+not wrong-fleet J4

@@ -33,3 +33,19 @@ lap-a {"kind":"sign-off","job":"J5","at":"2026-03-02T11:30:00Z"}
 lap-a {"kind":"settings","tracker":"T5","state":"live","at":"2026-03-02T11:20:00Z"}
 ---
 not signed-before-live J5
++++
+# Recorded live on another laptop that had the sign-off in view: its clock cannot be compared, but it came after.
+lap-a {"kind":"link","job":"J6","camera":"C6","tracker":"T6"}
+lap-a {"kind":"sign-off","job":"J6"}
+lap-b saw lap-a
+lap-b {"kind":"settings","tracker":"T6","state":"live"}
+---
+signed-before-live J6 stop - open facts=16,17,18
++++
+# "By the server's clock", but nobody wrote down a time: what the laptops filled in is their own.
+lap-a {"kind":"link","job":"J7","camera":"C7","tracker":"T7","clock":"reference"}
+lap-b saw lap-a
+lap-a {"kind":"sign-off","job":"J7","clock":"reference"}
+lap-b {"kind":"settings","tracker":"T7","state":"live","clock":"reference"}
+---
+signed-before-live J7 ask - open facts=19,20,21

@@ -27,3 +27,10 @@ signed-without-link J3 stop - open facts=8,9,10
 lap-a {"kind":"stand-down","job":"J2","why":"trailer left"}
 ---
 signed-without-link J2 stop - cleared facts=5,6,7,11
++++
+# Stood down by somebody who knew of only one of two sign-offs: the other stands.
+lap-a {"kind":"sign-off","job":"J4"}
+lap-b {"kind":"sign-off","job":"J4"}
+lap-a {"kind":"stand-down","job":"J4"}
+---
+signed-without-link J4 stop - open facts=12,13
