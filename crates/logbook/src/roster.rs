@@ -7,7 +7,7 @@
 //! Deliberately absent: time. Expiry is judged by the depot when it enrols, because only one clock can judge it.
 //! Equal histories give equal rosters: nothing here depends on the order of arrival.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::{DeviceKey, LogId, VersionVector};
 
@@ -85,6 +85,8 @@ pub struct Roster {
     credentials: BTreeMap<DeviceKey, Credential>,
     retired: BTreeMap<DeviceKey, VersionVector>,
     introduced: BTreeMap<DeviceKey, (String, String)>,
+    depots: BTreeSet<DeviceKey>,
+    foreign: BTreeMap<DeviceKey, Credential>,
     standard: Option<((u64, u64), String, String)>,
     forks: BTreeMap<(LogId, u64), Fork>,
     clocks: BTreeMap<(LogId, u64), ClockReading>,
@@ -113,11 +115,16 @@ impl Roster {
     pub fn learn(&mut self, log: &LogId, seq: u64, record: Record) {
         let by_root = self.root == Some(log.device);
         match record {
-            Record::Introduce { name, person, .. } => {
+            Record::Introduce { name, person, depot } => {
                 self.introduced.entry(log.device).or_insert((name, person));
+                if depot {
+                    self.depots.insert(log.device);
+                }
             }
             Record::Join { credential } if credential.device == log.device => {
-                self.learn_credential(credential);
+                if !self.learn_credential(credential.clone()) {
+                    self.foreign.insert(log.device, credential);
+                }
             }
             Record::Enrol {
                 device,
@@ -198,6 +205,22 @@ impl Roster {
     /// The credential that a device showed.
     pub fn credential(&self, device: &DeviceKey) -> Option<&Credential> {
         self.credentials.get(device)
+    }
+
+    /// Whether a device calls itself a depot. Anybody may.
+    pub fn is_depot(&self, device: &DeviceKey) -> bool {
+        self.depots.contains(device)
+    }
+
+    /// Whether a device has joined a depot that is not ours.
+    pub fn joined_elsewhere(&self, device: &DeviceKey) -> bool {
+        self.foreign.contains_key(device)
+    }
+
+    /// Which depot that was, if its log is here.
+    pub fn other_depot(&self, device: &DeviceKey) -> Option<DeviceKey> {
+        let credential = self.foreign.get(device)?;
+        self.depots.iter().copied().find(|depot| credential.is_genuine(depot))
     }
 
     /// Whether the root has enrolled a device.
@@ -375,6 +398,37 @@ mod tests {
             roster.admits_entry(&reborn, 1).is_err(),
             "a log that is not named counts up to nothing"
         );
+    }
+
+    #[test]
+    fn a_device_that_joined_another_depot_is_told_from_one_that_joined_none() {
+        let invite = Invite::make(&secret(1), [9; 32], "", 100);
+        let credential = invite.accept(secret(2).public(), "l", "p", 0).unwrap();
+        let introduce = |depot| Record::Introduce {
+            name: "n".into(),
+            person: String::new(),
+            depot,
+        };
+        let here = secret(2).public();
+        for root in [None, Some(secret(7).public())] {
+            let mut roster = Roster::new(root);
+            roster.learn(&log(2), 1, introduce(false));
+            assert!(!roster.joined_elsewhere(&here) && !roster.is_depot(&here));
+            roster.learn(
+                &log(2),
+                2,
+                Record::Join {
+                    credential: credential.clone(),
+                },
+            );
+            assert!(roster.joined_elsewhere(&here));
+            assert_eq!(roster.other_depot(&here), None, "its log is not here");
+            roster.learn(&log(1), 1, introduce(true));
+            assert_eq!(roster.other_depot(&here), Some(secret(1).public()));
+        }
+        let mut roster = Roster::new(Some(secret(1).public()));
+        roster.learn(&log(2), 2, Record::Join { credential });
+        assert!(!roster.joined_elsewhere(&here));
     }
 
     #[test]

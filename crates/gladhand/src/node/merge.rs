@@ -331,7 +331,8 @@ impl Node {
         if gladhand_store::PictureHash::of(bytes) != hash {
             done.damaged
                 .push(format!("at byte {offset}: a picture that is not what its name says"));
-        } else if !self.pictures().has(&hash) {
+        } else if !matches!(self.pictures().get(&hash), Ok(Some(_))) {
+            // Read, not only looked for: a damaged one is mended by the peer's.
             self.pictures().put(bytes)?;
             done.pictures += 1;
         }

@@ -7,8 +7,9 @@ use std::path::Path;
 
 use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::governance::Record as Rule;
+use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Book, DeviceSecret};
-use gladhand_store::{FreshWhy, Home, Index, IndexState, Journal, RecordKind};
+use gladhand_store::{Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Position, RecordKind};
 
 use super::{Node, NodeError};
 use crate::config::{Config, Role};
@@ -72,7 +73,7 @@ impl Node {
         let mut book = Book::new(root);
         let mut notes = Vec::new();
         let mut unread = 0u64;
-        let (mut journal, damage) =
+        let (mut journal, mut damage) =
             Journal::open(&layout.log(), &layout.evidence(), &mut |record, _| match record.kind {
                 RecordKind::Entry => {
                     unread += u64::from(book.replay_entry(record.log, record.seq, record.bytes).is_err())
@@ -80,6 +81,7 @@ impl Node {
                 RecordKind::Checkpoint => book.replay_checkpoint(record.log, record.seq),
                 RecordKind::Other(_) => {}
             })?;
+        agrees_with_log(&config, &config_file, book.roster(), &secret.public())?;
         journal.set_floor_bytes(config.disk_floor_mib << 20);
         if unread > 0 {
             notes.push(format!(
@@ -92,14 +94,17 @@ impl Node {
                 layout.path().join("key").display()
             ));
         }
+        let (index, state) = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA)?;
+        notes.extend(index_note(&state));
+        if damage.is_empty() && state == IndexState::Fresh(FreshWhy::OtherJournal) {
+            damage.push(end_is_missing(&layout.log(), journal.end()));
+        }
         let own = newest_own(&book, secret.public());
         let rebirth = why_reborn(&home, &damage);
         if rebirth.is_some() {
             unsettle(&home);
         }
         book.write_as(secret, own);
-        let (index, state) = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA)?;
-        notes.extend(index_note(&state));
         let docs = std::collections::BTreeMap::new();
         let mut node = Self {
             home,
@@ -173,6 +178,26 @@ impl Node {
     }
 }
 
+/// The own log says what this home is as well. Without this a lost line of the configuration would make it a home
+/// that trusts nobody, and shows nothing.
+fn agrees_with_log(config: &Config, file: &Path, roster: &Roster, own: &DeviceKey) -> Result<(), Failure> {
+    let what = if config.role == Role::Laptop && roster.is_depot(own) {
+        "this home was made as a depot, but `role` does not say so"
+    } else if roster.joined_elsewhere(own) {
+        "this home has joined a depot, but `depot` does not name it"
+    } else {
+        return Ok(());
+    };
+    let missing = if config.role == Role::Laptop && roster.is_depot(own) {
+        "role = \"depot\"".to_owned()
+    } else {
+        let key = roster.other_depot(own).map(|key| key.to_string());
+        format!("depot = \"{}\"", key.unwrap_or_else(|| "the depot's key".into()))
+    };
+    let failure = Failure::bad_input(format!("{}: {what}", file.display()));
+    Err(failure.hint(format!("Put the line back: {missing}")))
+}
+
 /// The own log that was written last, or the first one.
 fn newest_own(book: &Book, device: DeviceKey) -> LogId {
     let own = book
@@ -184,9 +209,22 @@ fn newest_own(book: &Book, device: DeviceKey) -> LogId {
     own.unwrap_or(LogId { device, incarnation: 1 })
 }
 
+/// A journal that ends at the end of a batch looks whole. Only the index, which follows it, may have seen more.
+fn end_is_missing(log: &Path, end: Position) -> Damage {
+    Damage {
+        kind: DamageKind::CutShort,
+        file: log.to_path_buf(),
+        segment: end.segment,
+        offset: u64::from(end.offset),
+        bytes: 0,
+        evidence: None,
+        lost: Vec::new(),
+    }
+}
+
 /// Any damage counts: even a torn tail may be an entry that was acknowledged and passed on, and writing its place again would
 /// fork the log.
-fn why_reborn(home: &Home, damage: &[gladhand_store::Damage]) -> Option<String> {
+fn why_reborn(home: &Home, damage: &[Damage]) -> Option<String> {
     if !damage.is_empty() {
         Some("the journal was damaged".into())
     } else if home.is_copy() {
@@ -206,11 +244,13 @@ fn unsettle(home: &Home) {
     std::fs::remove_file(home.layout().path().join("mark")).ok();
 }
 
+/// What broke it is in the words of a library that no user knows; whoever wants to know has the broken one itself.
 fn index_note(state: &IndexState) -> Option<String> {
-    match state {
-        IndexState::Fresh(FreshWhy::Broken { why, .. }) => Some(format!(
-            "the index was broken ({why}); it was set aside and made anew from the journal"
-        )),
-        _ => None,
-    }
+    let IndexState::Fresh(FreshWhy::Broken { aside, .. }) = state else {
+        return None;
+    };
+    let kept = aside.as_ref().map_or(String::new(), |aside| {
+        format!("; the broken one is kept in {}", aside.display())
+    });
+    Some(format!("the index was broken and was made anew from the journal{kept}"))
 }
