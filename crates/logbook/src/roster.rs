@@ -121,11 +121,7 @@ impl Roster {
                     self.depots.insert(log.device);
                 }
             }
-            Record::Join { credential } if credential.device == log.device => {
-                if !self.learn_credential(credential.clone()) {
-                    self.foreign.insert(log.device, credential);
-                }
-            }
+            Record::Join { credential } if credential.device == log.device => self.learn_join(credential),
             Record::Enrol {
                 device,
                 name,
@@ -164,6 +160,12 @@ impl Roster {
                 hashes,
             } => self.learn_fork(&forked, at, hashes, (*log, seq)),
             _ => {}
+        }
+    }
+
+    fn learn_join(&mut self, credential: Credential) {
+        if !self.learn_credential(credential.clone()) {
+            self.foreign.insert(credential.device, credential);
         }
     }
 
