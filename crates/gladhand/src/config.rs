@@ -32,6 +32,12 @@ pub struct Config {
     /// Where to listen, for `serve`.
     #[serde(default)]
     pub listen: String,
+    /// Addresses of peers to meet, besides those that are found on the local link.
+    #[serde(default)]
+    pub peers: Vec<String>,
+    /// Whether `serve` makes itself known on the local link and looks for peers there.
+    #[serde(default = "default_discover")]
+    pub discover: bool,
     /// Nothing is written that would leave less than this free on the disk, in mebibytes.
     #[serde(default = "default_floor_mib")]
     pub disk_floor_mib: u64,
@@ -39,6 +45,10 @@ pub struct Config {
 
 fn default_floor_mib() -> u64 {
     64
+}
+
+fn default_discover() -> bool {
+    true
 }
 
 /// What a node is for.
@@ -64,6 +74,8 @@ impl Config {
             fleet: String::new(),
             depot: String::new(),
             listen: text(listen),
+            peers: Vec::new(),
+            discover: default_discover(),
             disk_floor_mib: default_floor_mib(),
         }
     }
@@ -105,7 +117,10 @@ impl Config {
              \n# Who usually works with it: stands as `by` where a fact names nobody.\nperson = {}\n\
              \n# Yard and fleet of new jobs that name none.\nyard = {}\nfleet = {}\n\
              \n# The depot's key, the root of trust. `gladhand join` sets it; a depot is its own.\ndepot = {}\n\
-             \n# Where `gladhand serve` listens, such as \"127.0.0.1:7401\". Empty: only local.\nlisten = {}\n\
+             \n# Where `gladhand serve` listens, such as \"127.0.0.1:7401\". Empty: nowhere.\nlisten = {}\n\
+             \n# Peers to meet wherever they are, such as [\"depot.example:7401\"]. With no listen, peers and discover: no network.\n\
+             peers = [{}]\n\
+             \n# Make this device known on the local link, and look for peers there.\ndiscover = {}\n\
              \n# Nothing is written that would leave less than this free on the disk, in mebibytes.\ndisk-floor-mib = {}\n",
             quoted(&self.name),
             quoted(&self.person),
@@ -113,6 +128,12 @@ impl Config {
             quoted(&self.fleet),
             quoted(&self.depot),
             quoted(&self.listen),
+            self.peers
+                .iter()
+                .map(|peer| quoted(peer))
+                .collect::<Vec<_>>()
+                .join(", "),
+            self.discover,
             self.disk_floor_mib,
         )
     }
@@ -131,6 +152,8 @@ mod tests {
     fn what_is_rendered_reads_back() {
         let mut config = Config::new("laptop \"mara\"", Role::Laptop, "mara", "");
         config.depot = "ab".repeat(32);
+        config.peers = vec!["127.0.0.1:7401".into(), "depot.example:7401".into()];
+        config.discover = false;
         assert_eq!(Config::parse(&config.render(), "config.toml").unwrap(), config);
         assert!(config.root().unwrap().is_some());
     }
