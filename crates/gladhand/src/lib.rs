@@ -18,6 +18,7 @@ pub mod failure;
 pub mod inbox;
 pub mod input;
 pub mod intake;
+pub mod net;
 pub mod node;
 pub mod serve;
 pub mod show;

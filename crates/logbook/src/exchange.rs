@@ -8,7 +8,7 @@
 //! Greeting -- hello, equal digests --------------------------------> Level
 //! Greeting -- hello, other digests --> Comparing -- vector --> Streaming
 //! Streaming -- everything sent is acknowledged, and the other said Done --> Level
-//! Level -- new entries here --> Streaming;  Level -- frame --> stays, and acknowledges
+//! Level -- new entries here, or a frame --> Streaming
 //! ```
 //!
 //! The driver owns the book and the bytes: it feeds messages in with [`Session::handle`], carries out the returned
@@ -31,8 +31,10 @@ use crate::wire::{self, Reader, WireError};
 
 /// The protocol that this version speaks.
 pub const PROTOCOL: u64 = 1;
-/// How many frames may be under way without an acknowledgement.
+/// How many frames may be under way without an acknowledgement,
 const WINDOW: usize = 8;
+/// and how many bytes, so that a slow peer does not make us hold many large ones; a single frame may be larger.
+const WINDOW_BYTES: usize = 1 << 20;
 const MAX_LOGS: u64 = 1 << 20;
 const MAX_TEXT: u64 = 1 << 20;
 
@@ -143,7 +145,8 @@ pub struct Session {
     /// The book has grown while we were busy.
     stale: bool,
     sent: u64,
-    acknowledged: u64,
+    /// The lengths of the frames under way, in the order in which they were sent.
+    under_way: VecDeque<usize>,
     done_sent: bool,
     done_received: bool,
     peer: Option<DeviceKey>,
@@ -162,7 +165,7 @@ impl Session {
             gathering: false,
             stale: false,
             sent: 0,
-            acknowledged: 0,
+            under_way: VecDeque::new(),
             done_sent: false,
             done_received: false,
             peer: None,
@@ -225,12 +228,17 @@ impl Session {
                 self.shown.extend(credentials.iter().map(|c| c.device));
                 Ok(vec![Effect::Learn(credentials)])
             }
-            (State::Streaming | State::Level, Message::Frame { number, bytes }) => Ok(vec![Effect::TakeIn {
-                number,
-                frame: Frame::decode(&bytes)?,
-            }]),
+            (State::Streaming | State::Level, Message::Frame { number, bytes }) => {
+                let frame = Frame::decode(&bytes)?;
+                // Whoever streams says Done once more at the end of it.
+                (self.state, self.done_received) = (State::Streaming, false);
+                Ok(vec![Effect::TakeIn { number, frame }])
+            }
             (State::Streaming | State::Level, Message::Ack { number }) if number <= self.sent => {
-                self.acknowledged = self.acknowledged.max(number);
+                let left = usize::try_from(self.sent - number).unwrap_or(usize::MAX);
+                while self.under_way.len() > left {
+                    self.under_way.pop_front();
+                }
                 if self.stale && self.queue.is_empty() && !self.gathering {
                     return Ok(self.offer(book, size));
                 }
@@ -319,8 +327,8 @@ impl Session {
     }
 
     fn go_on(&mut self) -> Vec<Effect> {
-        let under_way = self.sent.saturating_sub(self.acknowledged);
-        if self.gathering || under_way >= WINDOW as u64 {
+        let bytes: usize = self.under_way.iter().sum();
+        if self.gathering || self.under_way.len() >= WINDOW || bytes >= WINDOW_BYTES {
             return Vec::new();
         }
         match self.queue.pop_front() {
@@ -329,7 +337,7 @@ impl Session {
                 group.advance(&mut self.theirs);
                 vec![Effect::Gather(group)]
             }
-            None if !self.done_sent && under_way == 0 => {
+            None if !self.done_sent && self.under_way.is_empty() && !self.stale => {
                 self.done_sent = true;
                 let mut effects = vec![Effect::Send(Message::Done)];
                 effects.extend(self.settle());
@@ -343,6 +351,7 @@ impl Session {
     pub fn gathered(&mut self, bytes: Vec<u8>) -> Vec<Effect> {
         self.gathering = false;
         self.sent += 1;
+        self.under_way.push_back(bytes.len());
         let mut effects = vec![Effect::Send(Message::Frame {
             number: self.sent,
             bytes,

@@ -46,7 +46,7 @@ pub struct BundleRead {
     pub complete: bool,
 }
 
-struct JournalSource<'n>(&'n Node);
+pub(super) struct JournalSource<'n>(pub(super) &'n Node);
 
 impl Source for JournalSource<'_> {
     fn entries(&self, s: &Stretch) -> Option<Vec<Vec<u8>>> {
@@ -264,30 +264,51 @@ impl Node {
                 return Ok(());
             }
         };
-        let hash_of = |log: &LogId, seq: u64| {
-            let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
-            Some(entry::hash(log, &bytes))
-        };
-        let incoming = self.book.admit(&frame, system::now_us(), &hash_of);
-        let own = self.device();
-        let own_grows = incoming
-            .new
-            .records
-            .iter()
-            .any(|r| matches!(r, NewRecord::Entry { log, .. } if log.device == own));
-        done.entries += incoming.entries;
-        done.known += incoming.known;
-        self.commit(incoming.new)?;
-        if own_grows {
-            self.must_be_reborn("a peer held more of this device's log than this home");
-        }
-        for refusal in incoming.refused {
+        for refusal in self.take_in(&frame, done)? {
             self.note_refusal(refusal, body, done)?;
         }
         Ok(())
     }
 
-    fn note_refusal(&mut self, refusal: GateError, frame: &[u8], done: &mut BundleRead) -> Result<(), NodeError> {
+    /// Judges a frame and makes what is good in it durable. Returns what was not let in.
+    ///
+    /// What was let in may itself enrol the device of what was not (both may travel in one frame), so the rest is judged again
+    /// as long as that helps.
+    pub(super) fn take_in(&mut self, frame: &Frame, done: &mut BundleRead) -> Result<Vec<GateError>, NodeError> {
+        let own = self.book.own_log();
+        let mut first = true;
+        loop {
+            let hash_of = |log: &LogId, seq: u64| {
+                let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
+                Some(entry::hash(log, &bytes))
+            };
+            let incoming = self.book.admit(frame, system::now_us(), &hash_of);
+            let own_grows = incoming
+                .new
+                .records
+                .iter()
+                .any(|r| matches!(r, NewRecord::Entry { log, .. } if Some(*log) == own));
+            done.entries += incoming.entries;
+            if first {
+                done.known += incoming.known;
+            }
+            self.commit(incoming.new)?;
+            if own_grows {
+                self.must_be_reborn("a peer held more of this device's log than this home");
+            }
+            if incoming.refused.is_empty() || incoming.entries == 0 {
+                return Ok(incoming.refused);
+            }
+            first = false;
+        }
+    }
+
+    pub(super) fn note_refusal(
+        &mut self,
+        refusal: GateError,
+        frame: &[u8],
+        done: &mut BundleRead,
+    ) -> Result<(), NodeError> {
         let words = refusal.to_string();
         let list = if matches!(refusal, GateError::Refused(_)) {
             &mut done.refused
@@ -299,7 +320,7 @@ impl Node {
         }
         if let GateError::Forked { log, seq, ours, theirs } = refusal {
             self.keep_evidence(&format!("fork-{}-{seq}.frame", log.device.short()), frame)?;
-            if log.device == self.device() {
+            if Some(log) == self.book.own_log() {
                 self.must_be_reborn("a twin of this home writes the same log");
             }
             let known = self.book.roster().forks().iter().any(|f| f.log == log && f.seq == seq);
@@ -316,7 +337,7 @@ impl Node {
         Ok(())
     }
 
-    fn keep_evidence(&self, name: &str, bytes: &[u8]) -> Result<PathBuf, NodeError> {
+    pub(super) fn keep_evidence(&self, name: &str, bytes: &[u8]) -> Result<PathBuf, NodeError> {
         let file = self.home.layout().evidence().join(name);
         std::fs::write(&file, bytes).map_err(|e| io_error("cannot keep evidence in", &file, e))?;
         Ok(file)

@@ -12,6 +12,7 @@ mod error;
 mod judge;
 mod merge;
 mod open;
+pub mod peer;
 pub mod picture;
 mod record;
 mod shelf;
@@ -47,6 +48,8 @@ pub struct Node {
     damage: Vec<Damage>,
     notes: Vec<String>,
     rebirth: Option<String>,
+    /// Counts what was committed, so that sessions pass it on as it comes.
+    grown: tokio::sync::watch::Sender<u64>,
 }
 
 impl Node {
@@ -88,6 +91,7 @@ impl Node {
         }
         self.journal.append(&records)?;
         self.book.apply(new);
+        self.grown.send_modify(|commits| *commits += 1);
         Ok(())
     }
 }

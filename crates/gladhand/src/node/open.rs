@@ -116,6 +116,7 @@ impl Node {
             damage,
             notes,
             rebirth,
+            grown: tokio::sync::watch::Sender::new(0),
         };
         node.catch_up(progress)?;
         Ok(node)

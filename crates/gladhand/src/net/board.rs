@@ -1,0 +1,73 @@
+//! What the network has to tell: counters for `status`, metrics and tests.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use serde::Serialize;
+
+/// One counter.
+#[derive(Debug, Default)]
+pub struct Counter(AtomicU64);
+
+impl Counter {
+    /// One more.
+    pub fn up(&self) {
+        self.add(1);
+    }
+
+    /// So many more.
+    pub fn add(&self, count: u64) {
+        self.0.fetch_add(count, Ordering::Relaxed);
+    }
+
+    /// How many.
+    pub fn get(&self) -> u64 {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+impl Serialize for Counter {
+    fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        self.get().serialize(s)
+    }
+}
+
+/// The counters, since the start. Shared.
+#[derive(Debug, Default, Serialize)]
+pub struct Counters {
+    /// Connections that came in.
+    pub accepted: Counter,
+    /// Of them: from keys that are not on the roster.
+    pub strangers: Counter,
+    /// Of them: dropped unseen, because their address had too many refusals.
+    pub held_off: Counter,
+    /// Of them: handshakes that did not end, or were none.
+    pub no_handshake: Counter,
+    /// Of them: turned away because too many sessions were open.
+    pub busy: Counter,
+    /// Dials.
+    pub dialled: Counter,
+    /// Sessions that came up.
+    pub sessions: Counter,
+    /// Credentials that were believed.
+    pub joined: Counter,
+    /// Credentials that were not.
+    pub join_refused: Counter,
+    /// New entries that came in.
+    pub entries_in: Counter,
+    /// Entries that came in though they were here.
+    pub entries_known: Counter,
+    /// Entries that were sent.
+    pub entries_out: Counter,
+    /// Runs and frames that were refused.
+    pub refused: Counter,
+    /// Bytes of messages that came in.
+    pub bytes_in: Counter,
+    /// Bytes of messages that went out.
+    pub bytes_out: Counter,
+    /// Clock readings that were recorded.
+    pub clock_readings: Counter,
+}
+
+/// The counters, shared.
+pub type Board = Arc<Counters>;

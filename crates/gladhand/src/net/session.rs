@@ -1,0 +1,379 @@
+//! One session with one peer over one connection: the exchange's state machine, driven.
+//!
+//! Reader, writer and heartbeat run beside the driver ([`super::line`]); the driver feeds what comes in to the node, a few messages
+//! at a time so that they share an index update, and sends what the node returns. It stays open and passes new entries on
+//! as the node commits them, whoever they came from.
+
+use std::collections::BTreeSet;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use gladhand_facts::DeviceKey;
+use gladhand_logbook::exchange::Session;
+use tokio::io::{AsyncRead, AsyncWrite};
+use tokio::sync::{OwnedSemaphorePermit, mpsc, watch};
+use tokio::time::Instant;
+
+use super::hub::Hub;
+use super::line::{self, Inbound, Line, LineError, Outbound};
+use super::live::{Ending, NotNow, Ticket};
+use super::packet::{Packet, Why};
+use crate::node::NodeError;
+use crate::node::peer::{PeerInput, PeerStep};
+use crate::serve::handle::Closed;
+use crate::system;
+
+/// How many messages the node takes in one step.
+const AT_ONCE: usize = 8;
+/// How often a session offers a clock reading to the node,
+const CLOCK_PACE: Duration = Duration::from_secs(600);
+/// and how long the side that was dialled leaves it to the other.
+const CLOCK_PAUSE: Duration = Duration::from_secs(20);
+/// How many different refusals of one session are told.
+const MAX_REFUSALS_TOLD: usize = 20;
+/// How long a side may take to send its last words.
+const LAST_WORDS: Duration = Duration::from_secs(2);
+
+/// How a session came to be.
+#[derive(Debug, Clone, Copy)]
+pub struct Meeting {
+    /// The peer, as TLS has proved it.
+    pub peer: DeviceKey,
+    /// Where it was dialled; `None`: it dialled us.
+    pub dialled: Option<SocketAddr>,
+    /// End when both sides hold the same, instead of staying open.
+    pub once: bool,
+}
+
+/// Why a session ended.
+#[derive(Debug, thiserror::Error)]
+pub enum End {
+    /// Both sides hold the same, and that was all that was asked for.
+    #[error("level")]
+    Level,
+    /// The peer said so.
+    #[error("the peer ended the session: {words}")]
+    Bye {
+        /// Why.
+        why: Why,
+        /// In words.
+        words: String,
+    },
+    /// It was not even begun.
+    #[error(transparent)]
+    NotNow(#[from] NotNow),
+    /// This side ended it.
+    #[error("ended by this side")]
+    Ended(Ending),
+    /// The connection.
+    #[error(transparent)]
+    Line(#[from] LineError),
+    /// Something that was refused may be taken now: begin anew.
+    #[error("the roster has changed: begin anew")]
+    Again,
+    /// The peer is this very process.
+    #[error("this is our own address")]
+    Ourselves,
+    /// The node could not do its part.
+    #[error("{0}")]
+    Node(#[from] NodeError),
+    /// The node is gone.
+    #[error(transparent)]
+    Closed(#[from] Closed),
+}
+
+/// What a session has done.
+#[derive(Debug, Default, Clone)]
+pub struct Tally {
+    /// Whether the peer has said anything.
+    pub up: bool,
+    /// Whether both sides held the same at some time.
+    pub level: bool,
+    /// New entries that came in.
+    pub entries_in: u64,
+    /// Entries that came in though they were here.
+    pub known: u64,
+    /// Entries that were sent.
+    pub entries_out: u64,
+    /// Bytes of messages that came in.
+    pub bytes_in: u64,
+    /// Bytes of messages that went out.
+    pub bytes_out: u64,
+    /// What was refused here.
+    pub refused: Vec<String>,
+    /// Devices that were enrolled on the way.
+    pub enrolled: Vec<String>,
+}
+
+/// Runs a session over `stream` to its end.
+pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meeting: Meeting) -> (Tally, End) {
+    let line = Arc::new(Line::new());
+    let mut tally = Tally::default();
+    let entered = hub.live.enter(meeting.peer, meeting.dialled.is_some(), &line);
+    let (from, to) = tokio::io::split(stream);
+    let (out, mut outbound) = mpsc::unbounded_channel();
+    let (inbound_in, inbound) = mpsc::channel(AT_ONCE);
+    let ticket = match entered {
+        Ok(ticket) => ticket,
+        Err(not_now) => {
+            out.send(Outbound::Packet(farewell(&End::NotNow(not_now)))).ok();
+            drop(out);
+            let last = line::write_all(to, &line, &mut outbound);
+            tokio::time::timeout(LAST_WORDS, last).await.ok();
+            return (tally, not_now.into());
+        }
+    };
+    let mut ended = ticket.end.clone();
+    let reader = line::read_all(from, &line, &hub.large, inbound_in, &out);
+    let end = {
+        let writer = line::write_all(to, &line, &mut outbound);
+        let mut driver = Driver {
+            hub,
+            meeting,
+            line: &line,
+            ticket: &ticket,
+            out: &out,
+            tally: &mut tally,
+            // Of two readings at one contact one is enough: the side that dialled takes it.
+            clock_at: Instant::now()
+                + if meeting.dialled.is_some() {
+                    Duration::ZERO
+                } else {
+                    CLOCK_PAUSE
+                },
+            clock_seen: false,
+            refused_under: None,
+        };
+        let mut writer = std::pin::pin!(writer);
+        let end = tokio::select! {
+            biased;
+            ending = ended.wait_for(Option::is_some) => End::Ended(ending.ok().and_then(|e| *e).unwrap_or(Ending::Shutdown)),
+            end = driver.drive(inbound, reader) => end,
+            silent = line.watch(&out) => End::Line(silent),
+            written = &mut writer => End::Line(written.err().unwrap_or(LineError::Closed)),
+        };
+        if !matches!(end, End::Line(_)) {
+            out.send(Outbound::Packet(farewell(&end))).ok();
+        }
+        drop(out);
+        if !matches!(end, End::Line(_)) {
+            tokio::time::timeout(LAST_WORDS, writer).await.ok();
+        }
+        end
+    };
+    finish(hub, &meeting, &line, &mut tally);
+    (tally, end)
+}
+
+fn finish(hub: &Hub, meeting: &Meeting, line: &Line, tally: &mut Tally) {
+    use std::sync::atomic::Ordering::Relaxed;
+    (tally.bytes_in, tally.bytes_out) = (line.bytes_in.load(Relaxed), line.bytes_out.load(Relaxed));
+    hub.board.bytes_in.add(tally.bytes_in);
+    hub.board.bytes_out.add(tally.bytes_out);
+    if tally.up {
+        hub.addresses(|book| book.met(meeting.peer, meeting.dialled, system::now_us()));
+    }
+}
+
+/// What the peer is told at the end.
+fn farewell(end: &End) -> Packet {
+    let why = match end {
+        End::NotNow(NotNow::Duplicate) | End::Ended(Ending::Replaced) => Why::Duplicate,
+        End::NotNow(NotNow::Busy) => Why::Busy,
+        End::NotNow(NotNow::Untrusted) | End::Ended(Ending::Untrusted) => Why::Refused,
+        End::Again => Why::Again,
+        End::Level | End::Bye { .. } | End::Ended(Ending::Shutdown) | End::Ourselves => Why::Closing,
+        End::Line(_) | End::Node(_) | End::Closed(_) => Why::Trouble,
+    };
+    let words = match end {
+        // What goes on inside this node is not the peer's business.
+        End::Node(_) | End::Closed(_) => "this side cannot go on".to_owned(),
+        other => other.to_string(),
+    };
+    Packet::Bye { why, words }
+}
+
+struct Driver<'s> {
+    hub: &'s Hub,
+    meeting: Meeting,
+    line: &'s Line,
+    ticket: &'s Ticket,
+    out: &'s mpsc::UnboundedSender<Outbound>,
+    tally: &'s mut Tally,
+    /// When the next clock reading is of interest.
+    clock_at: Instant,
+    /// Whether the clocks have been compared.
+    clock_seen: bool,
+    /// The keys on the roster when something was refused.
+    refused_under: Option<Arc<BTreeSet<DeviceKey>>>,
+}
+
+impl Driver<'_> {
+    /// Runs beside the reader; what the reader has read before it ended is still dealt with.
+    async fn drive(&mut self, mut inbound: mpsc::Receiver<Inbound>, reader: impl Future<Output = LineError>) -> End {
+        let mut reader = std::pin::pin!(reader);
+        let mut work = std::pin::pin!(self.work(&mut inbound));
+        tokio::select! {
+            biased;
+            end = &mut work => end.unwrap_or(End::Line(LineError::Closed)),
+            ended = &mut reader => work.await.unwrap_or(End::Line(ended)),
+        }
+    }
+
+    /// `None`: the reader has ended.
+    async fn work(&mut self, inbound: &mut mpsc::Receiver<Inbound>) -> Option<End> {
+        match self.start().await {
+            Ok((session, growth)) => self.go_on(session, growth, inbound).await,
+            Err(closed) => Some(closed.into()),
+        }
+    }
+
+    async fn start(&mut self) -> Result<(Session, watch::Receiver<u64>), Closed> {
+        let begin = |node: &mut crate::node::Node| (node.growth(), node.peer_start());
+        let (growth, (session, hello)) = self.hub.node.call(begin).await?;
+        if self.meeting.peer == self.hub.own {
+            self.send(Packet::Instance(self.hub.instance));
+        }
+        hello
+            .into_iter()
+            .for_each(|message| self.send(Packet::Exchange(message)));
+        Ok((session, growth))
+    }
+
+    async fn go_on(
+        &mut self,
+        mut session: Session,
+        mut growth: watch::Receiver<u64>,
+        inbound: &mut mpsc::Receiver<Inbound>,
+    ) -> Option<End> {
+        loop {
+            let first = tokio::select! {
+                biased;
+                item = inbound.recv() => Some(item?),
+                grown = growth.changed() => match grown {
+                    Ok(()) => None,
+                    // The node was opened anew: so is the session.
+                    Err(_) => return Some(End::Again),
+                },
+            };
+            let taken = match first {
+                Some(first) => self.sort(first, inbound).await,
+                None if self.roster_has_changed() => return Some(End::Again),
+                None => Ok((vec![PeerInput::Grown], Vec::new())),
+            };
+            let (inputs, places) = match taken {
+                Ok(taken) => taken,
+                Err(end) => return Some(end),
+            };
+            if !inputs.is_empty() {
+                session = match self.step(session, inputs).await {
+                    Ok(session) => session,
+                    Err(end) => return Some(end),
+                };
+            }
+            drop(places);
+            let quiet = session.is_level() && !growth.has_changed().unwrap_or(true);
+            self.tally.level |= session.is_level();
+            self.ticket.set_level(quiet);
+            if self.meeting.once && quiet && self.clock_seen {
+                return Some(End::Level);
+            }
+        }
+    }
+
+    /// Sorts what has come in: the carrier's words are dealt with here, the exchange's are for the node.
+    async fn sort(
+        &mut self,
+        first: Inbound,
+        inbound: &mut mpsc::Receiver<Inbound>,
+    ) -> Result<(Vec<PeerInput>, Vec<OwnedSemaphorePermit>), End> {
+        if !self.tally.up {
+            self.tally.up = true;
+            self.hub.board.sessions.up();
+        }
+        let (mut inputs, mut places) = (Vec::new(), Vec::new());
+        let mut next = Some(first);
+        while let Some(item) = next {
+            match item.packet {
+                Packet::Exchange(message) => {
+                    // Only now is it certain that the peer wants us.
+                    self.ticket.confirm();
+                    inputs.push(PeerInput::Message(message));
+                }
+                Packet::Clock { .. } => self.compare_clocks(&item).await?,
+                Packet::Bye { why, words } => return Err(End::Bye { why, words }),
+                Packet::Instance(id) if id == self.hub.instance => return Err(End::Ourselves),
+                Packet::Instance(_) | Packet::Probe { .. } => {}
+            }
+            places.extend(item.place);
+            next = (inputs.len() < AT_ONCE).then(|| inbound.try_recv().ok()).flatten();
+        }
+        Ok((inputs, places))
+    }
+
+    async fn compare_clocks(&mut self, item: &Inbound) -> Result<(), End> {
+        self.clock_seen = true;
+        let contact = item.packet.contact(item.received_us);
+        let reading = contact.and_then(|c| c.reading(self.hub.own, self.meeting.peer, item.steady_us?));
+        let Some(reading) = reading.filter(|_| Instant::now() >= self.clock_at) else {
+            return Ok(());
+        };
+        self.clock_at = Instant::now() + CLOCK_PACE;
+        if self.hub.node.call(move |node| node.note_clock(&reading)).await?? {
+            self.hub.board.clock_readings.up();
+        }
+        Ok(())
+    }
+
+    async fn step(&mut self, mut session: Session, inputs: Vec<PeerInput>) -> Result<Session, End> {
+        let ask = move |node: &mut crate::node::Node| (node.peer_step(&mut session, inputs), session);
+        let (step, session) = self.hub.node.call(ask).await?;
+        let step = step?;
+        self.count(&step);
+        if !session.is_level() {
+            self.line.busy();
+        }
+        step.send
+            .into_iter()
+            .for_each(|message| self.send(Packet::Exchange(message)));
+        match step.broken {
+            Some(broken) => Err(End::Line(LineError::Wire(broken))),
+            None => Ok(session),
+        }
+    }
+
+    fn count(&mut self, step: &PeerStep) {
+        let (tally, board) = (&mut *self.tally, &self.hub.board);
+        tally.entries_in += step.entries;
+        tally.known += step.known;
+        tally.entries_out += step.offered;
+        board.entries_in.add(step.entries);
+        board.entries_known.add(step.known);
+        board.entries_out.add(step.offered);
+        board.refused.add(step.refused.len() as u64);
+        tally.enrolled.extend(step.enrolled.iter().cloned());
+        for name in &step.enrolled {
+            tracing::info!(device = %name, "enrolled");
+        }
+        for why in &step.refused {
+            if tally.refused.len() < MAX_REFUSALS_TOLD && !tally.refused.contains(why) {
+                tracing::warn!(peer = %self.meeting.peer.short(), %why, "refused");
+                tally.refused.push(why.clone());
+            }
+            self.refused_under = Some(self.hub.trust.keys());
+        }
+    }
+
+    /// Whether something was refused that the roster may allow now.
+    fn roster_has_changed(&self) -> bool {
+        self.refused_under
+            .as_ref()
+            .is_some_and(|then| *then != self.hub.trust.keys())
+    }
+
+    fn send(&self, packet: Packet) {
+        // A writer that has gone ends the session by itself.
+        self.out.send(Outbound::Packet(packet)).ok();
+    }
+}
