@@ -102,6 +102,8 @@ pub fn candidates(world: &World<'_>, class: Class) -> BTreeSet<Subject> {
     if class == Class::Device {
         let forked = world.facts.forks().into_iter();
         found.extend(forked.map(|f| Subject::Device(f.log.device)));
+        let read = world.clocks.readings().iter().flat_map(|r| [r.device, r.peer]);
+        found.extend(read.map(Subject::Device));
     }
     found
 }

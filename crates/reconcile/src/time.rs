@@ -1,15 +1,16 @@
 //! Which of two times is certainly the earlier one.
 //!
 //! Causality comes first ([`Witness::happens_before`]); only where it is silent do times speak, and only when
-//! they leave no doubt. Two times by one clock compare as they stand. Times by different clocks stay undecided
-//! here. Measured offsets will turn each time into an interval inside [`Clocks`]; the rules ask the same
-//! question then and do not change.
+//! they leave no doubt. Two times by one clock compare as they stand. Times by different clocks become
+//! intervals by the depot's clock (see [`crate::intervals`]) and are decided only when these do not touch.
 
 use std::cmp::Ordering;
 
 use gladhand_facts::DeviceKey;
 use gladhand_trade::Standard;
+use gladhand_trade::standard::ClockLimits;
 
+use crate::intervals::{Interval, Reading, Web};
 use crate::witness::Witness;
 
 /// A clock by name.
@@ -44,37 +45,68 @@ pub enum Order {
 /// What is known about the clocks.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Clocks {
-    _nothing_measured: (),
+    web: Web,
+    readings: Vec<Reading>,
 }
 
 impl Clocks {
-    /// No offset was ever measured: only times by one clock compare.
+    /// No depot and no offset is known: only times by one clock compare.
     pub fn unmeasured() -> Self {
         Self::default()
     }
 
-    /// The order of two times.
-    pub fn order_times(&self, a: Timed, b: Timed) -> Order {
-        if a.clock != b.clock {
-            return Order::Undecided;
-        }
-        match a.at_us.cmp(&b.at_us) {
-            Ordering::Less => Order::CertainlyBefore,
-            Ordering::Greater => Order::CertainlyAfter,
-            Ordering::Equal => Order::Undecided,
+    /// What the readings say, with the depot's clock as the measure.
+    pub fn measured(depot: DeviceKey, limits: ClockLimits, readings: impl IntoIterator<Item = Reading>) -> Self {
+        let mut readings: Vec<Reading> = readings.into_iter().collect();
+        readings.sort_unstable();
+        Self {
+            web: Web::new(depot, limits, &readings),
+            readings,
         }
     }
 
-    /// How far the difference of two times may be off: nothing by one clock, otherwise what the standard says of
-    /// clocks that nobody has measured.
+    /// The readings, in order.
+    pub fn readings(&self) -> &[Reading] {
+        &self.readings
+    }
+
+    /// A time as an interval by the depot's clock; `None` when no depot is known.
+    pub fn interval(&self, timed: Timed) -> Option<Interval> {
+        self.web.interval(timed)
+    }
+
+    /// A device's time by readings alone; `None` when no chain of them leads to the depot.
+    pub fn measured_interval(&self, device: DeviceKey, at_us: i64) -> Option<Interval> {
+        self.web.measured(device, at_us)
+    }
+
+    /// The order of two times.
+    pub fn order_times(&self, a: Timed, b: Timed) -> Order {
+        if a.clock == b.clock {
+            return match a.at_us.cmp(&b.at_us) {
+                Ordering::Less => Order::CertainlyBefore,
+                Ordering::Greater => Order::CertainlyAfter,
+                Ordering::Equal => Order::Undecided,
+            };
+        }
+        match (self.interval(a), self.interval(b)) {
+            (Some(a), Some(b)) if a.to_us < b.from_us => Order::CertainlyBefore,
+            (Some(a), Some(b)) if b.to_us < a.from_us => Order::CertainlyAfter,
+            _ => Order::Undecided,
+        }
+    }
+
+    /// How far the difference of two times may be off: nothing by one clock, otherwise half the widths of their
+    /// intervals, or what the standard says of clocks that nobody has measured.
     pub fn difference_uncertainty_us(&self, a: Timed, b: Timed, standard: &Standard) -> i64 {
         if a.clock == b.clock {
             return 0;
         }
-        let one = |timed: Timed| match timed.clock {
+        let bare = |timed: Timed| match timed.clock {
             ClockName::Reference => 0,
             ClockName::Device(_) => standard.clock().unmeasured_us,
         };
+        let one = |timed: Timed| self.interval(timed).map_or_else(|| bare(timed), |i| i.width_us() / 2);
         one(a).saturating_add(one(b))
     }
 

@@ -7,7 +7,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use gladhand_reconcile::{Class, Clocks, Facts, Finding, Subject, World, judge, judge_subject, touched};
+use gladhand_reconcile::{Class, Facts, Finding, Subject, World, judge, judge_subject, touched};
 use gladhand_store::{IndexBatch, Position, RecordKind};
 
 use super::shelf::Shelf;
@@ -89,6 +89,9 @@ impl Node {
         for fork in roster.forks() {
             hasher.update(format!("{fork:?}").as_bytes());
         }
+        for reading in self.readings() {
+            hasher.update(format!("{reading:?}").as_bytes());
+        }
         let standard = roster
             .standard()
             .map_or_else(|| env!("CARGO_PKG_VERSION").to_owned(), |(_, text)| text.to_owned());
@@ -110,7 +113,7 @@ impl Node {
                 return Ok(None);
             }
         }
-        let (standard, clocks, shelf) = (self.standard(), Clocks::unmeasured(), Shelf::new(self));
+        let (standard, clocks, shelf) = (self.standard(), self.clocks(), Shelf::new(self));
         let world = World {
             facts: &shelf,
             standard: &standard,
@@ -137,7 +140,7 @@ impl Node {
     }
 
     fn judge_everything(&mut self) -> Result<(), NodeError> {
-        let (standard, clocks, shelf) = (self.standard(), Clocks::unmeasured(), Shelf::new(self));
+        let (standard, clocks, shelf) = (self.standard(), self.clocks(), Shelf::new(self));
         let world = World {
             facts: &shelf,
             standard: &standard,
@@ -192,7 +195,7 @@ impl Node {
 
     /// Only subjects that have findings, or had some, are worth a row.
     fn judged_over(&self, facts: &dyn Facts, subjects: &BTreeSet<Subject>) -> Result<BySubject, NodeError> {
-        let (standard, clocks) = (self.standard(), Clocks::unmeasured());
+        let (standard, clocks) = (self.standard(), self.clocks());
         let world = World {
             facts,
             standard: &standard,

@@ -1,7 +1,7 @@
 //! What is shown: findings, histories, reports, over everything or over what a device could know.
 
-use gladhand_facts::VersionVector;
-use gladhand_reconcile::{Clocks, Facts, Filter, Finding, MemoryFacts, Report, World, judge_all};
+use gladhand_facts::{Place, VersionVector};
+use gladhand_reconcile::{Clocks, Facts, Filter, Finding, MemoryFacts, Reading, Report, World, judge_all};
 use gladhand_trade::Standard;
 
 use super::{Node, NodeError, Shelf};
@@ -23,7 +23,7 @@ impl Node {
         Ok(View {
             facts: self.all_facts()?,
             standard: self.standard(),
-            clocks: Clocks::unmeasured(),
+            clocks: self.clocks(),
             vector: self.counting_vector(),
         })
     }
@@ -34,7 +34,7 @@ impl Node {
     /// When journal or index cannot be read.
     pub fn report(&mut self, filter: &Filter) -> Result<Report, NodeError> {
         let findings = self.findings()?;
-        let (standard, clocks, shelf) = (self.standard(), Clocks::unmeasured(), Shelf::new(self));
+        let (standard, clocks, shelf) = (self.standard(), self.clocks(), Shelf::new(self));
         let world = World {
             facts: &shelf,
             standard: &standard,
@@ -53,6 +53,28 @@ impl Node {
             .standard()
             .and_then(|(_, text)| Standard::parse(text).ok());
         published.unwrap_or_else(Standard::built_in)
+    }
+
+    /// What the readings of all contacts say about the clocks, with the depot's as the measure.
+    pub fn clocks(&self) -> Clocks {
+        match self.book.roster().root() {
+            Some(depot) => Clocks::measured(depot, self.standard().clock(), self.readings()),
+            None => Clocks::unmeasured(),
+        }
+    }
+
+    /// The clock readings that count.
+    pub(super) fn readings(&self) -> impl Iterator<Item = Reading> + '_ {
+        let read = self.book.roster().clock_readings();
+        read.filter(|(log, seq, _)| self.book.counts(log, *seq).is_ok())
+            .map(|(log, seq, r)| Reading {
+                device: log.device,
+                peer: r.peer,
+                at_us: r.at_us,
+                offset_us: r.offset_us,
+                delay_us: r.delay_us,
+                place: Place { log, seq, index: 0 },
+            })
     }
 
     /// What is held and counts: a retired device's log only up to its last entry that does.

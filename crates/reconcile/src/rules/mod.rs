@@ -9,6 +9,7 @@ mod camera_on_two_trackers;
 mod changed_after_sign_off;
 mod check_failed;
 mod check_missing;
+mod clock_off;
 mod code_suspect;
 mod cut_without_clearance;
 mod double_tie;
@@ -58,6 +59,7 @@ pub const ALL: &[&dyn Rule] = &[
     &wrong_fleet::WrongFleet,
     &code_suspect::CodeSuspect,
     &changed_after_sign_off::ChangedAfterSignOff,
+    &clock_off::ClockOff,
     &log_forked::LogForked,
     &not_understood::NotUnderstood,
 ];
