@@ -31,6 +31,8 @@ pub enum Command {
         /// The line that `gladhand invite` printed, or a file that holds it, or - for stdin.
         invite: String,
     },
+    /// On a depot: take a device off the roster, from a place in its log on.
+    Retire(Retire),
     /// Watch the inbox and carry out commands until told to stop.
     Serve(Serve),
     /// Record facts from JSON Lines or CSV; prints a receipt for each.
@@ -68,6 +70,11 @@ pub enum Command {
     /// The work standard: checks, tolerances, go/no-go tables.
     #[command(subcommand)]
     Standard(Standard),
+    /// Merge over the network now: with one peer, or with everyone who can be reached.
+    Sync {
+        /// A device (name or key), or an address such as 192.168.1.20:7401.
+        peer: Option<String>,
+    },
     /// Merge with another node by a file.
     #[command(subcommand)]
     Bundle(Bundle),
@@ -103,7 +110,11 @@ impl Command {
     pub fn needs_the_node(&self) -> bool {
         !matches!(
             self,
-            Self::Setup(_) | Self::Serve(_) | Self::Demo { .. } | Self::Bundle(Bundle::Verify { .. })
+            Self::Setup(_)
+                | Self::Serve(_)
+                | Self::Demo { .. }
+                | Self::Bundle(Bundle::Verify { .. })
+                | Self::Standard(Standard::Check { .. })
         )
     }
 }
@@ -148,9 +159,25 @@ pub struct Invite {
     /// Whom it is for.
     #[arg(long, default_value = "")]
     pub person: String,
+    /// Where the device finds this depot, if that is not where it listens.
+    #[arg(long, default_value = "", value_name = "ADDR")]
+    pub address: String,
     /// For how many hours it may be used.
     #[arg(long, default_value_t = 72, value_name = "HOURS")]
     pub valid_h: u32,
+}
+
+/// `retire`
+#[derive(Debug, Args)]
+pub struct Retire {
+    /// The device: its name, or the beginning of its key.
+    pub device: String,
+    /// The last entry of its newest log that still counts. Default: everything that this depot holds of it.
+    #[arg(long, value_name = "SEQ")]
+    pub after: Option<u64>,
+    /// Why.
+    #[arg(long)]
+    pub why: String,
 }
 
 /// What every one-fact command takes.

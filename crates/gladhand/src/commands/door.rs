@@ -16,6 +16,9 @@ use crate::show;
 /// How long a command waits for another one that has the home open.
 const PATIENCE: Duration = Duration::from_secs(2);
 
+/// The thread that gives a node of our own back.
+pub type OwnThread = std::thread::JoinHandle<Option<Node>>;
+
 /// Where the node is.
 #[derive(Clone)]
 enum Door {
@@ -91,6 +94,20 @@ impl Context {
                 tell(handle.lend()?.lasting_notes());
                 Ok(Desk::of(handle.clone()))
             }
+        }
+    }
+
+    /// The node as async code asks it: the daemon's, or our own on a thread that gives it back.
+    ///
+    /// # Errors
+    /// As [`Context::open`].
+    pub fn handle(&self) -> Result<(NodeHandle, Option<OwnThread>), Failure> {
+        match &self.door {
+            Door::Own => {
+                let (handle, thread) = NodeHandle::start(self.open_own()?);
+                Ok((handle, Some(thread)))
+            }
+            Door::Daemon(handle) => Ok((handle.clone(), None)),
         }
     }
 

@@ -7,15 +7,18 @@ mod door;
 mod export;
 mod findings;
 mod history;
+mod join;
 mod next;
 mod one_fact;
 mod record;
 mod report;
 mod resolve;
+mod retire;
 mod serve;
 mod setup;
 mod standard;
 mod status;
+mod sync;
 mod trade;
 mod verify;
 
@@ -76,7 +79,9 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
     match command {
         Command::Setup(args) => setup::setup(context, &args),
         Command::Invite(args) => setup::invite(context, &args),
-        Command::Join { invite } => setup::join(context, &invite),
+        Command::Join { invite } => join::join(context, &invite),
+        Command::Retire(args) => retire::retire(context, &args),
+        Command::Sync { peer } => sync::sync(context, peer.as_deref()),
         Command::Serve(args) => serve::serve(context, &args),
         Command::Record { files } => record::record(context, &files),
         Command::Job(args) => one_fact::job(context, args),

@@ -1,4 +1,4 @@
-//! `setup`, `invite`, `join`: a home of one's own, and a depot to trust.
+//! `setup`, `invite`: a home of one's own, and a depot that others trust.
 
 use std::io::Read;
 use std::path::Path;
@@ -41,13 +41,19 @@ pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
 /// Makes a one-time invite.
 pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
     let node = context.open()?;
-    let invite = node.invite(args.person.trim(), i64::from(args.valid_h) * 3600)?;
+    let address = match args.address.trim() {
+        "" => where_it_listens(context, &node.config().listen),
+        given => given.to_owned(),
+    };
+    let invite = node
+        .invite(args.person.trim(), i64::from(args.valid_h) * 3600)?
+        .at(&address);
     let text = invite.to_line();
     let until = gladhand_facts::Moment::from_unix_us(invite.expires_s.saturating_mul(1_000_000), 0);
     node.close()?;
     if context.json {
         return show::json(
-            &json!({"invite": text, "id": invite.id(), "person": invite.person, "expires": until.text()}),
+            &json!({"invite": text, "id": invite.id(), "person": invite.person, "address": invite.address, "expires": until.text()}),
         );
     }
     show::line(&text)?;
@@ -62,23 +68,14 @@ pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// Joins a depot.
-pub fn join(context: &Context, invite: &str) -> Outcome {
-    let line = invite_text(context, invite)?;
-    let mut node = context.open()?;
-    let root = node.join(&line)?;
-    let name = node.config().name.clone();
-    node.close()?;
-    if context.json {
-        return show::json(&json!({"joined": root, "name": name}));
-    }
-    show::line(&format!("{name} has joined depot {}", root.short()))?;
-    show::aside("The depot enrols it with the first bundle it reads from here: `gladhand bundle write FILE`.");
-    Ok(Exit::Done)
+/// Where a device finds this depot: where its daemon listens now, or will.
+fn where_it_listens(context: &Context, configured: &str) -> String {
+    let now = crate::net::sync::running(&context.home).and_then(|hub| hub.listening);
+    super::join::advertised(&now.map_or_else(|| configured.to_owned(), |at| at.to_string()))
 }
 
 /// The invite itself, or what a file of that name (or stdin) holds.
-fn invite_text(context: &Context, given: &str) -> Result<String, Failure> {
+pub(super) fn invite_text(context: &Context, given: &str) -> Result<String, Failure> {
     let mut text = String::new();
     if given == "-" {
         console::input().take(65_536).read_to_string(&mut text)?;

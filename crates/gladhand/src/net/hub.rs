@@ -35,6 +35,8 @@ pub struct Hub {
     pub large: Arc<Semaphore>,
     /// This run of the program.
     pub instance: [u8; 8],
+    /// Where this node listens, if it does.
+    pub listening: Option<SocketAddr>,
     addresses: Arc<Mutex<Addresses>>,
     standing: Arc<Mutex<Trusted>>,
 }
@@ -65,6 +67,7 @@ impl Hub {
             board,
             large: Arc::new(Semaphore::new(1)),
             instance: system::random::<8>().map_err(|e| NetError::Randomness(e.what))?,
+            listening: None,
             addresses: Arc::new(Mutex::new(Addresses::load(&home))),
             standing: Arc::new(Mutex::new(standing)),
         })

@@ -102,13 +102,14 @@ impl Net {
                 })?)
             }
         };
-        let hub = Hub::new(node, Board::default()).await?;
+        let mut hub = Hub::new(node, Board::default()).await?;
+        hub.listening = listener.as_ref().and_then(|l| l.local_addr().ok());
         Ok(Self { hub, options, listener })
     }
 
     /// Where it listens.
     pub fn local_addr(&self) -> Option<SocketAddr> {
-        self.listener.as_ref().and_then(|l| l.local_addr().ok())
+        self.hub.listening
     }
 
     /// What its connections share; for counters, and for merging once.

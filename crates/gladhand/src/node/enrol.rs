@@ -59,12 +59,11 @@ impl Node {
         Ok(Invite::make(&secret, system::random::<32>()?, person, expires_s))
     }
 
-    /// Joins the depot of an invite: pins its key, and shows the credential in the own log, from where it reaches every
-    /// node with the next bundle.
+    /// The credential with which this node would use an invite, without using it yet.
     ///
     /// # Errors
     /// When the invite cannot be used, or this home belongs to another depot.
-    pub fn join(&mut self, line: &str) -> Result<DeviceKey, NodeError> {
+    pub fn try_invite(&self, line: &str) -> Result<(Invite, Credential), NodeError> {
         let invite = Invite::parse(line)?;
         if self.config.role == Role::Depot {
             return Err(Failure::bad_input("a depot does not join: it is its own root of trust").into());
@@ -94,11 +93,25 @@ impl Node {
         };
         let now_s = system::now_us().div_euclid(1_000_000);
         let credential = invite.accept(self.device(), &self.config.name, &person, now_s)?;
-        self.write_config(Config {
+        Ok((invite, credential))
+    }
+
+    /// Joins the depot of an invite: pins its key, notes where it listens, and shows the credential in the own log, from where
+    /// it reaches every node with the next merge.
+    ///
+    /// # Errors
+    /// As [`Node::try_invite`], or when it cannot be written down.
+    pub fn join(&mut self, line: &str) -> Result<DeviceKey, NodeError> {
+        let (invite, credential) = self.try_invite(line)?;
+        let mut config = Config {
             depot: invite.root.to_string(),
-            person,
+            person: credential.person.clone(),
             ..self.config.clone()
-        })?;
+        };
+        if !invite.address.is_empty() && !config.peers.contains(&invite.address) {
+            config.peers.push(invite.address.clone());
+        }
+        self.write_config(config)?;
         self.book.roster_mut().set_root(invite.root);
         self.govern(vec![Rule::Join { credential }])?;
         Ok(invite.root)

@@ -8,11 +8,11 @@
 use std::collections::{BTreeSet, VecDeque};
 
 use gladhand_facts::{DeviceKey, LogId};
+use gladhand_logbook::GateError;
 use gladhand_logbook::exchange::{Effect, Message, Session, SessionError};
 use gladhand_logbook::frame::Frame;
-use gladhand_logbook::governance::{Credential, Invite, Record as Rule};
+use gladhand_logbook::governance::{Credential, Record as Rule};
 use gladhand_logbook::roster::ClockReading;
-use gladhand_logbook::{DeviceSecret, GateError};
 use tokio::sync::watch;
 
 use super::merge::BundleRead;
@@ -260,22 +260,6 @@ impl Node {
         }
     }
 
-    /// The credential with which this node would use an invite, without using it yet.
-    ///
-    /// # Errors
-    /// When the invite does not read or has expired.
-    pub fn try_invite(&self, line: &str) -> Result<(Invite, Credential), NodeError> {
-        let invite = Invite::parse(line)?;
-        let person = if self.config.person.is_empty() {
-            invite.person.clone()
-        } else {
-            self.config.person.clone()
-        };
-        let now_s = system::now_us().div_euclid(1_000_000);
-        let credential = invite.accept(self.device(), &self.config.name, &person, now_s)?;
-        Ok((invite, credential))
-    }
-
     /// The newest clock reading between this node and `peer`, whoever of the two took it; seen from here.
     pub fn clock_against(&self, peer: &DeviceKey) -> Option<ClockReading> {
         let (roster, own) = (self.book.roster(), self.device());
@@ -348,9 +332,4 @@ impl Node {
         }])?;
         Ok(last)
     }
-}
-
-/// The public key of a seed.
-pub fn public_of(seed: &[u8; 32]) -> DeviceKey {
-    DeviceSecret::from_seed(seed).public()
 }
