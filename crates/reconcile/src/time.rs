@@ -96,8 +96,8 @@ impl Clocks {
         }
     }
 
-    /// How far the difference of two times may be off: nothing by one clock, otherwise half the widths of their
-    /// intervals, or what the standard says of clocks that nobody has measured.
+    /// How far the difference of two times, as they were read, may be off: nothing by one clock, otherwise as far as
+    /// the ends of their intervals lie from the readings, or what the standard says of clocks that nobody has measured.
     pub fn difference_uncertainty_us(&self, a: Timed, b: Timed, standard: &Standard) -> i64 {
         if a.clock == b.clock {
             return 0;
@@ -106,7 +106,15 @@ impl Clocks {
             ClockName::Reference => 0,
             ClockName::Device(_) => standard.clock().unmeasured_us,
         };
-        let one = |timed: Timed| self.interval(timed).map_or_else(|| bare(timed), |i| i.width_us() / 2);
+        // A clock that is surely an hour wrong has a narrow interval an hour away: the distance counts, not the width.
+        let off = |at_us: i64, i: Interval| {
+            let early = at_us.saturating_sub(i.from_us);
+            early.max(i.to_us.saturating_sub(at_us))
+        };
+        let one = |timed: Timed| {
+            self.interval(timed)
+                .map_or_else(|| bare(timed), |i| off(timed.at_us, i))
+        };
         one(a).saturating_add(one(b))
     }
 
@@ -118,5 +126,46 @@ impl Clocks {
     /// The contract's "before": seen before, or certainly earlier by the clocks.
     pub fn before(&self, a: &Witness, b: &Witness) -> bool {
         a.happens_before(b) || (a.place != b.place && self.order(a, b) == Order::CertainlyBefore)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use gladhand_facts::{LogId, Place};
+
+    const HOUR_US: i64 = 3_600_000_000;
+
+    /// Two times that look three minutes apart; one was read from a clock that is an hour slow.
+    #[test]
+    fn a_wrong_clock_makes_a_difference_uncertain_however_well_it_was_measured() {
+        let (depot, lap) = (DeviceKey([1; 32]), DeviceKey([2; 32]));
+        let standard = Standard::built_in();
+        let reading = Reading {
+            device: lap,
+            peer: depot,
+            offset_us: HOUR_US,
+            delay_us: 200_000,
+            at_us: 0,
+            place: Place {
+                log: LogId {
+                    device: lap,
+                    incarnation: 1,
+                },
+                seq: 1,
+                index: 0,
+            },
+        };
+        let clocks = Clocks::measured(depot, standard.clock(), [reading]);
+        let at = |device, at_us| Timed {
+            clock: ClockName::Device(device),
+            at_us,
+        };
+        let uncertainty_us = clocks.difference_uncertainty_us(at(lap, 0), at(depot, 180_000_000), &standard);
+        assert!(uncertainty_us >= HOUR_US, "{uncertainty_us}");
+        assert_eq!(
+            clocks.difference_uncertainty_us(at(lap, 0), at(lap, 180_000_000), &standard),
+            0
+        );
     }
 }

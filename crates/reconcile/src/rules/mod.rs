@@ -2,8 +2,6 @@
 //!
 //! A rule looks at one subject and says what it finds, or nothing. It never remembers, and what it says
 //! depends on the facts alone. [`crate::judge_subject`] calls the rules, names what they find and weighs rulings.
-//!
-//! Not here yet: `clock-off`. It needs measured offsets, which [`crate::Clocks`] will hold.
 
 mod camera_on_two_trackers;
 mod changed_after_sign_off;
