@@ -134,8 +134,8 @@ impl Files {
         if let Some(stamp) = Stamp::at(&self.dir.join(name)).filter(|_| is_looked_at(name)) {
             let now = Instant::now();
             let known = self.seen.get(name);
-            // Renaming makes several events, and reading the facts may have begun.
-            if known.is_some_and(|seen| seen.arrived && seen.stamp == stamp) {
+            // Renaming makes several events, and some changes are none of the content.
+            if known.is_some_and(|seen| seen.stamp == stamp && (seen.arrived || !arrived)) {
                 return;
             }
             self.stirred = now;
@@ -276,6 +276,11 @@ impl Files {
         let why = why.to_owned();
         self.set(name, State::Failed { until, tries, why });
         tries
+    }
+
+    /// The folder has gone, or cannot be seen.
+    pub fn forget_all(&mut self) {
+        self.seen.clear();
     }
 
     /// The file has gone.

@@ -202,7 +202,9 @@ impl Inbox {
     fn pass(&mut self) {
         if let Err(error) = self.files.look() {
             tracing::warn!(%error, "inbox: cannot be listed");
-            return;
+            // It is looked for every few seconds from now on.
+            self.watch = None;
+            return self.files.forget_all();
         }
         for name in self.files.due_facts(Instant::now()) {
             if self.stopping() {

@@ -126,13 +126,11 @@ struct Hears<'f> {
 
 impl Listener for Hears<'_> {
     fn recorded(&mut self, _: &[(u64, Receipt)]) -> Result<(), Failure> {
-        if self.stop.load(Ordering::SeqCst) {
-            return Err(Failure::failed("the daemon is shutting down"));
-        }
-        Ok(())
+        self.go_on()
     }
 
     fn rejected(&mut self, line: u64, reason: &str, text: &str) -> Result<(), Failure> {
+        self.go_on()?;
         let added = self.rejects.add(line, reason, text);
         added.map_err(|e| Failure::failed(format!("its rejected lines cannot be written: {e}")))
     }
@@ -157,6 +155,13 @@ impl Listener for Hears<'_> {
 }
 
 impl Hears<'_> {
+    fn go_on(&self) -> Result<(), Failure> {
+        if self.stop.load(Ordering::SeqCst) {
+            return Err(Failure::failed("the daemon is shutting down"));
+        }
+        Ok(())
+    }
+
     fn is_recorded(&mut self, fact: &Fact) -> bool {
         let id = fact.id();
         let place = self.node.lend().map(|node| node.recorded(&id));

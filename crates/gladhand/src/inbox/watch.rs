@@ -53,6 +53,14 @@ fn nudges(dir: &Path, event: notify::Result<Event>) -> Vec<Nudge> {
     if event.need_rescan() {
         return vec![Nudge::Look];
     }
+    if event.paths.iter().any(|path| path == dir) {
+        // Something about the folder itself: it may be gone. Not our own looking at it, though.
+        return if event.kind.is_access() {
+            Vec::new()
+        } else {
+            vec![Nudge::Look]
+        };
+    }
     let to_nudge: fn(OsString) -> Nudge = match event.kind {
         EventKind::Modify(ModifyKind::Name(RenameMode::To | RenameMode::Both)) => Nudge::Arrived,
         EventKind::Modify(ModifyKind::Name(RenameMode::From)) | EventKind::Access(_) | EventKind::Remove(_) => {

@@ -67,24 +67,24 @@ impl Rotating {
         }
     }
 
+    /// The file with room for `more`.
     fn file(&mut self, more: u64) -> io::Result<&mut (File, u64)> {
-        if self.open.as_ref().is_some_and(|(_, size)| size + more > self.max_bytes) {
-            self.open = None;
-            self.turn()?;
-        }
-        let opened = match self.open.take() {
+        let mut opened = match self.open.take() {
             Some(opened) => opened,
-            None => {
-                let file = OpenOptions::new()
-                    .append(true)
-                    .create(true)
-                    .mode(0o600)
-                    .open(&self.path)?;
-                let size = file.metadata()?.len();
-                (file, size)
-            }
+            None => self.append_to()?,
         };
+        if opened.1 > 0 && opened.1 + more > self.max_bytes {
+            self.turn()?;
+            opened = self.append_to()?;
+        }
         Ok(self.open.insert(opened))
+    }
+
+    fn append_to(&self) -> io::Result<(File, u64)> {
+        let mut options = OpenOptions::new();
+        let file = options.append(true).create(true).mode(0o600).open(&self.path)?;
+        let size = file.metadata()?.len();
+        Ok((file, size))
     }
 
     /// `daemon.log` becomes `daemon.log.1`, that one `.2`, and so on.
@@ -126,7 +126,9 @@ mod tests {
         for day in 0..3 {
             let mut log = Rotating::new(path.clone(), 1_000);
             for line in 0..100 {
-                writeln!(log, "day {day}, line {line:03} ..........................").unwrap();
+                // A log line comes in one piece.
+                let line = format!("day {day}, line {line:03} ..........................\n");
+                log.write_all(line.as_bytes()).unwrap();
             }
         }
         let names: Vec<_> = std::fs::read_dir(dir.path()).unwrap().map(|e| e.unwrap()).collect();
