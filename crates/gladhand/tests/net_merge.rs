@@ -173,6 +173,40 @@ async fn nothing_new_costs_one_round_trip_and_few_bytes() {
     );
 }
 
+/// Over a pipe that holds a few bytes, a driver that wrote before it read would stand still for ever.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_narrow_pipe_is_enough_for_both_to_say_much() {
+    use gladhand::net::session::{self, End, Meeting};
+    let dir = tempfile::tempdir().unwrap();
+    let mut harrow = depot(dir.path());
+    let mut mara = laptop(dir.path(), "mara", &harrow);
+    acquaint(&mut [&mut harrow, &mut mara]);
+    for node in [&mut harrow, &mut mara] {
+        (0..300).for_each(|i| note(node, &format!("{i} {}", "word ".repeat(i % 50))));
+    }
+    let harrow = start(harrow, false, &[]).await;
+    let mara = start(mara, false, &[]).await;
+    for width in [1, 16, 215] {
+        let (one, other) = tokio::io::duplex(width);
+        let meet = |peer, dialled: Option<std::net::SocketAddr>| Meeting {
+            peer,
+            dialled,
+            once: dialled.is_some(),
+        };
+        let dialled = Some(([127, 0, 0, 1], 9).into());
+        let (mara_side, harrow_side) = tokio::join!(
+            session::run(one, &mara.hub, meet(harrow.key, dialled)),
+            session::run(other, &harrow.hub, meet(mara.key, None)),
+        );
+        assert!(matches!(mara_side.1, End::Level), "{width}: {mara_side:?}");
+        assert!(matches!(harrow_side.1, End::Bye { .. }), "{width}: {harrow_side:?}");
+    }
+    assert_eq!(
+        mara.ask(|node| node.book().digest()).await,
+        harrow.ask(|node| node.book().digest()).await
+    );
+}
+
 /// Clocks of one machine agree: the reading must say so within its own uncertainty.
 #[tokio::test(flavor = "multi_thread")]
 async fn clocks_are_compared_once_for_both() {
