@@ -8,6 +8,7 @@
 //! loss. The orderly one takes a few seconds at most: what has not ended by then is left behind, with a line in the log.
 //! A second signal ends at once.
 
+use std::net::SocketAddr;
 use std::path::Path;
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -17,9 +18,11 @@ use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::watch;
 use tokio::task::JoinSet;
 
+use super::network::Network;
 use super::{NodeHandle, log, tidy};
 use crate::cli::LogFormat;
 use crate::commands::{self, Context};
+use crate::config::Config;
 use crate::control::client;
 use crate::control::server::Server;
 use crate::failure::{Exit, Failure, Outcome};
@@ -47,14 +50,14 @@ pub fn serve(context: &Context, format: LogFormat) -> Outcome {
     let node = commands::open_patiently(home)?;
     log::start(home, format);
     tell_what_was_found(&node);
-    let name = node.config().name.clone();
+    let config = node.config().clone();
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
         .build()
         .map_err(|e| Failure::failed(format!("cannot start: {e}")))?;
     let (handle, thread) = NodeHandle::start(node);
-    let ended = runtime.block_on(run(context, &name, handle));
+    let ended = runtime.block_on(run(context, &config, handle));
     // The runtime's tasks hold handles; the node comes back when the last one is gone.
     runtime.shutdown_timeout(Duration::from_millis(100));
     close(thread);
@@ -68,7 +71,7 @@ fn tell_what_was_found(node: &Node) {
     node.notes().iter().for_each(|note| tracing::warn!("{note}"));
 }
 
-async fn run(context: &Context, name: &str, node: NodeHandle) -> Outcome {
+async fn run(context: &Context, config: &Config, node: NodeHandle) -> Outcome {
     let mut signals = Signals::new()?;
     let server = Server::open(&context.home, node.clone())?;
     let (stop, stopped) = watch::channel(false);
@@ -76,8 +79,13 @@ async fn run(context: &Context, name: &str, node: NodeHandle) -> Outcome {
     let control = server.path().to_path_buf();
     parts.spawn(server.run(stopped.clone()));
     parts.spawn(tidy::run(node.clone(), stopped.clone()));
+    let network = Network::prepare(node.clone(), config).await.map_err(Failure::failed)?;
+    let listen = network.as_ref().and_then(Network::local_addr);
+    if let Some(network) = network {
+        parts.spawn(network.run(stopped.clone()));
+    }
     let inbox = inbox::start(&context.home, node.clone())?;
-    ready(context, name, &control)?;
+    ready(context, &config.name, &control, listen)?;
     let dead = node.clone();
     let exit = tokio::select! {
         word = signals.next() => {
@@ -101,14 +109,16 @@ async fn run(context: &Context, name: &str, node: NodeHandle) -> Outcome {
 }
 
 /// One line on stdout: whoever started the daemon may go on.
-fn ready(context: &Context, name: &str, control: &Path) -> Result<(), Failure> {
+fn ready(context: &Context, name: &str, control: &Path, listen: Option<SocketAddr>) -> Result<(), Failure> {
     let home = &context.home;
     tracing::info!(home = %home.display(), control = %control.display(), version = env!("CARGO_PKG_VERSION"), "serving {name}");
     if context.json {
-        let object = json!({"serving": name, "home": home, "control": control, "process": std::process::id()});
+        let process = std::process::id();
+        let object = json!({"serving": name, "home": home, "control": control, "listen": listen, "process": process});
         return show::line(&object.to_string());
     }
-    show::line(&format!("serving {name} in {}", home.display()))
+    let at = listen.map_or(String::new(), |at| format!(", listening at {at}"));
+    show::line(&format!("serving {name} in {}{at}", home.display()))
 }
 
 /// Waits for the node, flushes and closes it. Without that the next open derives again what was not flushed.

@@ -3,6 +3,7 @@
 pub mod daemon;
 pub mod handle;
 mod log;
+mod network;
 mod tidy;
 
 pub use handle::NodeHandle;

@@ -28,7 +28,7 @@ pub fn until(what: &str, mut is_so: impl FnMut() -> bool) {
 /// A home that goes away with the test.
 pub struct Home {
     pub path: PathBuf,
-    _dir: Option<tempfile::TempDir>,
+    pub _dir: Option<tempfile::TempDir>,
 }
 
 impl Home {

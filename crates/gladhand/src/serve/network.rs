@@ -1,0 +1,74 @@
+//! The network's place in the daemon. What it does is in [`crate::net`].
+//!
+//! A laptop in a yard may not have the address that its configuration names: then it records all the same, and the address
+//! is tried again until it is there.
+
+use std::net::SocketAddr;
+use std::time::Duration;
+
+use tokio::sync::watch;
+
+use super::NodeHandle;
+use crate::config::Config;
+use crate::net::{Net, NetError, Options};
+
+/// How long until an address that cannot be had is tried again.
+const RETRY: Duration = Duration::from_secs(15);
+
+/// The network that a configuration asks for.
+pub struct Network {
+    node: NodeHandle,
+    options: Options,
+    net: Option<Net>,
+}
+
+impl Network {
+    /// Takes the address to listen at, if it can be had. `None`: the configuration wants no network.
+    ///
+    /// # Errors
+    /// What will not be better later.
+    pub async fn prepare(node: NodeHandle, config: &Config) -> Result<Option<Self>, NetError> {
+        let options = Options {
+            listen: config.listen.clone(),
+            peers: config.peers.clone(),
+            discover: config.discover,
+            name: config.name.clone(),
+        };
+        if options.listen.trim().is_empty() && options.peers.is_empty() && !options.discover {
+            return Ok(None);
+        }
+        let net = match Net::bind(node.clone(), options.clone()).await {
+            Ok(net) => Some(net),
+            Err(error @ NetError::Listen { .. }) => {
+                tracing::warn!("{error}; it is tried again from time to time");
+                None
+            }
+            Err(error) => return Err(error),
+        };
+        Ok(Some(Self { node, options, net }))
+    }
+
+    /// Where it listens.
+    pub fn local_addr(&self) -> Option<SocketAddr> {
+        self.net.as_ref().and_then(Net::local_addr)
+    }
+
+    /// Runs until `stop` says so.
+    pub async fn run(mut self, mut stop: watch::Receiver<bool>) {
+        let net = loop {
+            if let Some(net) = self.net.take() {
+                break net;
+            }
+            tokio::select! {
+                biased;
+                _ = stop.wait_for(|stop| *stop) => return,
+                () = tokio::time::sleep(RETRY) => {}
+            }
+            self.net = Net::bind(self.node.clone(), self.options.clone()).await.ok();
+        };
+        let ended = net.run(stop.clone()).await;
+        if !*stop.borrow() {
+            tracing::error!(?ended, "the network has ended; the rest goes on without it");
+        }
+    }
+}
