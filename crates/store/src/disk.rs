@@ -83,7 +83,8 @@ pub(crate) fn write_all(file: &dyn DiskFile, mut offset: u64, mut bytes: &[u8]) 
 
 /// Reads up to `len` bytes from `offset`; fewer only at the end of the file.
 pub(crate) fn read_up_to(file: &dyn DiskFile, offset: u64, len: usize) -> io::Result<Vec<u8>> {
-    let mut bytes = Vec::new();
+    // Zeros that the system hands out cost nothing; `resize` would write each of them, a megabyte for every small file.
+    let mut bytes = vec![0; len];
     read_into(file, offset, len, &mut bytes)?;
     Ok(bytes)
 }
