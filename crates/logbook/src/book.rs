@@ -298,6 +298,16 @@ impl Book {
         self.logs.iter().map(|(log, state)| (*log, state.head_seq)).collect()
     }
 
+    /// What is held and counts: a retired device's logs only up to their last entries that do.
+    pub fn counting(&self) -> VersionVector {
+        let last = |log: &LogId, head: u64| match self.counts(log, head) {
+            Ok(()) => head,
+            Err(_) => self.roster.retired(&log.device).map_or(0, |cut| cut.get(log).min(head)),
+        };
+        let heads = self.logs.iter().map(|(log, state)| (*log, state.head_seq));
+        heads.map(|(log, head)| (log, last(&log, head))).collect()
+    }
+
     /// The head of a log: its seq and hash.
     pub fn head(&self, log: &LogId) -> (u64, EntryHash) {
         self.logs

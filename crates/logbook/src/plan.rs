@@ -141,7 +141,7 @@ impl Units {
             all: Vec::new(),
             first: BTreeMap::new(),
         };
-        for (log, head) in book.vector().iter().filter(|(log, _)| wanted(log)) {
+        for (log, head) in book.counting().iter().filter(|(log, _)| wanted(log)) {
             let start = units.all.len();
             let mut from = theirs.get(&log).saturating_add(1);
             for to in book.checkpoints(&log, theirs.get(&log), head) {

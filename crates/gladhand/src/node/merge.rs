@@ -44,6 +44,8 @@ pub struct BundleRead {
     pub damaged: Vec<String>,
     /// Whether the bundle was whole to its signed end.
     pub complete: bool,
+    /// Whether something was not let in that may be once the rest of the bundle is known.
+    came_early: bool,
 }
 
 pub(super) struct JournalSource<'n>(pub(super) &'n Node);
@@ -187,6 +189,28 @@ impl Node {
     /// # Errors
     /// When it is no bundle at all, or the disk refuses.
     pub fn read_bundle(&mut self, file: &Path, progress: &dyn Progress) -> Result<BundleRead, NodeError> {
+        let mut done = self.read_once(file, progress)?;
+        // A record later in the bundle (a retirement, an enrolment) may let in what came too early before it.
+        for _ in 0..3 {
+            let hopeful = done.entries > 0 && done.came_early;
+            if !hopeful {
+                break;
+            }
+            let mut again = self.read_once(file, progress)?;
+            let news = again.entries;
+            again.entries += done.entries;
+            again.known = done.known;
+            again.pictures += done.pictures;
+            again.enrolled.splice(..0, std::mem::take(&mut done.enrolled));
+            done = again;
+            if news == 0 {
+                break;
+            }
+        }
+        Ok(done)
+    }
+
+    fn read_once(&mut self, file: &Path, progress: &dyn Progress) -> Result<BundleRead, NodeError> {
         let mut parts = Parts::open(file)?;
         let mut done = BundleRead::default();
         let header = match parts.next()? {
@@ -310,6 +334,7 @@ impl Node {
         done: &mut BundleRead,
     ) -> Result<(), NodeError> {
         let words = refusal.to_string();
+        done.came_early |= !matches!(refusal, GateError::Forked { .. } | GateError::Entry { .. });
         let list = if matches!(refusal, GateError::Refused(_)) {
             &mut done.refused
         } else {

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use gladhand_facts::{Fact, FactId, Kind, Moment, Place};
+use gladhand_facts::{Fact, FactId, Kind, Place};
 use gladhand_logbook::Body;
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Entry, entry::MAX_FACTS};
@@ -65,8 +65,7 @@ impl Node {
             fact.fill("by", self.config.person.as_str());
         }
         if fact.get("at").is_none() {
-            let now_us = system::now_us();
-            fact.fill("at", Moment::from_unix_us(now_us, system::offset_s(now_us)).text());
+            fact.fill("at", system::now_text());
         }
     }
 

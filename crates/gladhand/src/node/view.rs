@@ -79,16 +79,7 @@ impl Node {
 
     /// What is held and counts: a retired device's log only up to its last entry that does.
     pub fn counting_vector(&self) -> VersionVector {
-        let vector = self.book.vector();
-        let counts = |log: &gladhand_facts::LogId, head: u64| match self.book.counts(log, head) {
-            Ok(()) => head,
-            Err(_) => self
-                .book
-                .roster()
-                .retired(&log.device)
-                .map_or(0, |cut| cut.get(log).min(head)),
-        };
-        vector.iter().map(|(log, head)| (log, counts(&log, head))).collect()
+        self.book.counting()
     }
 }
 
