@@ -1,7 +1,13 @@
 //! The figures of DESIGN §9, measured: `cargo bench -p gladhand-tests`. Prints a table; asserts nothing, because a noisy machine is no
 //! broken program. `ENTRIES=50000 cargo bench …` runs it smaller.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::print_stdout, missing_docs)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::print_stdout,
+    missing_docs
+)]
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -34,8 +40,14 @@ impl Bench {
 }
 
 fn main() {
-    let entries: usize = std::env::var("ENTRIES").ok().and_then(|t| t.parse().ok()).unwrap_or(400_000);
-    let mut bench = Bench { dir: tempfile::tempdir().unwrap(), rows: Vec::new() };
+    let entries: usize = std::env::var("ENTRIES")
+        .ok()
+        .and_then(|t| t.parse().ok())
+        .unwrap_or(400_000);
+    let mut bench = Bench {
+        dir: tempfile::tempdir().unwrap(),
+        rows: Vec::new(),
+    };
     receipts(&mut bench);
     inbox(&mut bench);
     let jobs = entries / FACTS_PER_JOB;
@@ -63,15 +75,35 @@ fn fleet(bench: &Bench, depot: &str, laptops: &[&str]) -> Vec<Node> {
 
 /// The facts of one job, as an installer records them: `n` tells the job.
 fn job_facts(n: usize) -> Vec<String> {
-    let at = |i: usize| format!("2026-03-{:02}T{:02}:{:02}:00-05:00", 1 + n / 700 % 28, 6 + (n / 40) % 14, i);
+    let at = |i: usize| {
+        format!(
+            "2026-03-{:02}T{:02}:{:02}:00-05:00",
+            1 + n / 700 % 28,
+            6 + (n / 40) % 14,
+            i
+        )
+    };
     let (job, camera, tracker) = (format!("B{n:06}"), format!("LC-{n:06}A"), format!("LT{n:08}"));
     let mut lines = vec![
-        format!(r#"{{"kind":"job","job":"{job}","trailer":"LF {n}","fleet":"Larkspur Freight","yard":"Tolland","tracker":"{tracker}","wall":"plate","load":"empty","at":"{}"}}"#, at(0)),
-        format!(r#"{{"kind":"scan","job":"{job}","what":"tracker","code":"{tracker}","at":"{}"}}"#, at(1)),
-        format!(r#"{{"kind":"scan","job":"{job}","what":"camera","code":"{camera}","at":"{}"}}"#, at(2)),
+        format!(
+            r#"{{"kind":"job","job":"{job}","trailer":"LF {n}","fleet":"Larkspur Freight","yard":"Tolland","tracker":"{tracker}","wall":"plate","load":"empty","at":"{}"}}"#,
+            at(0)
+        ),
+        format!(
+            r#"{{"kind":"scan","job":"{job}","what":"tracker","code":"{tracker}","at":"{}"}}"#,
+            at(1)
+        ),
+        format!(
+            r#"{{"kind":"scan","job":"{job}","what":"camera","code":"{camera}","at":"{}"}}"#,
+            at(2)
+        ),
     ];
     for i in lines.len()..FACTS_PER_JOB - 7 {
-        lines.push(format!(r#"{{"kind":"check","job":"{job}","check":"placement-top-{i}","value":"{} in","by":"mara","at":"{}"}}"#, i % 7, at(i)));
+        lines.push(format!(
+            r#"{{"kind":"check","job":"{job}","check":"placement-top-{i}","value":"{} in","by":"mara","at":"{}"}}"#,
+            i % 7,
+            at(i)
+        ));
     }
     let tail = FACTS_PER_JOB - 7;
     for (i, line) in [
@@ -94,7 +126,9 @@ fn job_facts(n: usize) -> Vec<String> {
 /// Facts of `jobs` jobs, several open at once, so that hardly two neighbours share a job.
 fn shift(device: &DeviceKey, from: usize, jobs: usize) -> impl Iterator<Item = Vec<Fact>> + '_ {
     (from..from + jobs).step_by(OPEN_AT_ONCE).map(move |first| {
-        let open: Vec<Vec<String>> = (first..(first + OPEN_AT_ONCE).min(from + jobs)).map(job_facts).collect();
+        let open: Vec<Vec<String>> = (first..(first + OPEN_AT_ONCE).min(from + jobs))
+            .map(job_facts)
+            .collect();
         let lines = (0..FACTS_PER_JOB).flat_map(|i| open.iter().map(move |job| &job[i]));
         lines.map(|line| Fact::from_line(device, line).unwrap()).collect()
     })
@@ -120,10 +154,38 @@ fn median(mut times: Vec<Duration>) -> Duration {
 fn receipts(bench: &mut Bench) {
     let mut node = fleet(bench, "d0", &["a0"]).pop().unwrap();
     let mut file = std::fs::File::create(bench.home("raw")).unwrap();
-    let sync = median((0..200).map(|_| { let t = Instant::now(); file.write_all(&[7; 300]).unwrap(); file.sync_data().unwrap(); t.elapsed() }).collect());
-    let one = |i: usize| Fact::from_line(&DeviceKey([0; 32]), &format!(r#"{{"kind":"check","job":"J{}","check":"c","value":{i}}}"#, i % 5)).unwrap();
-    let receipt = median((0..400).map(|i| { let fact = one(i); let t = Instant::now(); node.record(vec![fact]).unwrap(); t.elapsed() }).collect());
-    bench.row("durable receipt for one fact (in process)", "one fsync + 1 ms", format!("{receipt:.0?}; one fsync of 300 bytes alone: {sync:.0?}"));
+    let sync = median(
+        (0..200)
+            .map(|_| {
+                let t = Instant::now();
+                file.write_all(&[7; 300]).unwrap();
+                file.sync_data().unwrap();
+                t.elapsed()
+            })
+            .collect(),
+    );
+    let one = |i: usize| {
+        Fact::from_line(
+            &DeviceKey([0; 32]),
+            &format!(r#"{{"kind":"check","job":"J{}","check":"c","value":{i}}}"#, i % 5),
+        )
+        .unwrap()
+    };
+    let receipt = median(
+        (0..400)
+            .map(|i| {
+                let fact = one(i);
+                let t = Instant::now();
+                node.record(vec![fact]).unwrap();
+                t.elapsed()
+            })
+            .collect(),
+    );
+    bench.row(
+        "durable receipt for one fact (in process)",
+        "one fsync + 1 ms",
+        format!("{receipt:.0?}; one fsync of 300 bytes alone: {sync:.0?}"),
+    );
 }
 
 fn inbox(bench: &mut Bench) {
@@ -134,7 +196,15 @@ fn inbox(bench: &mut Bench) {
     let found = node.findings().unwrap().len();
     let reconciled = t.elapsed();
     let rate = |d: Duration| 20_000.0 / d.as_secs_f64();
-    bench.row("20,000 facts of 500 jobs, durable and indexed", "20,000 a second", format!("{:.0} a second; with findings ({found}) {:.0}", rate(recorded), rate(reconciled)));
+    bench.row(
+        "20,000 facts of 500 jobs, durable and indexed",
+        "20,000 a second",
+        format!(
+            "{:.0} a second; with findings ({found}) {:.0}",
+            rate(recorded),
+            rate(reconciled)
+        ),
+    );
 }
 
 fn rss_mib() -> f64 {
@@ -146,7 +216,11 @@ fn rss_mib() -> f64 {
 fn folder_mib(dir: &Path) -> f64 {
     let mut bytes = 0;
     for entry in std::fs::read_dir(dir).unwrap().flatten() {
-        bytes += if entry.path().is_dir() { (folder_mib(&entry.path()) * 1048576.0) as u64 } else { entry.metadata().unwrap().len() };
+        bytes += if entry.path().is_dir() {
+            (folder_mib(&entry.path()) * 1048576.0) as u64
+        } else {
+            entry.metadata().unwrap().len()
+        };
     }
     bytes as f64 / 1048576.0
 }
@@ -159,15 +233,38 @@ fn big_store(bench: &mut Bench, jobs: usize) {
     let t = Instant::now();
     record_shift(&mut laptop, 0, jobs);
     let entries = laptop.book().vector().entries();
-    bench.row(&format!("recording {entries} entries, everything included"), "-", format!("{:.0} facts a second", (jobs * FACTS_PER_JOB) as f64 / t.elapsed().as_secs_f64()));
+    bench.row(
+        &format!("recording {entries} entries, everything included"),
+        "-",
+        format!(
+            "{:.0} facts a second",
+            (jobs * FACTS_PER_JOB) as f64 / t.elapsed().as_secs_f64()
+        ),
+    );
     laptop.close().unwrap();
     let before = rss_mib();
     let t = Instant::now();
     let laptop = Node::open(&bench.home("laptop"), &Silent).unwrap();
     let opened = t.elapsed();
-    bench.row(&format!("restart with {entries} entries"), "< 1 s", format!("{:.2} s", opened.as_secs_f64()));
-    bench.row("resident memory that this adds", "< 60 MB for the daemon", format!("{:.0} MiB (process {:.0} MiB)", rss_mib() - before, rss_mib()));
-    bench.row("on disk: journal, index", "-", format!("{:.0} MiB, {:.0} MiB", folder_mib(&bench.home("laptop/log")), folder_mib(&bench.home("laptop/index"))));
+    bench.row(
+        &format!("restart with {entries} entries"),
+        "< 1 s",
+        format!("{:.2} s", opened.as_secs_f64()),
+    );
+    bench.row(
+        "resident memory that this adds",
+        "< 60 MB for the daemon",
+        format!("{:.0} MiB (process {:.0} MiB)", rss_mib() - before, rss_mib()),
+    );
+    bench.row(
+        "on disk: journal, index",
+        "-",
+        format!(
+            "{:.0} MiB, {:.0} MiB",
+            folder_mib(&bench.home("laptop/log")),
+            folder_mib(&bench.home("laptop/index"))
+        ),
+    );
     let times = (0..50).map(|i| {
         let camera = format!("LC-{:06}A", i * jobs / 50);
         let t = Instant::now();
@@ -177,7 +274,11 @@ fn big_store(bench: &mut Bench, jobs: usize) {
         t.elapsed()
     });
     let camera = median(times.collect());
-    bench.row(&format!("history of one camera among {entries} entries"), "< 5 ms", format!("{camera:.0?}"));
+    bench.row(
+        &format!("history of one camera among {entries} entries"),
+        "< 5 ms",
+        format!("{camera:.0?}"),
+    );
 }
 
 fn exchange(bench: &mut Bench, jobs: usize) {
@@ -194,7 +295,16 @@ fn exchange(bench: &mut Bench, jobs: usize) {
     let took = t.elapsed();
     assert_eq!(read.entries, written.entries);
     let rate = |d: Duration| written.entries as f64 / d.as_secs_f64();
-    bench.row(&format!("first fill of {entries} entries: written / read durably and indexed"), "40,000 a second", format!("{:.0} / {:.0} a second, {} bytes an entry", rate(wrote), rate(took), written.bytes / written.entries));
+    bench.row(
+        &format!("first fill of {entries} entries: written / read durably and indexed"),
+        "40,000 a second",
+        format!(
+            "{:.0} / {:.0} a second, {} bytes an entry",
+            rate(wrote),
+            rate(took),
+            written.bytes / written.entries
+        ),
+    );
     nothing_new(bench, &laptop, &depot);
     drop(laptop);
     let mut laptop = Node::open(&bench.home("laptop"), &Silent).unwrap();
@@ -209,23 +319,40 @@ fn nothing_new(bench: &mut Bench, a: &Node, b: &Node) {
         let t = Instant::now();
         let (mut sa, ea) = Session::start(a.book(), a.device(), 0);
         let (mut sb, eb) = Session::start(a.book(), a.device(), 0);
-        let messages = |effects: Vec<Effect>| effects.into_iter().filter_map(|e| if let Effect::Send(m) = e { Some(m) } else { None }).collect::<Vec<_>>();
+        let messages = |effects: Vec<Effect>| {
+            effects
+                .into_iter()
+                .filter_map(|e| if let Effect::Send(m) = e { Some(m) } else { None })
+                .collect::<Vec<_>>()
+        };
         let (from_a, from_b) = (messages(ea), messages(eb));
         bytes = from_a.iter().chain(&from_b).map(|m| m.encode().len()).sum::<usize>();
-        for m in from_b { sa.handle(a.book(), m, &|_, _, _| 0).unwrap(); }
-        for m in from_a { sb.handle(a.book(), m, &|_, _, _| 0).unwrap(); }
+        for m in from_b {
+            sa.handle(a.book(), m, &|_, _, _| 0).unwrap();
+        }
+        for m in from_a {
+            sb.handle(a.book(), m, &|_, _, _| 0).unwrap();
+        }
         assert!(sa.is_level() && sb.is_level());
         t.elapsed()
     });
     let time = median(times.collect());
-    bench.row("nothing new between two nodes", "1 round trip, < 300 bytes, < 5 ms", format!("1 round trip, {bytes} bytes, {time:.0?} without the network"));
+    bench.row(
+        "nothing new between two nodes",
+        "1 round trip, < 300 bytes, < 5 ms",
+        format!("1 round trip, {bytes} bytes, {time:.0?} without the network"),
+    );
 }
 
 fn thousand_new(bench: &mut Bench, laptop: &mut Node, depot: &mut Node, jobs: usize) {
     let since = laptop.book().vector();
     record_shift(laptop, jobs + 10, 25);
     let log = laptop.book().own_log().unwrap();
-    let raw: Vec<u8> = laptop.journal().entries(&log, since.get(&log) + 1, u64::MAX).flat_map(|r| r.unwrap().1).collect();
+    let raw: Vec<u8> = laptop
+        .journal()
+        .entries(&log, since.get(&log) + 1, u64::MAX)
+        .flat_map(|r| r.unwrap().1)
+        .collect();
     let count = laptop.book().vector().entries() - since.entries();
     let packed = zstd::bulk::compress(&raw, 19).unwrap().len();
     let file = bench.home("news.bundle");
@@ -235,8 +362,16 @@ fn thousand_new(bench: &mut Bench, laptop: &mut Node, depot: &mut Node, jobs: us
     let t = Instant::now();
     depot.read_bundle(&file, &Silent).unwrap();
     let ratio = written.bytes as f64 / packed as f64;
-    bench.row(&format!("{count} new entries among many: bytes"), "<= 0.6 x zstd-19 of the raw entries", format!("{ratio:.2} ({} against {packed}; raw {})", written.bytes, raw.len()));
-    bench.row(&format!("{count} new entries among many: time to write / to read"), "independent of history", format!("{wrote:.0?} / {:.0?}", t.elapsed()));
+    bench.row(
+        &format!("{count} new entries among many: bytes"),
+        "<= 0.6 x zstd-19 of the raw entries",
+        format!("{ratio:.2} ({} against {packed}; raw {})", written.bytes, raw.len()),
+    );
+    bench.row(
+        &format!("{count} new entries among many: time to write / to read"),
+        "independent of history",
+        format!("{wrote:.0?} / {:.0?}", t.elapsed()),
+    );
 }
 
 fn reconcile(bench: &mut Bench, jobs: usize) {
@@ -246,13 +381,29 @@ fn reconcile(bench: &mut Bench, jobs: usize) {
     let loaded = t.elapsed();
     let standard = laptop.standard();
     let clocks = Clocks::unmeasured();
-    let world = World { facts: &facts, standard: &standard, clocks: &clocks };
+    let world = World {
+        facts: &facts,
+        standard: &standard,
+        clocks: &clocks,
+    };
     let t = Instant::now();
     let found = judge_all(&world).len();
     let judged = t.elapsed();
-    bench.row(&format!("full reconcile of {jobs} jobs ({found} findings), facts in memory"), "< 2 s", format!("{:.2} s (reading them from the journal: {:.2} s)", judged.as_secs_f64(), loaded.as_secs_f64()));
+    bench.row(
+        &format!("full reconcile of {jobs} jobs ({found} findings), facts in memory"),
+        "< 2 s",
+        format!(
+            "{:.2} s (reading them from the journal: {:.2} s)",
+            judged.as_secs_f64(),
+            loaded.as_secs_f64()
+        ),
+    );
     let shelf = Shelf::new(&laptop);
-    let world = World { facts: &shelf, standard: &standard, clocks: &clocks };
+    let world = World {
+        facts: &shelf,
+        standard: &standard,
+        clocks: &clocks,
+    };
     let times = (0..50).map(|i| {
         let job = format!("B{:06}", i * jobs / 50);
         let t = Instant::now();
@@ -260,5 +411,9 @@ fn reconcile(bench: &mut Bench, jobs: usize) {
         t.elapsed()
     });
     let one = median(times.collect());
-    bench.row("judging the job of one new fact, from the index", "< 1 ms", format!("{one:.0?}"));
+    bench.row(
+        "judging the job of one new fact, from the index",
+        "< 1 ms",
+        format!("{one:.0?}"),
+    );
 }

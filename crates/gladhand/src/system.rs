@@ -11,7 +11,9 @@ pub fn now_us() -> i64 {
 pub fn now_text() -> String {
     let now_us = now_us();
     let to_the_millisecond = now_us - now_us.rem_euclid(1_000);
-    gladhand_facts::Moment::from_unix_us(to_the_millisecond, offset_s(now_us)).text().to_owned()
+    gladhand_facts::Moment::from_unix_us(to_the_millisecond, offset_s(now_us))
+        .text()
+        .to_owned()
 }
 
 /// Keeps the default panic hook from telling about panics of sled and Automerge: those are caught, and told in our own
@@ -20,7 +22,9 @@ pub fn hush_caught_panics() {
     let default = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {
         let file = panic.location().map(std::panic::Location::file).unwrap_or_default();
-        let caught = ["/sled-", "/automerge-", "/hexane-"].iter().any(|name| file.contains(name));
+        let caught = ["/sled-", "/automerge-", "/hexane-"]
+            .iter()
+            .any(|name| file.contains(name));
         if !caught {
             default(panic);
         }

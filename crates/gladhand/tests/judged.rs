@@ -41,7 +41,12 @@ fn kept_findings_are_judged_findings() {
     let mut laptop = Node::create(&home("laptop"), &Config::new("laptop", Role::Laptop, "ilse", "")).unwrap();
     laptop.join(&invite).unwrap();
 
-    let files = ["03-ilse-afternoon.jsonl", "06-ilse-evening.csv", "09-ilse-night.jsonl", "11-ilse-correction.jsonl"];
+    let files = [
+        "03-ilse-afternoon.jsonl",
+        "06-ilse-evening.csv",
+        "09-ilse-night.jsonl",
+        "11-ilse-correction.jsonl",
+    ];
     for file in files {
         for (n, some) in facts(&laptop, file).chunks(23).enumerate() {
             laptop.record(some.to_vec()).unwrap();

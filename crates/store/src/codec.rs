@@ -77,7 +77,10 @@ mod tests {
         let mut bytes = vec![253];
         bytes.extend_from_slice(&u64::MAX.to_le_bytes());
         assert!(decode::<Vec<u64>>(&bytes).is_err());
-        assert!(matches!(encode(&vec![0u8; MAX_MESSAGE_BYTES + 1]), Err(CodecError::TooLong(_))));
+        assert!(matches!(
+            encode(&vec![0u8; MAX_MESSAGE_BYTES + 1]),
+            Err(CodecError::TooLong(_))
+        ));
         assert!(decode::<u8>(&[1, 2]).is_err());
     }
 }
