@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 
 use gladhand_facts::{Fact, Kind};
 use gladhand_reconcile::ties::Ties;
-use gladhand_reconcile::{Finding, JobView, Severity, Subject, judge, judge_subject, touched};
+use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judge_subject, mentions, touched};
 use gladhand_trade::near_misses;
 
 use super::advice;
@@ -161,8 +161,13 @@ fn findings(bench: &Bench<'_>, receipt: &Receipt, job: Option<&JobView>) -> Resu
     }
     if let Some(job) = job {
         subjects.insert(Subject::Job(job.job.clone()));
-        subjects.extend(job.cameras.iter().cloned().map(Subject::Camera));
-        subjects.extend(job.trackers.iter().cloned().map(Subject::Tracker));
+        let links = job.ties.links.iter().map(|link| &link.witness);
+        let named = job
+            .facts
+            .iter()
+            .chain(links)
+            .flat_map(|w| mentions(&w.fact, &w.place.log.device));
+        subjects.extend(named.filter(|s| matches!(s.class(), Class::Camera | Class::Tracker)));
     }
     let mut found: Vec<Finding> = subjects.iter().flat_map(|s| judge_subject(&world, s)).collect();
     found.retain(|f| {
