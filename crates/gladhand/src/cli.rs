@@ -509,4 +509,6 @@ pub enum ReportFormat {
     Json,
     /// A line a job.
     Csv,
+    /// One page that needs nothing else, for printing and mailing.
+    Html,
 }

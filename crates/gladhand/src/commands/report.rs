@@ -2,6 +2,8 @@
 
 use gladhand_reconcile::report::{Filter, JobLine, Report};
 
+mod page;
+
 use super::{Context, findings, resolve};
 use crate::cli::{self, ReportFormat};
 use crate::failure::{Exit, Failure, Outcome};
@@ -28,6 +30,7 @@ pub fn report(context: &Context, args: &cli::Report) -> Outcome {
             show::json(&report)?;
         }
         ReportFormat::Csv => show::print(&csv(&report)?)?,
+        ReportFormat::Html => show::print(&page::render(&report))?,
         ReportFormat::Text => text(&report)?,
     }
     Ok(if args.gate && report.has_open_stop() {
