@@ -1,16 +1,15 @@
 //! Merging by bundle: what a peer lacks goes into a file, what a file brings goes through the gate.
 
-use std::fs::File;
-use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 use gladhand_facts::{LogId, VersionVector};
-use gladhand_logbook::bundle::{self, BundleError, Header, Kind, PART_HEAD_BYTES, PartHead};
+use gladhand_logbook::bundle::{self, Header, Kind};
 use gladhand_logbook::frame::{Frame, Source};
 use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::plan::{self, Group, Stretch};
 use gladhand_logbook::{Entry, GateError, NewRecord, entry};
 
+use super::bundle_file::{Hashed, Parts, io_error};
 use super::open::Progress;
 use super::picture::named;
 use super::{Node, NodeError, entry_facts};
@@ -213,19 +212,7 @@ impl Node {
     fn read_once(&mut self, file: &Path, progress: &dyn Progress) -> Result<BundleRead, NodeError> {
         let mut parts = Parts::open(file)?;
         let mut done = BundleRead::default();
-        let header = match parts.next()? {
-            Some(Part {
-                kind: Kind::Header,
-                body: Ok(body),
-                ..
-            }) => Header::decode(&body).map_err(|source| bundle_error(file, source))?,
-            _ => {
-                return Err(bundle_error(
-                    file,
-                    BundleError::Header("it is damaged or missing".into()),
-                ));
-            }
-        };
+        let header = parts.header()?;
         self.check_root(file, &header)?;
         done.refused.extend(self.learn_credentials(header.credentials.clone()));
         loop {
@@ -383,249 +370,5 @@ impl Node {
             done.pictures += 1;
         }
         Ok(())
-    }
-}
-
-/// Looks through a bundle without a home: is it whole, whose is it, what is in it?
-///
-/// # Errors
-/// When it is no bundle at all.
-pub fn inspect_bundle(file: &Path) -> Result<(Header, Vec<String>), NodeError> {
-    let mut parts = Parts::open(file)?;
-    let mut faults = Vec::new();
-    let header = match parts.next()? {
-        Some(Part {
-            kind: Kind::Header,
-            body: Ok(body),
-            ..
-        }) => Header::decode(&body).map_err(|source| bundle_error(file, source))?,
-        _ => {
-            return Err(bundle_error(
-                file,
-                BundleError::Header("it is damaged or missing".into()),
-            ));
-        }
-    };
-    let mut complete = false;
-    let mut entries = 0;
-    loop {
-        match parts.next() {
-            Ok(Some(Part {
-                offset, body: Err(why), ..
-            })) => faults.push(format!("at byte {offset}: {why}")),
-            Ok(Some(Part {
-                kind: Kind::Frame,
-                offset,
-                body: Ok(body),
-                ..
-            })) => match Frame::decode(&body) {
-                Ok(frame) => {
-                    entries += frame.entries();
-                    faults.extend(unsigned_runs(&frame).map(|why| format!("at byte {offset}: {why}")));
-                }
-                Err(e) => faults.push(format!("at byte {offset}: {e}")),
-            },
-            Ok(Some(Part {
-                kind: Kind::End,
-                body: Ok(body),
-                before,
-                ..
-            })) => {
-                complete = bundle::end_is_genuine(&header.writer, &before, &body);
-            }
-            Ok(Some(_)) => {}
-            Ok(None) => break,
-            Err(e) => {
-                faults.push(crate::failure::Failure::from(e).what);
-                break;
-            }
-        }
-    }
-    if !complete {
-        faults.push("its signed end is missing or does not fit".into());
-    }
-    if complete && entries != header.entries {
-        faults.push(format!(
-            "it holds {entries} entries, its header says {}",
-            header.entries
-        ));
-    }
-    Ok((header, faults))
-}
-
-fn unsigned_runs(frame: &Frame) -> impl Iterator<Item = String> + '_ {
-    frame
-        .runs
-        .iter()
-        .filter(|run| !run.is_vouched_for(&run.chained()))
-        .map(|run| {
-            format!(
-                "log {}: no valid signature vouches for entries {} to {}",
-                run.log.device.short(),
-                run.first,
-                run.last()
-            )
-        })
-}
-
-struct Part {
-    kind: Kind,
-    offset: u64,
-    /// The body, or why it cannot be used.
-    body: Result<Vec<u8>, &'static str>,
-    /// BLAKE3 of everything before this part.
-    before: blake3::Hash,
-}
-
-/// The parts of a bundle file, one after the other.
-struct Parts {
-    name: String,
-    file: std::io::BufReader<File>,
-    offset: u64,
-    hasher: blake3::Hasher,
-    ended: bool,
-}
-
-impl Parts {
-    fn open(path: &Path) -> Result<Self, NodeError> {
-        let name = path.display().to_string();
-        let wrong = |e| {
-            let failure = crate::failure::Failure::bad_input(format!("cannot read {name}: {e}"));
-            NodeError::Words(failure.hint("Check the name of the bundle file."))
-        };
-        let mut file = std::io::BufReader::new(File::open(path).map_err(wrong)?);
-        let mut magic = Vec::new();
-        (&mut file)
-            .take(bundle::MAGIC.len() as u64)
-            .read_to_end(&mut magic)
-            .map_err(wrong)?;
-        bundle::check_magic(&magic).map_err(|source| bundle_error(path, source))?;
-        let mut hasher = blake3::Hasher::new();
-        hasher.update(&magic);
-        Ok(Self {
-            name,
-            file,
-            offset: magic.len() as u64,
-            hasher,
-            ended: false,
-        })
-    }
-
-    fn next(&mut self) -> Result<Option<Part>, NodeError> {
-        if self.ended {
-            return Ok(None);
-        }
-        let (offset, before) = (self.offset, self.hasher.finalize());
-        let mut head = [0u8; PART_HEAD_BYTES];
-        let read = self.fill(&mut head)?;
-        if read == 0 {
-            self.ended = true;
-            return Ok(None);
-        }
-        if read < PART_HEAD_BYTES {
-            self.ended = true;
-            return Ok(Some(Part {
-                kind: Kind::Frame,
-                offset,
-                body: Err("the bundle is cut off here"),
-                before,
-            }));
-        }
-        let head_read = PartHead::parse(&head, offset);
-        let part = head_read.map_err(|source| {
-            self.ended = true;
-            NodeError::Bundle {
-                file: self.name.clone(),
-                source,
-            }
-        })?;
-        let mut body = Vec::new();
-        let taken = (&mut self.file).take(u64::from(part.length)).read_to_end(&mut body);
-        taken.map_err(|e| NodeError::Io {
-            what: format!("cannot read {}", self.name),
-            source: e,
-        })?;
-        self.offset += (PART_HEAD_BYTES + body.len()) as u64;
-        self.hasher.update(&head).update(&body);
-        let body = if body.len() as u64 != u64::from(part.length) {
-            self.ended = true;
-            Err("the bundle is cut off here")
-        } else if part.fits(&body) {
-            Ok(body)
-        } else {
-            Err("this part is damaged")
-        };
-        Ok(Some(Part {
-            kind: part.kind,
-            offset,
-            body,
-            before,
-        }))
-    }
-
-    fn fill(&mut self, buffer: &mut [u8]) -> Result<usize, NodeError> {
-        let mut read = Vec::new();
-        let taken = (&mut self.file).take(buffer.len() as u64).read_to_end(&mut read);
-        taken.map_err(|e| NodeError::Io {
-            what: format!("cannot read {}", self.name),
-            source: e,
-        })?;
-        for (slot, byte) in buffer.iter_mut().zip(&read) {
-            *slot = *byte;
-        }
-        Ok(read.len())
-    }
-}
-
-/// A file that is hashed as it is written, and durable when it is finished.
-struct Hashed {
-    path: PathBuf,
-    file: std::io::BufWriter<File>,
-    hasher: blake3::Hasher,
-    bytes: u64,
-}
-
-impl Hashed {
-    fn create(path: &Path) -> Result<Self, NodeError> {
-        let file = File::create(path).map_err(|e| io_error("cannot write", path, e))?;
-        let file = std::io::BufWriter::new(file);
-        Ok(Self {
-            path: path.to_path_buf(),
-            file,
-            hasher: blake3::Hasher::new(),
-            bytes: 0,
-        })
-    }
-
-    fn put(&mut self, bytes: &[u8]) -> Result<(), NodeError> {
-        self.hasher.update(bytes);
-        self.bytes += bytes.len() as u64;
-        self.file
-            .write_all(bytes)
-            .map_err(|e| io_error("cannot write", &self.path, e))
-    }
-
-    fn hash(&self) -> blake3::Hash {
-        self.hasher.finalize()
-    }
-
-    fn finish(mut self) -> Result<u64, NodeError> {
-        let flushed = self.file.flush().and_then(|()| self.file.get_ref().sync_all());
-        flushed.map_err(|e| io_error("cannot write", &self.path, e))?;
-        Ok(self.bytes)
-    }
-}
-
-fn io_error(what: &str, path: &Path, source: std::io::Error) -> NodeError {
-    NodeError::Io {
-        what: format!("{what} {}", path.display()),
-        source,
-    }
-}
-
-fn bundle_error(file: &Path, source: BundleError) -> NodeError {
-    NodeError::Bundle {
-        file: file.display().to_string(),
-        source,
     }
 }

@@ -6,6 +6,7 @@
 //!
 //! Invariant: what the book counts is in the journal. What the index holds can be made again from the journal.
 
+mod bundle_file;
 mod catch_up;
 mod enrol;
 mod error;
@@ -26,9 +27,10 @@ use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Book, NewRecord, NewRecords};
 use gladhand_store::{Damage, Home, Index, Journal, Record};
 
+pub use bundle_file::inspect_bundle;
 pub use catch_up::entry_facts;
 pub use error::NodeError;
-pub use merge::{BundleRead, BundleWritten, inspect_bundle};
+pub use merge::{BundleRead, BundleWritten};
 pub use open::{Progress, Silent};
 pub use record::{Receipt, Taken};
 pub use shelf::Shelf;
