@@ -42,7 +42,7 @@ const SMALL_FILE_CAP: u64 = 1 << 20;
 #[derive(Debug, thiserror::Error)]
 pub enum OpenHomeError {
     /// There is no home.
-    #[error("there is no home at {0}: make one with setup")]
+    #[error("there is no home at {0}")]
     Missing(PathBuf),
     /// A later version made it.
     #[error("the home at {path} has format {found}; this program knows formats up to {known}: use a newer one")]

@@ -20,7 +20,13 @@ pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
     let files = if files.is_empty() { &stdin } else { files };
     // A misspelt name must not leave half of the files recorded.
     for file in files.iter().filter(|f| f.as_os_str() != "-") {
-        File::open(context.at(file)).map_err(|e| {
+        let readable = File::open(context.at(file)).and_then(|f| {
+            if f.metadata()?.is_dir() {
+                return Err(std::io::ErrorKind::IsADirectory.into());
+            }
+            Ok(())
+        });
+        readable.map_err(|e| {
             Failure::bad_input(format!("cannot read {}: {e}", file.display())).hint("Nothing was recorded.")
         })?;
     }

@@ -99,6 +99,13 @@ impl From<NodeError> for Failure {
                 Exit::Failed,
                 Some("Run the command again: the index is made anew from the journal."),
             ),
+            NodeError::Bundle {
+                source: BundleError::Newer,
+                ..
+            } => (
+                Exit::BadInput,
+                Some("Nothing was changed. Update gladhand here, then read it again."),
+            ),
             NodeError::Bundle { .. } => (Exit::BadInput, Some("Nothing was changed. Ask for the bundle again.")),
             NodeError::Invite(InviteError::Expired) => (Exit::Refused, None),
             NodeError::Invite(_) => (

@@ -247,24 +247,29 @@ impl Node {
 
     fn check_root(&self, file: &Path, header: &Header) -> Result<(), NodeError> {
         use crate::failure::Failure;
-        let what = match (self.book.roster().root(), header.root) {
-            (None, _) => "this home has not joined a depot, so it cannot tell whose bundle this is".to_owned(),
-            (Some(_), None) => format!(
-                "{}: its writer {} has not joined a depot",
-                file.display(),
-                header.writer.short()
+        let (file, writer) = (file.display(), header.writer.short());
+        let (what, hint) = match (self.book.roster().root(), header.root) {
+            (None, _) => (
+                format!("{file}: this home has not joined a depot, so it cannot tell whose bundle this is"),
+                "Join with an invite of the depot (`gladhand join INVITE`), then read the bundle again.",
             ),
-            (Some(own), Some(theirs)) if own != theirs => format!(
-                "{}: its writer {} belongs to depot {}, this home to depot {}",
-                file.display(),
-                header.writer.short(),
-                theirs.short(),
-                own.short()
+            (Some(_), None) => (
+                format!("{file}: the device that wrote it ({writer}) has not joined a depot"),
+                "That device joins with an invite of the depot (`gladhand join INVITE`) and writes the bundle again.",
+            ),
+            (Some(own), Some(theirs)) if own != theirs => (
+                format!(
+                    "{file}: the device that wrote it ({writer}) belongs to depot {}, this home to depot {}",
+                    theirs.short(),
+                    own.short()
+                ),
+                "Take bundles from devices of the same depot.",
             ),
             _ => return Ok(()),
         };
-        let hint = "Join with an invite of the depot (`gladhand join INVITE`), then read the bundle again. Nothing was changed.";
-        Err(Failure::refused(what).hint(hint).into())
+        Err(Failure::refused(what)
+            .hint(format!("{hint} Nothing was changed."))
+            .into())
     }
 
     fn take_frame(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
