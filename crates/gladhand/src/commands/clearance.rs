@@ -12,7 +12,7 @@ use gladhand_reconcile::register::{field_value, values};
 use gladhand_reconcile::timeline::in_causal_order;
 use gladhand_reconcile::{JobView, Witness};
 use gladhand_trade::names::{PILOT_HOLE, PILOT_SEALED};
-use gladhand_trade::{Answer, Situation, Wants};
+use gladhand_trade::{Answer, Situation, Verdict, Wants, verdict};
 use serde::Serialize;
 use serde_json::{Value, json};
 
@@ -147,9 +147,8 @@ pub fn cuts(bench: &Bench<'_>, job: &JobView) -> Vec<Arc<Witness>> {
 
 /// "Was it cut?" answered with no. A diameter that is out of tolerance is a hole all the same.
 fn is_denied(bench: &Bench<'_>, job: &JobView, check: &str, witness: &Witness) -> bool {
-    let seen = advice::requirement(bench.standard(), job, check).is_some_and(|r| *r.wants() == Wants::Seen);
-    let no = witness.fact.text("value").is_some_and(|v| v.eq_ignore_ascii_case("no"));
-    seen && (no || witness.fact.flag("ok") == Some(false) || witness.fact.flag("value") == Some(false))
+    let requirement = advice::requirement(bench.standard(), job, check).filter(|r| *r.wants() == Wants::Seen);
+    requirement.is_some_and(|r| matches!(verdict(r, &witness.fact), Verdict::Fails { .. }))
 }
 
 fn record_lines(bench: &Bench<'_>, job: &JobView, answer: &Answer, torn: &[Torn]) -> Vec<Line> {

@@ -50,7 +50,7 @@ impl<'n> Bench<'n> {
             node,
             source,
             standard: node.standard(),
-            clocks: Clocks::unmeasured(),
+            clocks: node.clocks(),
         }
     }
 
