@@ -42,7 +42,7 @@ fn walk(thickness: &str, first: &str, depth: &str, cut: &str) {
         "{}",
         asked.out
     );
-    assert!(asked.says("gladhand job M01 --thickness") && asked.says("gladhand check M01 freight-at-opening no"));
+    assert!(asked.says("gladhand job M01 --thickness") && asked.says("gladhand check M01 freight-at-opening ANSWER"));
 
     mara.good(&["job", "M01", "--thickness", thickness]);
     mara.line("check M01 freight-at-opening no");
@@ -161,6 +161,11 @@ fn blocked_then_sealed_then_stood_down() {
     );
     assert!(
         told.tells("gladhand check M01 pilot-sealed --ok") && told.tells("gladhand stand-down M01"),
+        "{}",
+        told.err
+    );
+    assert!(
+        told.tells("local codes and licensed practice come first"),
         "{}",
         told.err
     );

@@ -18,7 +18,7 @@ pub const BEGINNING: [&str; 2] = ["arrive", "ladder"];
 pub struct Line {
     /// To be typed.
     pub command: String,
-    /// What to write in the place of a word in capitals, or instead of what stands there.
+    /// What to write in the place of a word in capitals.
     pub with: Option<String>,
 }
 
@@ -88,7 +88,7 @@ pub fn bullet(text: &str) -> String {
     format!("  - {}", show::wrapped(text, "    ").trim_start())
 }
 
-/// How to record a check of `job`.
+/// How to record a check of `job`. No value is put into anybody's mouth: what was read stands as a word in capitals.
 pub fn check_line(standard: &Standard, job: &JobView, check: &str) -> Line {
     let head = format!("gladhand check {} {}", quoted(&job.job), quoted(check));
     let Some(requirement) = requirement(standard, job, check) else {
@@ -104,7 +104,7 @@ pub fn check_line(standard: &Standard, job: &JobView, check: &str) -> Line {
             format!("{head} DEPTH"),
             "DEPTH with its unit: 3/8 in, 9.5 mm; or the word free, when the probe met nothing",
         ),
-        Wants::YesOrNo => Line::new(format!("{head} no"), "or yes"),
+        Wants::YesOrNo => Line::new(format!("{head} ANSWER"), "ANSWER: yes or no"),
         Wants::Measure(band) | Wants::Wait { band, .. } => Line::new(
             format!("{head} VALUE"),
             &format!("VALUE with its unit; wanted is {band}"),
@@ -120,8 +120,8 @@ pub fn check_line(standard: &Standard, job: &JobView, check: &str) -> Line {
 pub fn missing_line(standard: &Standard, job: &JobView, missing: &str) -> Line {
     let head = format!("gladhand job {}", quoted(&job.job));
     match missing {
-        "wall" => Line::new(format!("{head} --wall sheet-and-post"), "or plate"),
-        "load" => Line::new(format!("{head} --load loaded"), "or empty"),
+        "wall" => Line::new(format!("{head} --wall WALL"), "WALL: plate or sheet-and-post"),
+        "load" => Line::new(format!("{head} --load LOAD"), "LOAD: empty or loaded"),
         "thickness" => Line::new(
             format!("{head} --thickness 'THICKNESS'"),
             "THICKNESS with its unit: 5/8 in, 16 mm",

@@ -61,43 +61,55 @@ pub fn after(node: &Node, receipt: &Receipt, before: Before) -> Result<String, F
 fn beside(bench: &Bench<'_>, job: &JobView, fact: &Fact, before: Before) -> String {
     let standard = bench.standard();
     let opened = *fact.kind() == Kind::Job && before == Before::Unknown;
-    let sets = |field: &&str| *fact.kind() == Kind::Job && fact.get(field).is_some();
-    let mut out = String::new();
-    let mut steps: Vec<&str> = Vec::new();
-    if opened {
-        out.push_str(&show::wrapped(&opened_text(job), ""));
-        steps.extend(advice::BEGINNING);
-    }
-    if opened || KIT_FIELDS.iter().any(sets) {
-        out.push_str(&show::wrapped(&advice::kit(standard, job), ""));
-    }
+    let sets = |fields: &[&str]| *fact.kind() == Kind::Job && fields.iter().any(|f| fact.get(f).is_some());
     let check = fact.text("check").filter(|_| *fact.kind() == Kind::Check);
+    let mut lines = Vec::new();
+    if opened {
+        lines.push(opened_text(job));
+    }
+    if opened || sets(&KIT_FIELDS) {
+        lines.push(advice::kit(standard, job));
+    }
     if let Some(check) = &check {
-        steps.push(advice::step_of(standard, check));
-        let lines = [advice::hints(standard, job, check, fact), waits_for(bench, check)].concat();
-        lines.iter().for_each(|line| out.push_str(&show::wrapped(line, "")));
+        lines.extend(advice::hints(standard, job, check, fact));
+        lines.extend(waits_for(bench, check));
     }
     if is_end(fact) {
-        let lines = advice::hints_by_time(standard, job, system::now_us());
-        lines.iter().for_each(|line| out.push_str(&show::wrapped(line, "")));
+        lines.extend(advice::hints_by_time(standard, job, system::now_us()));
     }
-    let reading = check.is_some_and(|c| clearance::is_read(bench, &c));
-    let mut cautions = Vec::new();
-    if reading || opened || clearance::FIELDS.iter().any(sets) {
-        let mut given = clearance::of(bench, job);
-        if opened && given.answer.is_clear() {
-            // The cut is not the first thing to do on a trailer that was just opened.
-            (given.record, given.cautions) = (Vec::new(), Vec::new());
+    let mut out: String = lines.iter().map(|line| show::wrapped(line, "")).collect();
+    let reading = check.as_ref().is_some_and(|c| clearance::is_read(bench, c));
+    if opened || reading || sets(&clearance::FIELDS) {
+        out.push_str(&with_clearance(bench, job, opened));
+    } else if let Some(check) = &check {
+        let cautions = advice::cautions(standard, &[advice::step_of(standard, check)]);
+        // Nothing but the deference alone is no caution about this step.
+        if cautions.len() > 1 {
+            out.push_str(&caution_text(&cautions));
         }
-        out.push_str(&clearance_text(&given));
+    }
+    out
+}
+
+/// The clearance as it stands now, with the cautions of the next step: those of the step that is done would only hide
+/// them. No answer about a wall goes without the deference.
+fn with_clearance(bench: &Bench<'_>, job: &JobView, opened: bool) -> String {
+    let mut given = clearance::of(bench, job);
+    let mut cautions = Vec::new();
+    if opened {
+        cautions.push(advice::cautions(bench.standard(), &advice::BEGINNING));
+    }
+    if opened && given.answer.is_clear() {
+        // The cut is not the first thing to do on a trailer that was just opened.
+        given.record.clear();
+    } else {
         cautions.push(given.cautions);
     }
-    // After a reading the cautions of the next step matter; those of the step that is done would only hide them.
-    if !reading {
-        cautions.insert(0, advice::cautions(standard, &steps));
-    }
-    out.push_str(&caution_text(&advice::merged(cautions)));
-    out
+    let headline = clearance::headline(&given.answer);
+    let body = clearance::body(&given.answer);
+    let record = clearance::record_text(&given.record);
+    let mind = caution_text(&advice::merged(cautions));
+    format!("Clearance: {headline}{body}{record}{mind}")
 }
 
 fn is_end(fact: &Fact) -> bool {
@@ -123,17 +135,7 @@ fn opened_text(job: &JobView) -> String {
     )
 }
 
-fn clearance_text(given: &clearance::Given) -> String {
-    let headline = clearance::headline(&given.answer);
-    let body = clearance::body(&given.answer);
-    format!("Clearance: {headline}{body}{}", clearance::record_text(&given.record))
-}
-
-/// Nothing but the deference alone is no caution about this step.
 fn caution_text(cautions: &[String]) -> String {
-    if cautions.len() < 2 {
-        return String::new();
-    }
     let each: String = cautions.iter().map(|c| advice::bullet(c)).collect();
     format!("Mind:\n{each}")
 }
