@@ -57,7 +57,11 @@ fn one_job_from_its_opening_to_its_sign_off() {
     assert_eq!(waits(&mara, "M01"), ["link"]);
     mara.line("settings LT-1 asked --job M01");
     mara.line("link LC-1 LT-1 --job M01");
-    assert_eq!(waits(&mara, "M01"), ["settings-asked"], "what was asked before the link does not count");
+    assert_eq!(
+        waits(&mara, "M01"),
+        ["settings-asked"],
+        "what was asked before the link does not count"
+    );
     mara.line("settings LT-1 asked --job M01");
     assert_eq!(waits(&mara, "M01"), ["settings-live"]);
     mara.line("settings LT-1 failed --job M01");
