@@ -136,13 +136,16 @@ pub fn has_open_pilot(bench: &Bench<'_>, job: &JobView) -> bool {
     Situation::from_facts(None, None, None, &facts).has_open_pilot(bench.standard())
 }
 
-/// The facts that say that the wall was cut.
+/// The facts that say that the wall was cut, by the first of the standard's checks for it that was recorded: who measures
+/// a hole cuts no second one.
 pub fn cuts(bench: &Bench<'_>, job: &JobView) -> Vec<Arc<Witness>> {
-    let shows = |w: &&Arc<Witness>| {
-        let check = w.owned("check").filter(|c| bench.standard().cut_shown_by().contains(c));
-        check.is_some_and(|check| !is_denied(bench, job, &check, w))
+    let shown = |check: &String| -> Vec<Arc<Witness>> {
+        let named = |w: &&Arc<Witness>| w.fact.text("check").is_some_and(|c| c == *check);
+        let checks = job.of_kind(&Kind::Check).filter(named);
+        checks.filter(|w| !is_denied(bench, job, check, w)).cloned().collect()
     };
-    job.of_kind(&Kind::Check).filter(shows).cloned().collect()
+    let names = bench.standard().cut_shown_by().iter();
+    names.map(shown).find(|cuts| !cuts.is_empty()).unwrap_or_default()
 }
 
 /// "Was it cut?" answered with no. A diameter that is out of tolerance is a hole all the same.
