@@ -14,6 +14,7 @@ use gladhand_facts::{LogId, VersionVector};
 
 use crate::book::Book;
 use crate::checkpoint::EVERY;
+use crate::roster::Refusal;
 
 /// How many entries a group should have at most; a single unit or circle may have more.
 pub const GROUP_ENTRIES: u64 = 256;
@@ -83,6 +84,17 @@ pub fn plan(
     groups
 }
 
+/// How far a log is sent. Of a retired device's log what does not count is kept back, but only from whoever knows of the
+/// retirement: the others need it to take in entries that had seen it, the retirement itself among them.
+fn last_to_send(book: &Book, theirs: &VersionVector, log: &LogId, head: u64) -> u64 {
+    match book.counts(log, head) {
+        Ok(()) => head,
+        Err(Refusal::Retired { last, .. }) if book.roster().retirement_is_in(theirs, &log.device) => last.min(head),
+        Err(Refusal::Retired { .. }) => head,
+        Err(_) => 0,
+    }
+}
+
 #[derive(Default)]
 struct Building {
     stretches: BTreeMap<LogId, (u64, u64)>,
@@ -141,7 +153,8 @@ impl Units {
             all: Vec::new(),
             first: BTreeMap::new(),
         };
-        for (log, head) in book.counting().iter().filter(|(log, _)| wanted(log)) {
+        for (log, head) in book.vector().iter().filter(|(log, _)| wanted(log)) {
+            let head = last_to_send(book, theirs, &log, head);
             let start = units.all.len();
             let mut from = theirs.get(&log).saturating_add(1);
             for to in book.checkpoints(&log, theirs.get(&log), head) {

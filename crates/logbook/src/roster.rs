@@ -84,6 +84,8 @@ pub struct Roster {
     invites: BTreeMap<DeviceKey, DeviceKey>,
     credentials: BTreeMap<DeviceKey, Credential>,
     retired: BTreeMap<DeviceKey, VersionVector>,
+    /// Where the newest retirement of a device stands.
+    retired_at: BTreeMap<DeviceKey, (LogId, u64)>,
     introduced: BTreeMap<DeviceKey, (String, String)>,
     depots: BTreeSet<DeviceKey>,
     foreign: BTreeMap<DeviceKey, Credential>,
@@ -131,7 +133,13 @@ impl Roster {
                 self.invites.entry(invite).or_insert(device);
                 self.members.entry(device).or_insert(Member { name, person, invite });
             }
-            Record::Retire { device, last, .. } if by_root => self.retire(device, &last),
+            Record::Retire { device, last, .. } if by_root => {
+                let newest = self.retired_at.entry(device).or_insert((*log, seq));
+                if (newest.0.incarnation, newest.1) < (log.incarnation, seq) {
+                    *newest = (*log, seq);
+                }
+                self.retire(device, &last);
+            }
             // Entries of one log arrive in order; the later standard wins, whatever came between.
             Record::Standard { version, text } if by_root => {
                 let place = (log.incarnation, seq);
@@ -274,6 +282,13 @@ impl Roster {
     /// Where a device was retired, if it was.
     pub fn retired(&self, device: &DeviceKey) -> Option<&VersionVector> {
         self.retired.get(device)
+    }
+
+    /// Whether whoever holds `vector` knows of all retirements of a device that are known here.
+    pub fn retirement_is_in(&self, vector: &VersionVector, device: &DeviceKey) -> bool {
+        self.retired_at
+            .get(device)
+            .is_some_and(|(log, seq)| vector.includes(log, *seq))
     }
 
     /// What to call a device: by its enrolment, its credential, its own introduction, or the start of its key.

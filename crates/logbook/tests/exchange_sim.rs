@@ -471,3 +471,32 @@ fn having_met_a_retired_device_keeps_nobody_out() {
     world.run_dry();
     assert_eq!((world.entries, world.known), (0, 0));
 }
+
+/// A retirement from before what the depot had already seen: a newcomer who has never heard of any of it still gets everything, because
+/// what the depot had seen comes along until its retirement is known.
+#[test]
+fn a_newcomer_gets_past_a_retirement_that_reaches_back() {
+    let mut world = World::new(9, Weather::default());
+    for _ in 0..3 {
+        (0..3).for_each(|_| world.write(1));
+        world.open(0, 1);
+        world.run_dry();
+        world.links.clear();
+        world.write(0);
+    }
+    let lost = world.nodes[1].log;
+    let last = BTreeMap::from([(lost.to_string(), 4)]);
+    let (device, why) = (lost.device, "stolen on Tuesday, noticed on Friday".into());
+    world.nodes[0].write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    world.write(0);
+    world.open(0, 3);
+    world.run_dry();
+    let (depot, newcomer) = (&world.nodes[0], &world.nodes[3]);
+    assert_eq!(newcomer.book.head(&depot.log), depot.book.head(&depot.log));
+    assert!(newcomer.book.counts(&lost, 4).is_ok() && newcomer.book.counts(&lost, 5).is_err());
+    world.links.clear();
+    (world.entries, world.known) = (0, 0);
+    world.open(0, 3);
+    world.run_dry();
+    assert_eq!((world.entries, world.known), (0, 0), "and that was that");
+}
