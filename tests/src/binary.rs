@@ -70,6 +70,16 @@ impl Place {
                 .arg("--target")
                 .arg(above.file_name().unwrap());
         }
+        // What cargo tells this test of its package is not to be told to the build of others: some build scripts would
+        // run again for it.
+        let told = |name: &str| {
+            ["CARGO_PKG_", "CARGO_MANIFEST_", "CARGO_BIN_", "CARGO_CRATE_"]
+                .iter()
+                .any(|start| name.starts_with(start))
+        };
+        for (name, _) in std::env::vars_os().filter(|(name, _)| name.to_str().is_some_and(told)) {
+            command.env_remove(name);
+        }
         let status = command.status().expect("cargo runs");
         assert!(status.success(), "building the binary under test failed: {status}");
     }

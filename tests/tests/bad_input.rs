@@ -616,7 +616,8 @@ fn a_bundle_cut_anywhere_gives_a_true_past() {
         assert!(held.entries() >= held_before, "cut at {n}/24");
         grown += usize::from(held.entries() > held_before);
         held_before = held.entries();
-        assert!(node.verify(&Silent).unwrap().wrong.is_empty(), "cut at {n}/24");
+        let wrong = node.verify(&Silent).unwrap().wrong;
+        assert!(wrong.is_empty(), "cut at {n}/24: {wrong:?}");
         node.close().unwrap();
     }
     assert!(grown >= 2, "it grew {grown} times");

@@ -5,7 +5,8 @@
 
 use std::collections::BTreeMap;
 
-use gladhand_tests::{Bundles, Home, demo_data, fleet};
+use gladhand_tests::facts::notes;
+use gladhand_tests::{Bundles, Fleet, Home, demo_data, fleet};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -290,4 +291,31 @@ fn the_past_can_be_asked_for(day: &Day) {
         "in the morning there is only the stock list"
     );
     assert!(known.iter().chain(&early).all(|id| everything.contains(id)));
+}
+
+/// Every 256th entry keeps its signature. What a peer sends may run across one, and reads back all the same.
+#[test]
+fn logs_of_many_entries_verify_however_they_are_carried() {
+    let fleet = Fleet::enrolled(&["mara", "ilse"]);
+    let mara = &fleet.laptops[0];
+    for (round, count) in [(0, 100), (1, 200), (2, 300)] {
+        mara.record(&notes(count, &format!("round {round}"), true));
+        let since = fleet.depot.since();
+        let file = fleet.bundles.next();
+        mara.run(&["bundle", "write", file.to_str().unwrap(), "--since", &since])
+            .done();
+        fleet.depot.read_bundle(&file).done();
+        fleet.depot.verifies();
+    }
+    fleet.bundles.carry(&fleet.depot, &fleet.laptops[1]).done();
+    fleet.laptops[1].verifies();
+    assert_eq!(fleet.laptops[1].fact_ids().len(), 600);
+    // Nothing new is a bundle of nothing.
+    let file = fleet.bundles.next();
+    let since = mara.since();
+    mara.run(&["bundle", "write", file.to_str().unwrap(), "--since", &since])
+        .done()
+        .shows(&["0 entries"]);
+    assert!(std::fs::metadata(&file).unwrap().len() < 1_500);
+    fleet.depot.read_bundle(&file).done();
 }
