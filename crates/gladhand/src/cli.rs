@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// A record of camera fittings that merges without a connection and says what it contradicts.
 #[derive(Debug, Parser)]
-#[command(name = "gladhand", version, about, max_term_width = 100)]
+#[command(name = "gladhand", version, max_term_width = 100)]
 pub struct Cli {
     /// The home folder of this device.
     #[arg(long, global = true, env = "GLADHAND_HOME", value_name = "DIR")]

@@ -72,7 +72,9 @@ impl Node {
             }
         })?;
         for found in self.damage.iter().chain(&damage) {
-            checker.wrong(found.file.display().to_string(), found.to_string());
+            let (place, said) = (found.file.display().to_string(), found.to_string());
+            let what = said.strip_prefix(&format!("{place}: ")).unwrap_or(&said).to_owned();
+            checker.wrong(place, what);
         }
         checker.check_heads();
         checker.check_index()?;
