@@ -107,7 +107,10 @@ impl Context {
                 let (handle, thread) = NodeHandle::start(self.open_own()?);
                 Ok((handle, Some(thread)))
             }
-            Door::Daemon(handle) => Ok((handle.clone(), None)),
+            Door::Daemon(handle) => {
+                tell(handle.lend()?.lasting_notes());
+                Ok((handle.clone(), None))
+            }
         }
     }
 
