@@ -1,5 +1,5 @@
 //! The binary starts. That there is an integration test in this package also makes `cargo test --workspace` build the
-//! binary before any test runs; the whole-system tests in `tests/` count on finding it (see `tests/src/binary.rs`).
+//! binary before any test runs; the whole-system tests in `tests/` ask for it by this test (see `tests/src/binary.rs`).
 
 #![allow(clippy::expect_used)]
 
