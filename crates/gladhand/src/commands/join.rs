@@ -44,7 +44,13 @@ pub fn join(context: &Context, invite: &str) -> Outcome {
     let (root, name, asking, merged) = joined?;
     let admitted = matches!(asking, Asking::Admitted);
     if context.json {
-        return show::json(&json!({"joined": root, "name": name, "enrolled": admitted, "merged": merged}));
+        let unreachable = match &asking {
+            Asking::Unreachable(why) => Some(why),
+            _ => None,
+        };
+        return show::json(&json!({
+            "joined": root, "name": name, "enrolled": admitted, "merged": merged, "unreachable": unreachable,
+        }));
     }
     show::line(&format!("{name} has joined depot {}", root.short()))?;
     match asking {
@@ -94,6 +100,11 @@ async fn merge(asked: &Asked, context: &Context, at: &[SocketAddr]) -> Result<bo
     let hub = asked.hub(&context.home).await?;
     hub.refresh_trust().await.map_err(Failure::failed)?;
     let merged = sync::sync(&hub, &Whom::Place(at.to_string()), &[], false).await;
+    for one in &merged {
+        if let Err(error) = &one.outcome {
+            show::aside(&format!("gladhand: the first merge did not work: {error}"));
+        }
+    }
     Ok(merged.iter().any(|m| m.outcome.is_ok()))
 }
 
@@ -102,6 +113,10 @@ pub fn advertised(listen: &str) -> String {
     let Ok(address) = listen.trim().parse::<SocketAddr>() else {
         return listen.trim().to_owned();
     };
+    if address.port() == 0 {
+        // The system chooses one when the daemon starts; until then there is nothing to tell.
+        return String::new();
+    }
     if !address.ip().is_unspecified() {
         return address.to_string();
     }

@@ -39,6 +39,8 @@ pub struct Hub {
     pub listening: Option<SocketAddr>,
     addresses: Arc<Mutex<Addresses>>,
     standing: Arc<Mutex<Trusted>>,
+    /// One look at the roster at a time: an older picture must not be hung over a newer one.
+    looking: Arc<tokio::sync::Mutex<()>>,
 }
 
 impl Hub {
@@ -70,6 +72,7 @@ impl Hub {
             listening: None,
             addresses: Arc::new(Mutex::new(Addresses::load(&home))),
             standing: Arc::new(Mutex::new(standing)),
+            looking: Arc::default(),
         })
     }
 
@@ -78,6 +81,7 @@ impl Hub {
     /// # Errors
     /// When the node is gone.
     pub async fn refresh_trust(&self) -> Result<(), NetError> {
+        let _looking = self.looking.lock().await;
         let trusted = self.node.call(|node| node.trusted()).await?;
         self.trust.set(trusted.keys.clone());
         *self.standing.lock().unwrap_or_else(PoisonError::into_inner) = trusted;

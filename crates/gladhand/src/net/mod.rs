@@ -84,6 +84,8 @@ pub struct Net {
     hub: Hub,
     options: Options,
     listener: Option<TcpListener>,
+    /// From the moment the address is taken, commands find it: an invite must name the port that the system has chosen.
+    _findable: sync::Findable,
 }
 
 impl Net {
@@ -104,7 +106,12 @@ impl Net {
         };
         let mut hub = Hub::new(node, Board::default()).await?;
         hub.listening = listener.as_ref().and_then(|l| l.local_addr().ok());
-        Ok(Self { hub, options, listener })
+        Ok(Self {
+            _findable: sync::Findable::new(&hub).await?,
+            hub,
+            options,
+            listener,
+        })
     }
 
     /// Where it listens.
@@ -122,7 +129,6 @@ impl Net {
     /// # Errors
     /// [`NetError`].
     pub async fn run(self, mut shutdown: watch::Receiver<bool>) -> Result<(), NetError> {
-        let _findable = sync::Findable::new(&self.hub).await?;
         let (news_in, news) = mpsc::channel(64);
         let port = self.local_addr().filter(|a| !a.ip().is_loopback()).map(|a| a.port());
         let _discovery = self.options.discover.then(|| {

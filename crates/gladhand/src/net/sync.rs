@@ -27,7 +27,7 @@ const LEVEL: Duration = Duration::from_secs(60);
 static RUNNING: Mutex<BTreeMap<PathBuf, Hub>> = Mutex::new(BTreeMap::new());
 
 /// A network that can be found by its home, until it is dropped.
-pub(super) struct Findable(PathBuf);
+pub struct Findable(PathBuf);
 
 impl Findable {
     pub(super) async fn new(hub: &Hub) -> Result<Self, NetError> {
@@ -79,10 +79,18 @@ pub struct Merged {
 
 /// Merges. `places` are the configured peers, `discover` whether the local link may be looked at.
 pub async fn sync(hub: &Hub, whom: &Whom, places: &[String], discover: bool) -> Vec<Merged> {
+    let known = reached_before(hub, places);
+    if let Whom::Device(key) = whom {
+        let first = merge(hub, Target::Device(*key), &known, whom).await;
+        let unreachable = |m: &Merged| matches!(m.outcome, Err(DialError::Unreachable(_)));
+        if !discover || !first.as_ref().is_some_and(unreachable) {
+            return first.into_iter().collect();
+        }
+    }
     let found = match whom {
-        Whom::Place(_) => BTreeMap::new(),
-        _ if discover => look(hub).await,
-        _ => BTreeMap::new(),
+        Whom::Place(_) => Found::new(),
+        _ if discover => look(hub, known).await,
+        _ => Found::new(),
     };
     let mut done = Vec::new();
     let mut met = BTreeSet::new();
@@ -96,6 +104,19 @@ pub async fn sync(hub: &Hub, whom: &Whom, places: &[String], discover: bool) -> 
         }
     }
     done
+}
+
+/// Where devices of the roster were reached before, as far as that is configured, this machine, or on the local link now: the same
+/// address in another yard's network is somebody else's.
+fn reached_before(hub: &Hub, places: &[String]) -> Found {
+    let networks = own_networks();
+    let near = |a: &SocketAddr| {
+        a.ip().is_loopback() || discovery::is_on_link(&a.ip(), &networks) || places.contains(&a.to_string())
+    };
+    let trusted = hub.trust.keys();
+    let others = trusted.iter().filter(|key| **key != hub.own);
+    let reached = others.map(|key| (*key, hub.addresses_of(key).into_iter().filter(near).collect::<Vec<_>>()));
+    reached.filter(|(_, addresses)| !addresses.is_empty()).collect()
 }
 
 type Found = BTreeMap<DeviceKey, Vec<SocketAddr>>;
@@ -122,11 +143,7 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
         return Some(wait_level(hub, key).await);
     }
     let addresses = match &target {
-        Target::Device(key) => {
-            let mut all = hub.addresses_of(key);
-            all.extend(found.get(key).into_iter().flatten());
-            Ok(all)
-        }
+        Target::Device(key) => Ok(found.get(key).cloned().unwrap_or_default()),
         Target::Place(place) => dial::resolve(place).await,
     };
     let dialled = match addresses {
@@ -189,22 +206,13 @@ async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
     }
 }
 
-/// Looks at the local link for a moment: who of the roster is there, and where.
-async fn look(hub: &Hub) -> Found {
+/// Looks at the local link for a moment, and adds who of the roster is there to those whose addresses are known.
+async fn look(hub: &Hub, mut found: Found) -> Found {
     let (news_in, mut news) = mpsc::channel(64);
     let Ok(_discovery) = Discovery::start(&hub.own, None, news_in) else {
-        return Found::new();
+        return found;
     };
     let trusted = hub.trust.keys();
-    let mut found = Found::new();
-    let networks = own_networks();
-    for key in trusted.iter().filter(|key| **key != hub.own) {
-        let mut known = hub.addresses_of(key);
-        known.retain(|a| discovery::is_on_link(&a.ip(), &networks));
-        if !known.is_empty() {
-            found.insert(*key, known);
-        }
-    }
     let collect = async {
         while let Some(item) = news.recv().await {
             if let News::Found { hash, at } = item
