@@ -291,6 +291,8 @@ impl Driver<'_> {
         if !self.tally.up {
             self.tally.up = true;
             self.hub.board.sessions.up();
+            let (peer, at) = (self.meeting.peer, self.meeting.dialled);
+            self.hub.addresses(|book| book.met(peer, at, system::now_us()));
         }
         let (mut inputs, mut places) = (Vec::new(), Vec::new());
         let mut next = Some(first);
