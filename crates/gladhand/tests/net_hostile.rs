@@ -115,8 +115,13 @@ async fn a_retired_device_is_cut_off_at_once_and_stays_out() {
     mara.ask(|node| note(node, "written by whoever found it")).await;
     assert!(!is_level(&mara, &harrow).await);
     let theo = start(theo, false, &[]).await;
-    // Theo does not know yet that Mara's laptop was lost: he takes its note, as anybody would.
-    assert!(is_level(&theo, &mara).await);
+    // Theo does not know yet that Mara's laptop was lost: he takes its note, as anybody would. On a busy machine a
+    // first contact may run out of time, as in the yard.
+    let mut contacts = 1;
+    while !is_level(&theo, &mara).await {
+        contacts += 1;
+        assert!(contacts <= 10, "theo and mara never come level");
+    }
     let log = mara.ask(|node| node.book().own_log().unwrap()).await;
     let late = mara.ask(move |node| node.book().head(&log).0).await;
     assert_eq!(theo.ask(move |node| node.book().head(&log).0).await, late);
