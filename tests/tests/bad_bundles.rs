@@ -222,7 +222,7 @@ impl Carried {
 
 #[test]
 fn a_bundle_cut_in_half_gives_its_good_half() {
-    let carried = carried(600);
+    let carried = carried(1_500);
     let before = carried.fleet.depot.status()["entries"].as_u64().unwrap();
     let (home, file) = carried.put("half", &carried.bytes[..carried.bytes.len() / 2]);
     let name = file.to_str().unwrap().to_owned();
