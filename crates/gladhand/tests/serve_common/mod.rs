@@ -17,8 +17,12 @@ pub fn binary() -> Command {
 }
 
 /// Waits until `is_so`, or fails with `what`.
-pub fn until(what: &str, mut is_so: impl FnMut() -> bool) {
-    let end = Instant::now() + DEADLINE;
+pub fn until(what: &str, is_so: impl FnMut() -> bool) {
+    until_in(what, DEADLINE, is_so);
+}
+
+pub fn until_in(what: &str, deadline: Duration, mut is_so: impl FnMut() -> bool) {
+    let end = Instant::now() + deadline;
     while !is_so() {
         assert!(Instant::now() < end, "waited in vain: {what}");
         std::thread::sleep(Duration::from_millis(5));
@@ -90,7 +94,11 @@ impl Home {
     }
 
     pub fn wait_done(&self, name: &str) {
-        until(&format!("{name} in done"), || self.is_done(name));
+        self.wait_done_in(name, DEADLINE);
+    }
+
+    pub fn wait_done_in(&self, name: &str, deadline: Duration) {
+        until_in(&format!("{name} in done"), deadline, || self.is_done(name));
     }
 
     pub fn rejected(&self, name: &str) -> Vec<serde_json::Value> {
