@@ -13,6 +13,11 @@ impl Node {
         Ok(self.index.flush()?)
     }
 
+    /// Lets go of what is only at hand for the next fact: a daemon with nothing to do needs little memory.
+    pub fn rest(&mut self) {
+        self.docs.clear();
+    }
+
     /// Where this device has recorded a fact, if it has.
     ///
     /// # Errors

@@ -43,6 +43,7 @@ fn tidy(node: &mut Node, done: Option<Position>) -> Position {
     if done == Some(end) {
         return end;
     }
+    node.rest();
     let outcome = node.judge().and_then(|()| node.flush());
     if let Err(error) = outcome {
         tracing::warn!(%error, "what is new could not be judged or flushed; the next question tries again");
