@@ -24,10 +24,6 @@ const FILTER_VARIABLE: &str = "GLADHAND_LOG";
 
 /// Starts logging. Panics are logged too.
 pub fn start(home: &Path, format: LogFormat) {
-    let filter = || {
-        let wanted = std::env::var(FILTER_VARIABLE).unwrap_or_else(|_| "info".into());
-        EnvFilter::try_new(wanted).unwrap_or_else(|_| EnvFilter::new("info"))
-    };
     let file = Mutex::new(Rotating::new(home.join("daemon.log"), MAX_BYTES));
     let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
     let text = || fmt::layer().with_target(false);
@@ -43,12 +39,25 @@ pub fn start(home: &Path, format: LogFormat) {
     // Fails only when logging has been started before, as in a test.
     tracing_subscriber::registry()
         .with(layers)
-        .with(filter())
+        .with(filter(std::env::var(FILTER_VARIABLE).ok()))
         .try_init()
         .ok();
     std::panic::set_hook(Box::new(|panic| {
         tracing::error!("something went wrong inside: {panic}")
     }));
+}
+
+/// A level alone means our own lines: the libraries below write spans for every step they take, which costs more than
+/// the steps.
+fn filter(wanted: Option<String>) -> EnvFilter {
+    let wanted = wanted.unwrap_or_else(|| "info".into());
+    let is_level = wanted.parse::<tracing::level_filters::LevelFilter>().is_ok();
+    let directives = if is_level {
+        format!("warn,gladhand={wanted}")
+    } else {
+        wanted
+    };
+    EnvFilter::try_new(directives).unwrap_or_else(|_| EnvFilter::new("warn,gladhand=info"))
 }
 
 /// A file that makes room for itself.
@@ -135,6 +144,13 @@ mod tests {
         assert_eq!(names.len(), 4);
         assert!(names.iter().all(|name| name.metadata().unwrap().len() <= 1_000));
         assert!(std::fs::read_to_string(&path).unwrap().contains("day 2, line 099"));
+    }
+
+    #[test]
+    fn a_level_alone_means_our_own_lines() {
+        assert_eq!(filter(None).to_string(), filter(Some("info".into())).to_string());
+        assert!(filter(Some("debug".into())).to_string().contains("gladhand=debug"));
+        assert_eq!(filter(Some("sled=trace".into())).to_string(), "sled=trace");
     }
 
     #[test]

@@ -2,7 +2,8 @@
 //!
 //! It sleeps until somebody has had the node in hand, then waits for a quiet moment, and does nothing when nothing was
 //! added: an idle daemon stays idle. Without it the first question after a busy hour would wait for the judging, and a kill
-//! would make the next start derive that hour again.
+//! would make the next start derive that hour again. While it does not get quiet, nothing is judged: judging once at the
+//! end of a long intake is much less work than judging again and again on the way.
 
 use std::time::Duration;
 
@@ -10,43 +11,57 @@ use gladhand_store::Position;
 use tokio::sync::watch;
 
 use super::NodeHandle;
-use crate::node::Node;
+use crate::node::{Node, NodeError};
 
-/// How long after the first use of the node.
-const LATER: Duration = Duration::from_secs(2);
+/// Nobody has used the node for so long: a quiet moment.
+const QUIET: Duration = Duration::from_secs(2);
+/// When there was none for so long, what was derived is made durable all the same.
+const BUSY: Duration = Duration::from_secs(30);
 
 /// Tidies up until `stop` says so.
 pub async fn run(node: NodeHandle, mut stop: watch::Receiver<bool>) {
     let mut done = None;
     loop {
-        tokio::select! {
+        let is_quiet = tokio::select! {
             biased;
             _ = stop.wait_for(|stop| *stop) => return,
-            () = node.used() => {}
-        }
-        tokio::select! {
-            biased;
-            _ = stop.wait_for(|stop| *stop) => return,
-            () = tokio::time::sleep(LATER) => {}
-        }
+            is_quiet = moment(&node) => is_quiet,
+        };
         let node = node.clone();
-        let tidied = tokio::task::spawn_blocking(move || node.lend_quietly().map(|mut node| tidy(&mut node, done)));
-        match tidied.await {
-            Ok(Ok(at)) => done = Some(at),
-            Ok(Err(_)) | Err(_) => tracing::debug!("no tidying up this time"),
+        let tidied = tokio::task::spawn_blocking(move || {
+            let mut node = node.lend_quietly().ok()?;
+            tidy(&mut node, is_quiet, done)
+        });
+        if let Ok(Some(at)) = tidied.await {
+            done = Some(at);
         }
     }
 }
 
-fn tidy(node: &mut Node, done: Option<Position>) -> Position {
+/// Waits for use, and then for a quiet moment. `false`: there was none in all the time.
+async fn moment(node: &NodeHandle) -> bool {
+    node.used().await;
+    let quiet = async { while tokio::time::timeout(QUIET, node.used()).await.is_ok() {} };
+    tokio::time::timeout(BUSY, quiet).await.is_ok()
+}
+
+/// Returns up to where everything is tidy, if it is.
+fn tidy(node: &mut Node, is_quiet: bool, done: Option<Position>) -> Option<Position> {
     let end = node.journal().end();
     if done == Some(end) {
-        return end;
+        return done;
+    }
+    if !is_quiet {
+        tell(node.flush());
+        return None;
     }
     node.rest();
-    let outcome = node.judge().and_then(|()| node.flush());
-    if let Err(error) = outcome {
+    tell(node.judge().and_then(|()| node.flush())).then_some(end)
+}
+
+fn tell(outcome: Result<(), NodeError>) -> bool {
+    if let Err(error) = &outcome {
         tracing::warn!(%error, "what is new could not be judged or flushed; the next question tries again");
     }
-    end
+    outcome.is_ok()
 }
