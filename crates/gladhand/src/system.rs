@@ -9,7 +9,11 @@ pub fn now_us() -> i64 {
 
 /// The time now as a fact says it: to the millisecond, with the system's offset from UTC.
 pub fn now_text() -> String {
-    let now_us = now_us();
+    text_of(now_us())
+}
+
+/// A time as a fact says it: to the millisecond, with the system's offset from UTC.
+pub fn text_of(now_us: i64) -> String {
     let to_the_millisecond = now_us - now_us.rem_euclid(1_000);
     gladhand_facts::Moment::from_unix_us(to_the_millisecond, offset_s(now_us))
         .text()
@@ -43,8 +47,16 @@ pub fn offset_s(unix_us: i64) -> i32 {
 /// When the system has none to give.
 pub fn random<const N: usize>() -> Result<[u8; N], Failure> {
     let mut bytes = [0u8; N];
-    getrandom::fill(&mut bytes).map_err(|e| Failure::failed(format!("no randomness from the system: {e}")))?;
+    fill_random(&mut bytes)?;
     Ok(bytes)
+}
+
+/// The same into a buffer.
+///
+/// # Errors
+/// As [`random`].
+pub fn fill_random(bytes: &mut [u8]) -> Result<(), Failure> {
+    getrandom::fill(bytes).map_err(|e| Failure::failed(format!("no randomness from the system: {e}")))
 }
 
 /// What tells this machine from another, so that a copied home is noticed. Empty where the system has no such thing.

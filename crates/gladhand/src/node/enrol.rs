@@ -8,7 +8,6 @@ use gladhand_trade::standard::BUILT_IN;
 use super::{Node, NodeError};
 use crate::config::{Config, Role};
 use crate::failure::Failure;
-use crate::system;
 
 impl Node {
     /// Puts a work standard in force, here and on every node that merges with this depot. `false`: it was in force before.
@@ -55,8 +54,8 @@ impl Node {
                 .into());
         }
         let secret = gladhand_logbook::DeviceSecret::from_seed(self.home.key_seed());
-        let expires_s = system::now_us().div_euclid(1_000_000).saturating_add(valid_s);
-        Ok(Invite::make(&secret, system::random::<32>()?, person, expires_s))
+        let expires_s = self.outside.now_us().div_euclid(1_000_000).saturating_add(valid_s);
+        Ok(Invite::make(&secret, self.outside.random::<32>()?, person, expires_s))
     }
 
     /// The credential with which this node would use an invite, without using it yet.
@@ -91,7 +90,7 @@ impl Node {
         } else {
             self.config.person.clone()
         };
-        let now_s = system::now_us().div_euclid(1_000_000);
+        let now_s = self.outside.now_us().div_euclid(1_000_000);
         let credential = invite.accept(self.device(), &self.config.name, &person, now_s)?;
         Ok((invite, credential))
     }
@@ -135,7 +134,7 @@ impl Node {
     /// Returns what was not believed.
     pub(super) fn learn_credentials(&mut self, shown: Vec<Credential>) -> Vec<String> {
         let is_depot = self.config.role == Role::Depot;
-        let now_s = system::now_us().div_euclid(1_000_000);
+        let now_s = self.outside.now_us().div_euclid(1_000_000);
         let mut doubts = Vec::new();
         for credential in shown {
             let known = self.book.roster().is_enrolled(&credential.device);

@@ -13,7 +13,6 @@ use super::bundle_file::{Hashed, Parts, io_error};
 use super::open::Progress;
 use super::picture::named;
 use super::{Node, NodeError, entry_facts};
-use crate::system;
 
 /// What was written into a bundle.
 #[derive(Debug, Clone, Default)]
@@ -297,7 +296,7 @@ impl Node {
                 let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
                 Some(entry::hash(log, &bytes))
             };
-            let incoming = self.book.admit(frame, system::now_us(), &hash_of);
+            let incoming = self.book.admit(frame, self.outside.now_us(), &hash_of);
             let own_grows = incoming
                 .new
                 .records

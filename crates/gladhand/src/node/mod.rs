@@ -13,6 +13,7 @@ mod error;
 mod judge;
 mod merge;
 mod open;
+mod outside;
 pub mod peer;
 pub mod picture;
 mod record;
@@ -32,6 +33,7 @@ pub use catch_up::entry_facts;
 pub use error::NodeError;
 pub use merge::{BundleRead, BundleWritten};
 pub use open::{Progress, Silent};
+pub use outside::{Chance, Outside};
 pub use record::{Receipt, Taken};
 pub use shelf::Shelf;
 pub use verify::{Verified, Wrong};
@@ -50,6 +52,7 @@ pub struct Node {
     damage: Vec<Damage>,
     notes: Vec<String>,
     rebirth: Option<String>,
+    outside: Outside,
     /// Counts what was committed, so that sessions pass it on as it comes.
     grown: tokio::sync::watch::Sender<u64>,
 }

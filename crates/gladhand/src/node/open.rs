@@ -4,17 +4,19 @@
 //! writing too: it takes a new incarnation with its next write (see `rebirth`). Nothing it held is thrown away.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Book, DeviceSecret};
-use gladhand_store::{Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Position, RecordKind};
+use gladhand_store::{
+    Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Options, Position, Record, RecordKind,
+};
 
-use super::{Node, NodeError};
+use super::{Node, NodeError, Outside};
 use crate::config::{Config, Role};
 use crate::failure::Failure;
-use crate::system;
 
 /// Meaning and layout of what we keep in the index. Another number: made anew.
 const INDEX_SCHEMA: u32 = 1;
@@ -38,10 +40,18 @@ impl Node {
     /// # Errors
     /// [`NodeError`]; a home that is already there is refused.
     pub fn create(path: &Path, config: &Config) -> Result<Self, NodeError> {
-        let seed = system::random::<32>()?;
-        let home = Home::create(path, &seed, &config.render(), &system::machine_id())?;
+        Self::create_with(path, config, Outside::machine())
+    }
+
+    /// The same with another outside.
+    ///
+    /// # Errors
+    /// As [`Node::create`].
+    pub fn create_with(path: &Path, config: &Config, outside: Outside) -> Result<Self, NodeError> {
+        let seed = zeroize::Zeroizing::new(outside.random::<32>()?);
+        let home = Home::create(path, &seed, &config.render(), &outside.machine_id)?;
         drop(home);
-        let mut node = Self::open(path, &Silent)?;
+        let mut node = Self::open_with(path, &Silent, outside)?;
         let Config { name, person, role, .. } = config.clone();
         node.govern(vec![Rule::Introduce {
             name,
@@ -56,7 +66,15 @@ impl Node {
     /// # Errors
     /// [`NodeError`]; nothing that is not derived has changed then, except that damage found on the way is set aside.
     pub fn open(path: &Path, progress: &dyn Progress) -> Result<Self, NodeError> {
-        let home = Home::open(path, &system::machine_id())?;
+        Self::open_with(path, progress, Outside::machine())
+    }
+
+    /// The same with another outside.
+    ///
+    /// # Errors
+    /// As [`Node::open`].
+    pub fn open_with(path: &Path, progress: &dyn Progress, outside: Outside) -> Result<Self, NodeError> {
+        let home = Home::open(path, &outside.machine_id)?;
         let layout = home.layout().clone();
         let config_file = layout.config();
         let text = layout.config_text().map_err(|e| {
@@ -73,14 +91,13 @@ impl Node {
         let mut book = Book::new(root);
         let mut notes = Vec::new();
         let mut unread = 0u64;
-        let (mut journal, mut damage) =
-            Journal::open(&layout.log(), &layout.evidence(), &mut |record, _| match record.kind {
-                RecordKind::Entry => {
-                    unread += u64::from(book.replay_entry(record.log, record.seq, record.bytes).is_err())
-                }
-                RecordKind::Checkpoint => book.replay_checkpoint(record.log, record.seq),
-                RecordKind::Other(_) => {}
-            })?;
+        let (disk, options) = (Arc::clone(&outside.disk), Options::default());
+        let mut visit = |record: &Record<'_>, _| match record.kind {
+            RecordKind::Entry => unread += u64::from(book.replay_entry(record.log, record.seq, record.bytes).is_err()),
+            RecordKind::Checkpoint => book.replay_checkpoint(record.log, record.seq),
+            RecordKind::Other(_) => {}
+        };
+        let (mut journal, mut damage) = Journal::open_on(disk, &layout.log(), &layout.evidence(), options, &mut visit)?;
         agrees_with_log(&config, &config_file, book.roster(), &secret.public())?;
         journal.set_floor_bytes(config.disk_floor_mib << 20);
         if unread > 0 {
@@ -116,6 +133,7 @@ impl Node {
             damage,
             notes,
             rebirth,
+            outside,
             grown: tokio::sync::watch::Sender::new(0),
         };
         node.catch_up(progress)?;
@@ -126,7 +144,7 @@ impl Node {
     pub(super) fn govern(&mut self, records: Vec<Rule>) -> Result<(), NodeError> {
         self.be_reborn()?;
         let bodies = records.iter().map(|r| Body::Governance(r.encode())).collect();
-        let new = self.book.write(bodies, system::now_us())?;
+        let new = self.book.write(bodies, self.outside.now_us())?;
         self.commit(new)?;
         self.catch_up(&Silent)
     }
@@ -136,7 +154,7 @@ impl Node {
         let Some(why) = self.rebirth.clone() else { return Ok(()) };
         let secret = DeviceSecret::from_seed(self.home.key_seed());
         let old = newest_own(&self.book, secret.public());
-        let chance = u32::from_le_bytes(system::random::<4>()?);
+        let chance = u32::from_le_bytes(self.outside.random::<4>()?);
         let incarnation = ((old.incarnation >> 32) + 1) << 32 | u64::from(chance);
         self.book.write_as(
             secret,
@@ -158,7 +176,7 @@ impl Node {
             },
         ];
         let bodies = records.iter().map(|r| Body::Governance(r.encode())).collect();
-        let new = self.book.write(bodies, system::now_us())?;
+        let new = self.book.write(bodies, self.outside.now_us())?;
         self.commit(new)?;
         self.docs.clear();
         let io = |source| NodeError::Io {

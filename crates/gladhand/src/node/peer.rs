@@ -19,7 +19,6 @@ use super::merge::BundleRead;
 use super::open::Silent;
 use super::{Node, NodeError};
 use crate::config::Role;
-use crate::system;
 
 /// The most refused frames that are kept as evidence.
 const MAX_EVIDENCE: usize = 64;
@@ -98,7 +97,7 @@ impl Node {
 
     /// Starts a session; the messages say hello.
     pub fn peer_start(&self) -> (Session, Vec<Message>) {
-        let (session, effects) = Session::start(&self.book, self.device(), system::now_us());
+        let (session, effects) = Session::start(&self.book, self.device(), self.outside.now_us());
         let hello = effects.into_iter().filter_map(|effect| match effect {
             Effect::Send(message) => Some(message),
             _ => None,

@@ -65,7 +65,7 @@ impl Node {
             fact.fill("by", self.config.person.as_str());
         }
         if fact.get("at").is_none() {
-            fact.fill("at", system::now_text());
+            fact.fill("at", system::text_of(self.outside.now_us()));
         }
     }
 
@@ -162,7 +162,7 @@ impl Node {
             bodies.push(self.body(first + bodies.len() as u64, &group)?);
         }
         if !bodies.is_empty() {
-            let new = self.book.write(bodies, system::now_us())?;
+            let new = self.book.write(bodies, self.outside.now_us())?;
             self.commit(new)?;
         }
         Ok(already)
@@ -176,7 +176,7 @@ impl Node {
         let Some(log) = self.book.own_log() else {
             return Err(gladhand_logbook::WriteError::NoOwnLog.into());
         };
-        let time_s = system::now_us().div_euclid(1_000_000);
+        let time_s = self.outside.now_us().div_euclid(1_000_000);
         let wrong = |source| NodeError::Doc {
             job: job.clone(),
             source,

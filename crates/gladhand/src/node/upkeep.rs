@@ -18,6 +18,11 @@ impl Node {
         self.docs.clear();
     }
 
+    /// How many documents are at hand, whether they rest or not: what memory beside the book goes into.
+    pub fn documents_at_hand(&self) -> usize {
+        self.docs.len()
+    }
+
     /// Where this device has recorded a fact, if it has.
     ///
     /// # Errors
