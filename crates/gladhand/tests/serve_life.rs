@@ -11,8 +11,8 @@ use std::time::{Duration, Instant};
 
 use serve_common::{Daemon, Home, note_line, text, until};
 
-/// What an orderly end may take. On an idle machine it is a few hundredths of a second.
-const END: Duration = Duration::from_secs(8);
+/// What an orderly end may take on the busiest machine. On an idle one it is a few hundredths of a second.
+const END: Duration = Duration::from_secs(30);
 
 #[test]
 fn it_says_when_it_is_ready_and_ends_in_order() {

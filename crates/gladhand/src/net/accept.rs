@@ -21,7 +21,7 @@ use super::session::{self, Meeting};
 use super::tls::{self, JOIN, Listening};
 
 /// How long a handshake may take.
-pub const HANDSHAKE: Duration = Duration::from_secs(5);
+pub const HANDSHAKE: Duration = Duration::from_secs(10);
 /// How many connections may be on their way to becoming something.
 pub const HANDSHAKES: usize = 256;
 

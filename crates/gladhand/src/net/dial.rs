@@ -22,7 +22,7 @@ pub const DEFAULT_PORT: u16 = 7401;
 /// How long one address may take to answer.
 const CONNECT: Duration = Duration::from_secs(3);
 /// How long a handshake may take.
-const HANDSHAKE: Duration = Duration::from_secs(5);
+const HANDSHAKE: Duration = Duration::from_secs(10);
 /// After this long the next address is tried beside the first.
 const STAGGER: Duration = Duration::from_millis(250);
 

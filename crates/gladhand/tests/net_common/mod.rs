@@ -16,7 +16,7 @@ use tokio::sync::watch;
 use tokio::task::JoinHandle;
 
 /// No wait in a test is longer than this; none is meant to come near it.
-pub const DEADLINE: Duration = Duration::from_secs(60);
+pub const DEADLINE: Duration = Duration::from_secs(180);
 
 pub fn depot(dir: &Path) -> Node {
     Node::create(&dir.join("depot"), &Config::new("harrow-street", Role::Depot, "", "")).unwrap()

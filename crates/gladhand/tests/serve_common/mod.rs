@@ -8,7 +8,7 @@ use std::process::{Child, Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
 /// No wait in a test is longer than this; none is meant to come near it.
-pub const DEADLINE: Duration = Duration::from_secs(60);
+pub const DEADLINE: Duration = Duration::from_secs(180);
 
 pub fn binary() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_gladhand"));
