@@ -47,34 +47,38 @@ pub struct Failure {
     pub what: String,
     /// What to do about it.
     pub hint: Option<String>,
+    /// Nothing was done yet, because a daemon took the home meanwhile: the command is to be handed to it.
+    pub is_served: bool,
 }
 
 impl Failure {
-    /// Something failed on this side: disk, permissions, damage.
-    pub fn failed(what: impl fmt::Display) -> Self {
+    fn new(exit: Exit, what: &dyn fmt::Display) -> Self {
         Self {
-            exit: Exit::Failed,
+            exit,
             what: what.to_string(),
             hint: None,
+            is_served: false,
         }
+    }
+
+    /// Something failed on this side: disk, permissions, damage.
+    pub fn failed(what: impl fmt::Display) -> Self {
+        Self::new(Exit::Failed, &what)
     }
 
     /// The user asked for something that cannot be.
     pub fn bad_input(what: impl fmt::Display) -> Self {
-        Self {
-            exit: Exit::BadInput,
-            what: what.to_string(),
-            hint: None,
-        }
+        Self::new(Exit::BadInput, &what)
     }
 
     /// Not enrolled, or not by our depot.
     pub fn refused(what: impl fmt::Display) -> Self {
-        Self {
-            exit: Exit::Refused,
-            what: what.to_string(),
-            hint: None,
-        }
+        Self::new(Exit::Refused, &what)
+    }
+
+    /// The peer cannot be reached.
+    pub fn unreachable(what: impl fmt::Display) -> Self {
+        Self::new(Exit::Unreachable, &what)
     }
 
     /// Adds what to do about it.

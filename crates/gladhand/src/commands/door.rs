@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use gladhand_store::OpenHomeError;
 
-use crate::control::address;
+use crate::control::{address, client};
 use crate::failure::Failure;
 use crate::node::{Node, NodeError};
 use crate::serve::NodeHandle;
@@ -115,7 +115,7 @@ impl Context {
     }
 
     fn open_own(&self) -> Result<Node, Failure> {
-        let node = open_patiently(&self.home)?;
+        let node = open_or_leave(&self.home)?;
         for found in node.damage() {
             show::aside(&format!("gladhand: damage found and set aside: {found}"));
             show::aside("  What was good is kept. What is lost comes back with a bundle from any peer that has it.");
@@ -133,10 +133,25 @@ fn tell<'n>(notes: impl Iterator<Item = &'n String>) {
 
 /// Two commands at once take turns instead of failing.
 pub(crate) fn open_patiently(home: &Path) -> Result<Node, NodeError> {
+    open_unless(home, || false)
+}
+
+/// As [`open_patiently`], unless a daemon has come meanwhile: it is to be asked then.
+fn open_or_leave(home: &Path) -> Result<Node, Failure> {
+    open_unless(home, || client::is_served(home)).map_err(|error| {
+        let is_locked = matches!(error, NodeError::Home(OpenHomeError::Locked { .. }));
+        Failure {
+            is_served: is_locked && client::is_served(home),
+            ..error.into()
+        }
+    })
+}
+
+fn open_unless(home: &Path, is_pointless: impl Fn() -> bool) -> Result<Node, NodeError> {
     let until = Instant::now() + PATIENCE;
     loop {
         match Node::open(home, &show::Bar::new()) {
-            Err(NodeError::Home(OpenHomeError::Locked { .. })) if Instant::now() < until => {
+            Err(NodeError::Home(OpenHomeError::Locked { .. })) if Instant::now() < until && !is_pointless() => {
                 std::thread::sleep(Duration::from_millis(20));
             }
             other => return other,

@@ -25,6 +25,8 @@ mod verify;
 use std::ffi::OsString;
 use std::path::PathBuf;
 
+use clap::Parser;
+
 use crate::cli::{Cli, Command};
 use crate::control::client;
 use crate::failure::{Exit, Failure, Outcome};
@@ -41,13 +43,35 @@ pub fn run_and_tell(cli: Cli, args: &[OsString]) -> Exit {
         Err(failure) => return tell(Err(failure)),
     };
     if cli.command.needs_the_node() {
+        return by_daemon_or_here(&context, cli.command, args);
+    }
+    carry_out_and_tell(&context, cli.command)
+}
+
+/// How often a command may meet a daemon that has just gone or just come, before it says so.
+const TURNS: usize = 8;
+
+/// The daemon carries it out, or this process where there is none. One may come or go between asking and opening.
+fn by_daemon_or_here(context: &Context, command: Command, args: &[OsString]) -> Exit {
+    let mut command = Some(command);
+    for turn in 1..=TURNS {
         match client::relay(&context.home, args) {
             Ok(None) => {}
             Ok(Some(exit)) => return exit,
             Err(failure) => return tell(Err(failure)),
         }
+        let again = || Cli::try_parse_from(args).ok().map(|cli| cli.command);
+        let Some(command) = command.take().or_else(again) else {
+            break;
+        };
+        match carry_out(context, command) {
+            Err(failure) if failure.is_served && turn < TURNS => {}
+            outcome => return tell(outcome),
+        }
     }
-    carry_out_and_tell(&context, cli.command)
+    tell(Err(
+        Failure::failed("a daemon comes and goes in this home").hint("Run the command again.")
+    ))
 }
 
 /// As [`carry_out`], and tells why if it cannot.

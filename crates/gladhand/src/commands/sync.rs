@@ -156,11 +156,8 @@ fn tell(context: &Context, whom: &Whom, merged: &[Named]) -> Outcome {
         }
     }
     if merged.is_empty() {
-        let failure = Failure::failed("no peer is known and none was found on the local link");
-        return Err(Failure {
-            exit: Exit::Unreachable,
-            ..failure.hint("Name an address (`gladhand sync ADDR`), or add one to `peers` in config.toml.")
-        });
+        let failure = Failure::unreachable("no peer is known and none was found on the local link");
+        return Err(failure.hint("Name an address (`gladhand sync ADDR`), or add one to `peers` in config.toml."));
     }
     Ok(exit_of(whom, merged))
 }

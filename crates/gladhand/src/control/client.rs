@@ -17,7 +17,7 @@ use crate::node::Progress;
 use crate::show;
 
 /// How long a client waits for a daemon that is just starting or stopping, or for another command.
-const PATIENCE: Duration = Duration::from_secs(3);
+const PATIENCE: Duration = Duration::from_secs(8);
 /// A daemon that has not begun by then does not answer.
 const ANSWER_TIMEOUT: Duration = Duration::from_secs(10);
 

@@ -120,6 +120,7 @@ impl From<NodeError> for Failure {
                 exit,
                 what: other.to_string(),
                 hint: hint.map(str::to_owned),
+                is_served: false,
             },
         }
     }
