@@ -58,6 +58,12 @@ impl Stamp {
         Ok(latest.tick(now_us))
     }
 
+    /// The wall clock of the device that made the stamp, where the stamp shows it: with a counter the wall part may
+    /// be another device's, or an older time of its own. (A full counter, which only a forger reaches, shows it wrongly.)
+    pub fn own_wall_us(self) -> Option<i64> {
+        (self.counter == 0).then_some(self.wall_us)
+    }
+
     fn bump(self) -> Self {
         match self.counter.checked_add(1) {
             Some(counter) => Self { counter, ..self },
@@ -103,6 +109,22 @@ mod tests {
             })
             .collect();
         assert_eq!(got, [s(100, 0), s(100, 1), s(100, 2), s(101, 0)]);
+    }
+
+    #[test]
+    fn a_stamp_shows_its_makers_clock_only_without_a_counter() {
+        assert_eq!(s(20, 4).tick(30).own_wall_us(), Some(30));
+        assert_eq!(
+            s(20, 4).tick(19).own_wall_us(),
+            None,
+            "its clock said 19, the stamp says 20"
+        );
+        assert_eq!(
+            s(20, 4).merge(s(25, 0), 24, 10).unwrap().own_wall_us(),
+            None,
+            "25 is the other's clock"
+        );
+        assert_eq!(s(20, 4).merge(s(25, 0), 26, 10).unwrap().own_wall_us(), Some(26));
     }
 
     #[test]

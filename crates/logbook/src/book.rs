@@ -339,6 +339,14 @@ impl Book {
         point.map_or_else(|| Arc::clone(&self.nothing), |(_, vector)| Arc::clone(vector))
     }
 
+    /// The first entry of `log` whose writer had seen entry `seq` of `other`.
+    pub fn first_seen(&self, log: &LogId, other: &LogId, seq: u64) -> Option<u64> {
+        let points = self.logs.get(log)?.seen.as_slice();
+        // What was seen never goes back.
+        let first = points.partition_point(|(_, vector)| !vector.includes(other, seq));
+        points.get(first).map(|(at, _)| *at)
+    }
+
     /// Everything that the writer of this entry knew when it wrote it, the entry included.
     pub fn known_at(&self, log: &LogId, seq: u64) -> VersionVector {
         let mut vector = VersionVector::clone(&self.seen_at(log, seq));

@@ -152,6 +152,14 @@ proptest! {
                 for seq in 1..=head {
                     prop_assert_eq!(other.book.seen_at(&log, seq), nodes[0].book.seen_at(&log, seq));
                 }
+                // The first entry that had seen one of another log is the first whose vector includes it.
+                for (seen_log, last) in other.book.vector().iter().filter(|(other, _)| *other != log) {
+                    for seq in [1, last / 2 + 1, last, last + 1] {
+                        let mut entries = 1..=head;
+                        let wanted = entries.find(|at| other.book.seen_at(&log, *at).includes(&seen_log, seq));
+                        prop_assert_eq!(other.book.first_seen(&log, &seen_log, seq), wanted);
+                    }
+                }
             }
         }
     }

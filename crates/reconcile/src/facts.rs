@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::{DeviceKey, LogId, Place, VersionVector};
+use gladhand_facts::{DeviceKey, LogId, Place, Stamp, VersionVector};
 
 use crate::near::{NearIndex, is_near};
 use crate::subject::{Class, Subject, mentions};
@@ -24,6 +24,15 @@ pub struct Fork {
     pub hashes: Vec<[u8; 32]>,
     /// Where the evidence was recorded. A ruling must have seen it.
     pub evidence: Option<Place>,
+}
+
+/// The first entry of a log whose writer had something in view. It may have held it for longer, never for less.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sight {
+    /// The entry's place in its log.
+    pub seq: u64,
+    /// Its stamp.
+    pub stamp: Stamp,
 }
 
 /// The merged facts.
@@ -45,6 +54,12 @@ pub trait Facts {
     fn forks(&self) -> Vec<Fork> {
         Vec::new()
     }
+    /// Since when the writer of `log` had held what stands at `place` of another log. `None`: it never had, or nobody
+    /// kept since when. All entries count for this, whether they hold facts or not; so it is asked about entries
+    /// that come before a fact, and these never change.
+    fn first_sight(&self, _log: &LogId, _place: &Place) -> Option<Sight> {
+        None
+    }
 }
 
 /// Facts held in memory.
@@ -55,6 +70,8 @@ pub struct MemoryFacts {
     all: BTreeMap<Place, Arc<Witness>>,
     names: BTreeMap<DeviceKey, String>,
     forks: Vec<Fork>,
+    /// Per log, the entries at which something was newly seen, in order, with all that was seen by then.
+    sights: BTreeMap<LogId, Vec<(Sight, Arc<VersionVector>)>>,
 }
 
 impl MemoryFacts {
@@ -94,6 +111,15 @@ impl MemoryFacts {
         self.forks.dedup();
     }
 
+    /// Notes that the writer of `log` had `seen` this much of other logs at an entry; in whatever order they come.
+    pub fn note_sight(&mut self, log: LogId, sight: Sight, seen: Arc<VersionVector>) {
+        let sights = self.sights.entry(log).or_default();
+        let at = sights.partition_point(|(known, _)| known.seq < sight.seq);
+        if sights.get(at).is_none_or(|(known, _)| known.seq != sight.seq) {
+            sights.insert(at, (sight, seen));
+        }
+    }
+
     /// All facts, in the order of their places.
     pub fn all(&self) -> impl Iterator<Item = &Arc<Witness>> {
         self.all.values()
@@ -122,6 +148,13 @@ impl Facts for MemoryFacts {
 
     fn forks(&self) -> Vec<Fork> {
         self.forks.clone()
+    }
+
+    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
+        let sights = self.sights.get(log)?;
+        // What was seen never goes back.
+        let first = sights.partition_point(|(_, seen)| !seen.includes(&place.log, place.seq));
+        sights.get(first).map(|(sight, _)| *sight)
     }
 }
 
@@ -167,5 +200,10 @@ impl Facts for Cut<'_> {
         let mut found = self.facts.forks();
         found.retain(|f| f.evidence.is_none_or(|p| self.includes(&p)));
         found
+    }
+
+    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
+        let sight = self.facts.first_sight(log, place)?;
+        self.vector.includes(log, sight.seq).then_some(sight)
     }
 }

@@ -1,8 +1,11 @@
 //! Which of two times is certainly the earlier one.
 //!
 //! Causality comes first ([`Witness::happens_before`]); only where it is silent do times speak, and only when
-//! they leave no doubt. Two times by one clock compare as they stand. Times by different clocks become
-//! intervals by the depot's clock (see [`crate::intervals`]) and are decided only when these do not touch.
+//! they leave no doubt. Two times by one clock compare as they stand, unless readings say that it was set between them. All
+//! others become intervals by the depot's clock (see [`crate::intervals`]) and are decided only when these do not touch.
+//!
+//! A time that the device filled in itself is the moment of recording. What its recorder had in view by then is earlier, whatever
+//! the clocks say: a clock that is set back in mid-shift turns nothing round.
 
 use std::cmp::Ordering;
 
@@ -80,9 +83,23 @@ impl Clocks {
         self.web.measured(device, at_us)
     }
 
+    /// When a reading was taken, by the depot's clock, as the reading itself tells it of `device`, which is one of its ends.
+    pub fn taken(&self, device: DeviceKey, reading: &Reading) -> Option<Interval> {
+        self.web.taken(device, reading)
+    }
+
+    /// Whether two times were read from one clock, and nothing says that it was set between them.
+    pub fn one_clock(&self, a: Timed, b: Timed) -> bool {
+        let ran_through = match a.clock {
+            ClockName::Reference => true,
+            ClockName::Device(device) => self.web.ran_through(device, a.at_us, b.at_us),
+        };
+        a.clock == b.clock && ran_through
+    }
+
     /// The order of two times.
     pub fn order_times(&self, a: Timed, b: Timed) -> Order {
-        if a.clock == b.clock {
+        if self.one_clock(a, b) {
             return match a.at_us.cmp(&b.at_us) {
                 Ordering::Less => Order::CertainlyBefore,
                 Ordering::Greater => Order::CertainlyAfter,
@@ -99,7 +116,7 @@ impl Clocks {
     /// How far the difference of two times, as they were read, may be off: nothing by one clock, otherwise as far as
     /// the ends of their intervals lie from the readings, or what the standard says of clocks that nobody has measured.
     pub fn difference_uncertainty_us(&self, a: Timed, b: Timed, standard: &Standard) -> i64 {
-        if a.clock == b.clock {
+        if self.one_clock(a, b) {
             return 0;
         }
         let bare = |timed: Timed| match timed.clock {
@@ -118,54 +135,29 @@ impl Clocks {
         one(a).saturating_add(one(b))
     }
 
-    /// The order of two facts by their times alone.
+    /// The order in which two facts happened. What was seen decides where the later one's time is the moment of its
+    /// recording; a time that a person gave may lie before what was seen when it was written down.
     pub fn order(&self, a: &Witness, b: &Witness) -> Order {
-        self.order_times(a.timed(), b.timed())
+        if b.is_timed_by_recording() && a.happens_before(b) {
+            Order::CertainlyBefore
+        } else if a.is_timed_by_recording() && b.happens_before(a) {
+            Order::CertainlyAfter
+        } else {
+            self.order_times(a.timed(), b.timed())
+        }
     }
 
     /// The contract's "before": seen before, or certainly earlier by the clocks.
     pub fn before(&self, a: &Witness, b: &Witness) -> bool {
         a.happens_before(b) || (a.place != b.place && self.order(a, b) == Order::CertainlyBefore)
     }
+
+    /// Whether `b` came after `a`: it had seen it, or neither had seen the other and the clocks leave no doubt.
+    pub fn follows(&self, b: &Witness, a: &Witness) -> bool {
+        a.happens_before(b) || (a.concurrent(b) && self.order(a, b) == Order::CertainlyBefore)
+    }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use gladhand_facts::{LogId, Place};
-
-    const HOUR_US: i64 = 3_600_000_000;
-
-    /// Two times that look three minutes apart; one was read from a clock that is an hour slow.
-    #[test]
-    fn a_wrong_clock_makes_a_difference_uncertain_however_well_it_was_measured() {
-        let (depot, lap) = (DeviceKey([1; 32]), DeviceKey([2; 32]));
-        let standard = Standard::built_in();
-        let reading = Reading {
-            device: lap,
-            peer: depot,
-            offset_us: HOUR_US,
-            delay_us: 200_000,
-            at_us: 0,
-            place: Place {
-                log: LogId {
-                    device: lap,
-                    incarnation: 1,
-                },
-                seq: 1,
-                index: 0,
-            },
-        };
-        let clocks = Clocks::measured(depot, standard.clock(), [reading]);
-        let at = |device, at_us| Timed {
-            clock: ClockName::Device(device),
-            at_us,
-        };
-        let uncertainty_us = clocks.difference_uncertainty_us(at(lap, 0), at(depot, 180_000_000), &standard);
-        assert!(uncertainty_us >= HOUR_US, "{uncertainty_us}");
-        assert_eq!(
-            clocks.difference_uncertainty_us(at(lap, 0), at(lap, 180_000_000), &standard),
-            0
-        );
-    }
-}
+#[path = "time_tests.rs"]
+mod tests;

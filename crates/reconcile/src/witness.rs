@@ -62,11 +62,16 @@ impl Witness {
     /// The clock that [`Witness::at`] was read from. A time that the device filled in is the device's, whatever
     /// the line says about its clock.
     pub fn clock(&self) -> ClockName {
-        if self.fact.at().is_none() || self.fact.is_filled("at") {
+        if self.is_timed_by_recording() {
             ClockName::Device(self.place.log.device)
         } else {
             self.named_clock()
         }
+    }
+
+    /// Whether [`Witness::at`] is when it was recorded: nobody said when it happened.
+    pub fn is_timed_by_recording(&self) -> bool {
+        self.fact.at().is_none() || self.fact.is_filled("at")
     }
 
     /// The clock that the line names, for times that only a line can give.

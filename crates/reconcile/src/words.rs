@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use gladhand_facts::Moment;
+use gladhand_facts::{Kind, Moment};
 
 use crate::judge::World;
 use crate::witness::Witness;
@@ -27,6 +27,57 @@ pub(crate) fn when(moment: &Moment) -> String {
     format!("{} {}", moment.date(), moment.hour_minute())
 }
 
+/// What a fact is, in a few words: `the link of C1 to T1`, `the sign-off of J1`.
+pub(crate) fn thing(witness: &Witness) -> String {
+    let text = |key: &str| witness.owned(key).unwrap_or_else(|| "?".to_owned());
+    let of_job = |what: &str| match witness.owned("job") {
+        Some(job) => format!("{what} of {job}"),
+        None => what.to_owned(),
+    };
+    match witness.fact.kind() {
+        Kind::Link => format!("the link of {} to {}", text("camera"), text("tracker")),
+        Kind::Unlink => format!("the unlink of {} from {}", text("camera"), text("tracker")),
+        Kind::Settings => format!("the settings of {} as {}", text("tracker"), text("state")),
+        Kind::Stock => format!(
+            "the stock entry of {}",
+            witness.owned("camera").unwrap_or_else(|| text("tracker"))
+        ),
+        Kind::Job => format!("the entry for job {}", text("job")),
+        Kind::Scan => format!("the scan of {}", text("code")),
+        Kind::Check => of_job(&format!("the check {}", text("check"))),
+        Kind::Proof => of_job(match witness.fact.text("state").as_deref() {
+            Some("asked") => "the request of the picture",
+            Some("judged") => "the judgement of the picture",
+            _ => "the picture",
+        }),
+        Kind::SignOff => of_job("the sign-off"),
+        Kind::StandDown => of_job("the stand-down"),
+        other => of_job(&format!("the {other}")),
+    }
+}
+
+/// A length of time in whole minutes: `41 minutes`, `2 hours 5 minutes`, `3 days 4 hours`.
+pub(crate) fn span(us: i64) -> String {
+    let minutes = us.max(0) / 60_000_000;
+    let some = |n: i64, unit: &str| match n {
+        0 => None,
+        1 => Some(format!("1 {unit}")),
+        n => Some(format!("{n} {unit}s")),
+    };
+    let (days, hours) = (minutes / 1_440, minutes / 60 % 24);
+    let parts = match (days, hours) {
+        (0, 0) => [some(minutes, "minute"), None],
+        (0, hours) => [some(hours, "hour"), some(minutes % 60, "minute")],
+        (days, hours) => [some(days, "day"), some(hours, "hour")],
+    };
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    if parts.is_empty() {
+        "less than a minute".to_owned()
+    } else {
+        parts.join(" ")
+    }
+}
+
 /// `a, b and c`; from the fifth item on `a, b, c, d and 3 more`.
 pub(crate) fn listed(items: impl IntoIterator<Item = String>) -> String {
     let mut items: Vec<String> = items.into_iter().collect();
@@ -45,6 +96,77 @@ pub(crate) fn listed(items: impl IntoIterator<Item = String>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use gladhand_facts::{DeviceKey, Fact, LogId, Place, Stamp};
+
+    #[test]
+    fn spans_are_told_in_two_units() {
+        let minutes = |n: i64| span(n * 60_000_000);
+        assert_eq!(span(59_999_999), "less than a minute");
+        assert_eq!(span(-5), "less than a minute");
+        assert_eq!(minutes(1), "1 minute");
+        assert_eq!(minutes(41), "41 minutes");
+        assert_eq!(minutes(60), "1 hour");
+        assert_eq!(minutes(125), "2 hours 5 minutes");
+        assert_eq!(minutes(24 * 60), "1 day");
+        assert_eq!(minutes(24 * 60 + 59), "1 day");
+        assert_eq!(minutes(76 * 60 + 3), "3 days 4 hours");
+    }
+
+    #[test]
+    fn each_kind_of_fact_has_a_name() {
+        let named = |line: &str| {
+            let device = DeviceKey([1; 32]);
+            let log = LogId { device, incarnation: 1 };
+            thing(&Witness {
+                fact: Fact::from_line(&device, line).unwrap(),
+                place: Place { log, seq: 1, index: 0 },
+                stamp: Stamp::default(),
+                seen: Arc::default(),
+            })
+        };
+        for (line, want) in [
+            (
+                r#"{"kind":"link","camera":"C1","tracker":"T1"}"#,
+                "the link of C1 to T1",
+            ),
+            (
+                r#"{"kind":"unlink","camera":"C1","tracker":"T1"}"#,
+                "the unlink of C1 from T1",
+            ),
+            (
+                r#"{"kind":"settings","tracker":"T1","state":"live"}"#,
+                "the settings of T1 as live",
+            ),
+            (
+                r#"{"kind":"stock","camera":"C1","fleet":"Quill"}"#,
+                "the stock entry of C1",
+            ),
+            (
+                r#"{"kind":"stock","tracker":"T1","fleet":"Quill"}"#,
+                "the stock entry of T1",
+            ),
+            (r#"{"kind":"job","job":"J1"}"#, "the entry for job J1"),
+            (r#"{"kind":"scan","code":"C9"}"#, "the scan of C9"),
+            (
+                r#"{"kind":"check","job":"J1","check":"hole-cut","ok":true}"#,
+                "the check hole-cut of J1",
+            ),
+            (
+                r#"{"kind":"proof","job":"J1","state":"asked"}"#,
+                "the request of the picture of J1",
+            ),
+            (r#"{"kind":"proof","job":"J1","state":"taken"}"#, "the picture of J1"),
+            (
+                r#"{"kind":"proof","job":"J1","state":"judged","ok":true}"#,
+                "the judgement of the picture of J1",
+            ),
+            (r#"{"kind":"sign-off","job":"J1"}"#, "the sign-off of J1"),
+            (r#"{"kind":"stand-down","job":"J1"}"#, "the stand-down of J1"),
+            (r#"{"kind":"note","text":"x"}"#, "the note"),
+        ] {
+            assert_eq!(named(line), want);
+        }
+    }
 
     #[test]
     fn lists_read_like_a_sentence() {

@@ -9,6 +9,9 @@
 //! lap-b saw lap-a:3            … everything up to entry 3
 //! sync lap-a lap-b             both have merged
 //! clock lap-b +90              its clock is 90 minutes fast from here on
+//! wait 40                      40 minutes pass
+//! reading lap-b depot 200      lap-b measures the depot's clock over a way of 200 ms there and back, and records it
+//! the depot is known           from here on times are intervals, as they are after any reading
 //! restore lap-b 2              it comes back from a backup of its first 2 entries
 //! fork lap-a 2 depot           two entries claim place 2 of lap-a's log; depot noted it in its last entry
 //! checks lap-a J1 WALL LOAD but x,y   every required check of that wall and load (`-` unknown), good, except x and y
@@ -36,7 +39,7 @@ use std::sync::Arc;
 
 use common::{Dice, Yard, world};
 use gladhand_reconcile::finding::finding_id;
-use gladhand_reconcile::{Class, Clocks, Finding, Ledger, Subject, judge_all};
+use gladhand_reconcile::{Class, Finding, Ledger, Subject, judge_all};
 
 #[test]
 fn every_story_holds() {
@@ -87,6 +90,9 @@ fn act(yard: &mut Yard, line: &str) {
     let words: Vec<&str> = line.split_whitespace().collect();
     match words.as_slice() {
         ["sync", a, b] => yard.sync(a, b),
+        ["wait", minutes] => yard.wait(minutes.parse().unwrap()),
+        ["reading", device, peer, delay_ms] => yard.measure(device, peer, delay_ms.parse().unwrap()),
+        ["the", "depot", "is", "known"] => yard.depot_is_known = true,
         ["clock", device, minutes] => yard.set_clock(device, minutes.parse().unwrap()),
         ["restore", device, seq] => yard.restore(device, seq.parse().unwrap()),
         ["fork", device, seq, witness] => yard.fork(device, seq.parse().unwrap(), witness),
@@ -125,7 +131,7 @@ fn resolved(json: &str) -> String {
 
 /// Judges in many orders of arrival, insists on equal bytes, and returns the findings.
 fn judged(yard: &Yard) -> Vec<Finding> {
-    let clocks = Clocks::unmeasured();
+    let clocks = yard.clocks();
     let mut dice = Dice(0x6c61_726b_7370_7572);
     let mut order = yard.facts.clone();
     let mut first: Option<Vec<Finding>> = None;
@@ -148,9 +154,9 @@ fn judged(yard: &Yard) -> Vec<Finding> {
 
 /// Judges as the facts come in, in an order in which they may come in.
 fn one_by_one(yard: &Yard, dice: &mut Dice) -> Vec<Finding> {
-    let clocks = Clocks::unmeasured();
+    let clocks = yard.clocks();
     let mut facts = yard.memory([]);
-    let mut ledger = Ledger::default();
+    let mut ledger = Ledger::rebuild(&world(&facts, &clocks));
     for fork in &yard.forks {
         ledger.absorb_fork(&world(&facts, &clocks), fork.log.device);
     }

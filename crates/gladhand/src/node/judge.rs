@@ -1,8 +1,8 @@
 //! Findings kept beside the facts: only what a new fact touches is judged again.
 //!
 //! The index holds, for each subject that has any, its findings; for each finding id its subject; how far into the journal
-//! everything is judged; and a fingerprint of what findings depend on beside facts (names of devices, work standard, retirements,
-//! forks). When that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same
+//! everything is judged; and a fingerprint of what findings depend on beside facts (the edition of the rules, names of devices, work standard,
+//! retirements, forks, clock readings). When that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same
 //! findings, which a test holds against judging everything in memory.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -75,6 +75,7 @@ impl Node {
     fn depends_on(&self) -> [u8; 32] {
         let roster = self.book.roster();
         let mut hasher = blake3::Hasher::new();
+        hasher.update(&gladhand_reconcile::rules::EDITION.to_le_bytes());
         for (log, _) in self.book.vector().iter() {
             let name = roster.name(&log.device);
             hasher

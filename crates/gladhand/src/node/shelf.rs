@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_logbook::Entry;
-use gladhand_reconcile::facts::Fork;
+use gladhand_reconcile::facts::{Fork, Sight};
 use gladhand_reconcile::{Class, Facts, MemoryFacts, NearIndex, Subject, Witness};
 use gladhand_store::RecordKind;
 
@@ -124,6 +124,14 @@ impl Facts for Shelf<'_> {
     fn forks(&self) -> Vec<Fork> {
         forks(self.node)
     }
+
+    /// Where is known from the book's vectors; only the one entry is read, for its stamp.
+    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
+        let seq = self.node.book.first_seen(log, &place.log, place.seq)?;
+        let bytes = self.keep(self.node.journal.read_entry(log, seq).map_err(NodeError::from))?;
+        let stamp = Entry::front(&bytes).ok()?.stamp;
+        Some(Sight { seq, stamp })
+    }
 }
 
 /// The facts of an entry with what their recorder had seen. Empty when its body does not read.
@@ -175,6 +183,7 @@ impl Node {
         for batch in self.journal.scan_from(gladhand_store::Position::START) {
             for record in batch?.records().filter(|r| r.kind == RecordKind::Entry) {
                 if self.book.counts(&record.log, record.seq).is_ok() {
+                    self.note_sight(&mut facts, &record.log, record.seq, record.bytes);
                     witnesses(self, &record.log, record.seq, record.bytes)
                         .into_iter()
                         .for_each(|w| facts.insert(w));
@@ -186,5 +195,18 @@ impl Node {
         }
         forks(self).into_iter().for_each(|fork| facts.note_fork(fork));
         Ok(facts)
+    }
+
+    /// Notes an entry at which its writer had newly seen something.
+    fn note_sight(&self, facts: &mut MemoryFacts, log: &LogId, seq: u64, bytes: &[u8]) {
+        if let Ok(front) = Entry::front(bytes)
+            && !front.seen.is_empty()
+        {
+            let sight = Sight {
+                seq,
+                stamp: front.stamp,
+            };
+            facts.note_sight(*log, sight, self.book.seen_at(log, seq));
+        }
     }
 }

@@ -1,4 +1,6 @@
 //! A camera has live links to two or more trackers.
+//!
+//! Standing: see [`double_tie`].
 
 use super::Rule;
 use super::double_tie::{self, End};

@@ -1,4 +1,10 @@
 //! A link, unlink or settings fact touches the job's pair after its sign-off and the job was not signed again.
+//!
+//! After = it had seen the sign-off, or neither had seen the other and it is certainly later by corrected time. Signed
+//! again is only what had seen the change: a signature does not answer for what the signer could not know.
+//!
+//! Standing: the change clashes with the sign-off. `aware` when whoever changed had the sign-off in view, `unaware` when only the
+//! clocks tell that it came later.
 
 use std::sync::Arc;
 
@@ -8,6 +14,7 @@ use super::Rule;
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::subject::{Class, Subject};
 use crate::witness::{Witness, latest};
 use crate::words::{deed, deeds, listed};
@@ -29,7 +36,7 @@ impl Rule for ChangedAfterSignOff {
         let signed_again = |x: &Arc<Witness>| job.sign_offs.iter().any(|s| x.happens_before(s));
         let (over, open): (Vec<_>, Vec<_>) = changes.into_iter().partition(signed_again);
         let told = if open.is_empty() { &over } else { &open };
-        let before = |s: &&Arc<Witness>| told.iter().any(|x| s.happens_before(x));
+        let before = |s: &&Arc<Witness>| told.iter().any(|x| world.clocks.follows(x, s));
         let signed: Vec<_> = job.sign_offs.iter().filter(before).cloned().collect();
         let mended_by = if open.is_empty() {
             job.latest_sign_offs()
@@ -46,7 +53,7 @@ fn changes(world: &World<'_>, job: &JobView) -> Vec<Arc<Witness>> {
     let trackers = job.trackers.iter().cloned().map(Subject::Tracker);
     let mut found: Vec<_> = cameras.chain(trackers).flat_map(|s| world.facts.about(&s)).collect();
     let touches = |x: &Witness| matches!(x.fact.kind(), Kind::Link | Kind::Unlink | Kind::Settings);
-    found.retain(|x| touches(x) && job.sign_offs.iter().any(|s| s.happens_before(x)));
+    found.retain(|x| touches(x) && job.sign_offs.iter().any(|s| world.clocks.follows(x, s)));
     found.sort_by_key(|x| x.place);
     found.dedup_by_key(|x| x.place);
     found
@@ -61,15 +68,19 @@ fn draft(
 ) -> Option<Draft> {
     let sign_off = signed.first()?;
     let each = changes.iter().map(|x| told(world, x));
+    let knowing = Knowing::between(signed, changes);
     let (job_name, by) = (&job.job, deed(world, sign_off));
     let body = format!(
-        "After job {job_name} was signed off by {by}, its pair was changed: {}",
-        listed(each)
+        "After job {job_name} was signed off by {by}, its pair was changed: {}{}",
+        listed(each),
+        knowing.told(world)
     );
-    let draft = Draft::new(Severity::Ask, [job.job.clone()]).by([signed, changes, &mended_by].concat());
+    let draft = Draft::new(Severity::Ask, [job.job.clone()])
+        .by([signed, changes, &mended_by].concat())
+        .standing(knowing.standing());
     if mended_by.is_empty() {
         return Some(draft.open(
-            format!("{body}; nobody signed the job off again."),
+            format!("{body}; nobody who knew of that signed the job off again."),
             "Check that camera and tracker still work together, take a new proof picture, then sign off again.",
         ));
     }

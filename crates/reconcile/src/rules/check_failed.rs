@@ -2,6 +2,9 @@
 //!
 //! Of several latest values that do not know of each other any failing one counts. A check that the work standard
 //! leaves to the office when it is out of tolerance is a question (`ask`), not a stop, as long as that is all.
+//!
+//! Standing: the sign-off and the failing checks clash. `aware` when the signer had one of them in view, `unaware` when they only
+//! happened earlier by the clocks.
 
 use std::sync::Arc;
 
@@ -13,6 +16,7 @@ use crate::checks::{Checks, Outcome, required};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::subject::Class;
 use crate::witness::Witness;
 use crate::words::{deed, listed};
@@ -52,6 +56,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     }
     (!reasons.is_empty()).then(|| Trouble {
         severity,
+        knowing: Knowing::between(std::slice::from_ref(sign_off), &evidence),
         evidence,
         says: format!(
             "{} with a failed check: {}",

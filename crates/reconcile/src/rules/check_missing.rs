@@ -1,6 +1,8 @@
 //! A sign-off while checks that the work standard requires (for that wall and load) are absent before it.
 //!
 //! One finding lists them. A check that was recorded in a way that cannot be read counts as absent.
+//!
+//! Standing: `-`. What is absent clashes with nothing that was recorded.
 
 use std::sync::Arc;
 
@@ -10,6 +12,7 @@ use crate::checks::{CheckState, Checks, Outcome, required};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::subject::Class;
 use crate::witness::Witness;
 
@@ -42,6 +45,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     let checks = if count == 1 { "check" } else { "checks" };
     (count > 0).then(|| Trouble {
         severity: Severity::Ask,
+        knowing: Knowing::Nothing,
         evidence: missing.into_iter().flat_map(|s| s.facts).collect(),
         says: format!(
             "{} without {count} required {checks}: {list}",

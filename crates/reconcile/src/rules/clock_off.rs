@@ -2,10 +2,15 @@
 //!
 //! Judged at each reading that ties the device to the depot, directly or through others: off is what no uncertainty of the
 //! reading can explain. The worst reading speaks. Clocks that nobody measured say nothing.
+//! When a later reading finds the clock certainly right again, it was set, and the finding is cleared.
+//!
+//! Standing: `-`. A clock clashes with no fact.
+
+use gladhand_facts::{DeviceKey, Place};
 
 use super::Rule;
 use crate::finding::{Draft, Severity};
-use crate::intervals::Reading;
+use crate::intervals::{Interval, Reading};
 use crate::judge::{Case, World};
 use crate::subject::{Class, Subject};
 
@@ -24,47 +29,72 @@ impl Rule for ClockOff {
         let Subject::Device(device) = &case.subject else {
             return None;
         };
-        let own = world
-            .clocks
-            .readings()
+        let own = world.clocks.readings().iter();
+        let own = own.filter(|r| r.device == *device || r.peer == *device);
+        let mut looks: Vec<Look> = own.filter_map(|r| Look::at(world, *device, r)).collect();
+        looks.sort_by_key(|look| (look.truth.to_us, look.place));
+        let off = looks.iter().filter(|look| look.is_off);
+        let worst = off.max_by_key(|look| (look.off_us.saturating_abs(), look.place))?;
+        // A reading that leaves it open changes nothing.
+        let set_since = looks
             .iter()
-            .filter(|r| r.device == *device || r.peer == *device);
-        let (reading, off_us) = own
-            .filter_map(|r| Some((r, off_us(world, case, r)?)))
-            .max_by_key(|(r, off)| (off.abs(), r.place))?;
+            .rfind(|look| look.is_off || look.is_right)
+            .is_some_and(|look| look.is_right);
         let name = world.facts.device_name(device);
-        let way = if off_us > 0 { "ahead of" } else { "behind" };
+        let far = spelled(worst.off_us.unsigned_abs());
+        let way = if worst.off_us > 0 { "ahead of" } else { "behind" };
         let draft = Draft {
-            beyond: vec![reading.place],
+            beyond: vec![worst.place],
             ..Draft::new(Severity::Note, [])
         };
-        Some(draft.open(
-            format!("The clock of {name} is at least {} {way} the depot's.", spelled(off_us.unsigned_abs())),
-            format!("Set the clock of {name}. What it recorded is judged by corrected times; nothing needs to be recorded again."),
-        ))
+        Some(if !set_since {
+            draft.open(
+                format!("The clock of {name} is at least {far} {way} the depot's."),
+                format!("Set the clock of {name}. What it recorded is judged by corrected times; nothing needs to be recorded again."),
+            )
+        } else {
+            draft.cleared(format!(
+                "The clock of {name} was at least {far} {way} the depot's; it has been set since."
+            ))
+        })
     }
 }
 
-/// How far the clock is certainly off at a reading; `None` when that is within what the standard allows.
-fn off_us(world: &World<'_>, case: &Case, reading: &Reading) -> Option<i64> {
-    let Subject::Device(device) = &case.subject else {
-        return None;
-    };
-    let there_us = reading.at_us.saturating_add(reading.offset_us);
-    let at_us = if reading.device == *device {
-        reading.at_us
-    } else {
-        there_us
-    };
-    let truth = world.clocks.measured_interval(*device, at_us)?;
-    let (ahead_us, behind_us) = (at_us.saturating_sub(truth.to_us), truth.from_us.saturating_sub(at_us));
-    let allowed_us = world.standard.clock().off_us;
-    if ahead_us > allowed_us {
-        Some(ahead_us)
-    } else if behind_us > allowed_us {
-        Some(-behind_us)
-    } else {
-        None
+/// What one reading says of the clock.
+#[derive(Clone, Copy)]
+struct Look {
+    place: Place,
+    /// When it was taken, by the depot's clock.
+    truth: Interval,
+    /// By how much the clock is certainly ahead; negative when it is behind, 0 when it may be right.
+    off_us: i64,
+    /// Certainly off by more than the standard allows.
+    is_off: bool,
+    /// Certainly not off by more than that.
+    is_right: bool,
+}
+
+impl Look {
+    fn at(world: &World<'_>, device: DeviceKey, reading: &Reading) -> Option<Self> {
+        let truth = world.clocks.taken(device, reading)?;
+        let at_us = if reading.device == device {
+            reading.at_us
+        } else {
+            reading.there_us()
+        };
+        let allowed_us = world.standard.clock().off_us;
+        let (ahead_us, behind_us) = (at_us.saturating_sub(truth.to_us), truth.from_us.saturating_sub(at_us));
+        let most_us = at_us
+            .saturating_sub(truth.from_us)
+            .max(truth.to_us.saturating_sub(at_us));
+        let off_us = if behind_us > 0 { -behind_us } else { ahead_us.max(0) };
+        Some(Self {
+            place: reading.place,
+            truth,
+            off_us,
+            is_off: off_us.saturating_abs() > allowed_us,
+            is_right: most_us <= allowed_us,
+        })
     }
 }
 

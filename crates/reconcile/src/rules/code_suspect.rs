@@ -3,6 +3,9 @@
 //! A code is in use where a job's field holds it now, a live link names it, settings name it, the stock list has it,
 //! or it was scanned and not scanned otherwise later for the same job. When every use has been corrected, or the
 //! depot has put the code into the stock list since, the finding is cleared.
+//!
+//! Standing: the uses of the code clash with the stock entries of the codes that it resembles. `-` where a check character speaks: no
+//! other fact does.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -14,6 +17,7 @@ use super::Rule;
 use crate::finding::{Draft, Severity};
 use crate::job::jobs_of_links;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::register;
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
@@ -43,10 +47,13 @@ impl Rule for CodeSuspect {
         let first = told.first()?;
         let reasons = listed(told.iter().map(|d| d.says.clone()));
         let by = deeds(world, &first.uses);
-        let draft = Draft::new(Severity::Ask, told.iter().flat_map(|d| jobs_of(world, &d.uses))).by(told
-            .iter()
-            .flat_map(|d| [d.uses.as_slice(), &d.known, &d.mended_by].concat()));
-        let says = format!("Code {code}, recorded by {by}, {reasons}");
+        let knowing = Knowing::of(told.iter().flat_map(Doubt::pairs));
+        let draft = Draft::new(Severity::Ask, told.iter().flat_map(|d| jobs_of(world, &d.uses)))
+            .by(told
+                .iter()
+                .flat_map(|d| [d.uses.as_slice(), &d.known, &d.mended_by].concat()))
+            .standing(knowing.standing());
+        let says = format!("Code {code}, recorded by {by}, {reasons}{}", knowing.told(world));
         Some(if cleared {
             let since: Vec<_> = told.into_iter().flat_map(|d| d.mended_by).collect();
             draft.cleared(format!("{says}; put right since by {}.", deeds(world, &since)))
@@ -98,6 +105,14 @@ struct Doubt {
     /// What put it right; empty while it is in doubt.
     mended_by: Vec<Arc<Witness>>,
     says: String,
+}
+
+impl Doubt {
+    /// The uses against the stock entries of the codes that they resemble.
+    fn pairs(&self) -> impl Iterator<Item = (&Arc<Witness>, &Arc<Witness>)> {
+        let pairs = |a| self.known.iter().map(move |b| (a, b));
+        self.uses.iter().flat_map(pairs)
+    }
 }
 
 impl Role {

@@ -2,6 +2,10 @@
 //!
 //! The moment knows what is before the cut. A trailer that turns out to have been empty clears the finding; a
 //! hole cannot be uncut, so nothing else but a ruling ends it.
+//!
+//! Standing: the cut clashes with the readings, and with what says that the trailer was loaded. `aware` when what the cutter had
+//! in view was not clear already, or when one of these was recorded with the cut in view; `unaware` when only what
+//! the cutter had not seen speaks against the cut.
 
 use std::sync::Arc;
 
@@ -9,9 +13,10 @@ use gladhand_trade::Answer;
 
 use super::Rule;
 use crate::clearance::{clearance, cuts, is_reading};
-use crate::finding::{Draft, Severity};
+use crate::finding::{Draft, Severity, Standing};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::register;
 use crate::subject::Class;
 use crate::witness::{Witness, earliest};
@@ -43,8 +48,13 @@ impl Rule for CutWithoutClearance {
             deed(world, &first.cut),
             told(&first.answer)
         );
+        let speaks = moments.iter().find(|m| m.knowing.standing() == Standing::Aware);
+        let knowing = speaks.map_or(&first.knowing, |m| &m.knowing);
+        let (standing, body) = (knowing.standing(), format!("{body}{}", knowing.told(world)));
         let evidence = moments.into_iter().flat_map(|m| [vec![m.cut], m.readings].concat());
-        let draft = Draft::new(Severity::Stop, [job.job.clone()]).by(evidence);
+        let draft = Draft::new(Severity::Stop, [job.job.clone()])
+            .by(evidence)
+            .standing(standing);
         if is_loaded {
             return Some(draft.open(
                 format!("{body}."),
@@ -68,6 +78,7 @@ struct Moment {
     answer: Answer,
     /// What was known of the wall by then, and that the trailer was loaded.
     readings: Vec<Arc<Witness>>,
+    knowing: Knowing,
 }
 
 impl Moment {
@@ -82,11 +93,27 @@ impl Moment {
             return None;
         }
         known.retain(|w| is_reading(world, w));
+        let readings = [known, loaded].concat();
         Some(Self {
+            knowing: knowing(world, job, &cut, &readings),
             cut,
             answer,
-            readings: [known, loaded].concat(),
+            readings,
         })
+    }
+}
+
+/// Whether the cutter had the answer in view. Having seen some readings is not enough: they must not have been clear.
+fn knowing(world: &World<'_>, job: &JobView, cut: &Arc<Witness>, readings: &[Arc<Witness>]) -> Knowing {
+    let mut in_view: Vec<Arc<Witness>> = job.facts.clone();
+    in_view.retain(|w| w.happens_before(cut));
+    let (seen, unseen): (Vec<_>, Vec<_>) = readings.iter().cloned().partition(|r| r.happens_before(cut));
+    if !loaded(&in_view).is_empty() && !clearance(world, &in_view).is_clear() {
+        let last = seen.iter().rfind(|w| is_reading(world, w)).or(seen.last());
+        let last = last.map(std::slice::from_ref).unwrap_or_default();
+        Knowing::between(last, std::slice::from_ref(cut))
+    } else {
+        Knowing::between(std::slice::from_ref(cut), &unseen)
     }
 }
 

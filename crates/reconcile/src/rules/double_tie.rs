@@ -1,10 +1,13 @@
 //! What the two rules about double links share: they read the same links from either end.
+//!
+//! Standing: links of the one part to different others clash. `aware` when one of them was recorded with such another in view.
 
 use std::collections::BTreeSet;
 
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::job::jobs_of_links;
 use crate::judge::{Case, World};
+use crate::knowing::{Knowing, apart};
 use crate::ties::{Tie, Ties};
 use crate::words::{deed, listed};
 
@@ -32,17 +35,18 @@ pub(super) fn judge(world: &World<'_>, case: &Case, end: End) -> Option<Draft> {
 }
 
 fn open(world: &World<'_>, case: &Case, end: End, live: &[&Tie]) -> Draft {
-    let standing = Standing::of(any_ordered(end, live));
-    let known = match standing {
-        Standing::Aware => "one of them was recorded with the other in view",
-        _ => "none of them knew of another",
-    };
+    let knowing = knowing(end, live);
     let (this, other, code) = (end.this, end.other, case.subject.text());
     Draft::new(Severity::Stop, jobs_of_links(world.facts, live))
         .by(live.iter().map(|t| t.witness.clone()))
-        .standing(standing)
+        .standing(knowing.standing())
         .open(
-            format!("{} {code} is linked to {}; {known}.", capital(this), ends(world, end, live)),
+            format!(
+                "{} {code} is linked to {}{}.",
+                capital(this),
+                ends(world, end, live),
+                known(world, &knowing, live)
+            ),
             format!(
                 "Look at the trailer: which {other} does {this} {code} really belong to? Record an unlink for each link that is wrong."
             ),
@@ -58,12 +62,14 @@ fn cleared(world: &World<'_>, case: &Case, end: End, ties: &Ties) -> Option<Draf
     let removals: Vec<&Tie> = clashing.iter().flat_map(|l| ties.removals(l)).collect();
     let evidence = clashing.iter().chain(&removals).map(|t| t.witness.clone());
     let (this, code) = (capital(end.this), case.subject.text());
+    let knowing = knowing(end, &clashing);
     let draft = Draft::new(Severity::Stop, jobs_of_links(world.facts, &clashing))
         .by(evidence)
-        .standing(Standing::of(any_ordered(end, &clashing)));
+        .standing(knowing.standing());
     Some(draft.cleared(format!(
-        "{this} {code} was linked to {} at once; an unlink has put that right since.",
-        ends(world, end, &clashing)
+        "{this} {code} was linked to {} at once{}; an unlink has put that right since.",
+        ends(world, end, &clashing),
+        known(world, &knowing, &clashing)
     )))
 }
 
@@ -78,9 +84,20 @@ fn clashing(end: End, ties: &Ties) -> Vec<&Tie> {
     clashes.map(|(link, _)| *link).collect()
 }
 
-fn any_ordered(end: End, links: &[&Tie]) -> bool {
-    let ordered = |a: &Tie, b: &Tie| (end.far)(a) != (end.far)(b) && a.witness.happens_before(&b.witness);
-    links.iter().any(|a| links.iter().any(|b| ordered(a, b)))
+fn knowing(end: End, links: &[&Tie]) -> Knowing {
+    let pairs = links.iter().flat_map(|a| links.iter().map(move |b| (a, b)));
+    let clash = pairs.filter(|(a, b)| (end.far)(a) != (end.far)(b));
+    Knowing::of(clash.map(|(a, b)| (&a.witness, &b.witness)))
+}
+
+/// `; neither device had seen the other's link`, or which device had held which link for how long.
+fn known(world: &World<'_>, knowing: &Knowing, links: &[&Tie]) -> String {
+    match knowing {
+        Knowing::Neither(..) => {
+            apart(world, links.iter().map(|t| &t.witness), "link").map_or_else(String::new, |told| format!("; {told}"))
+        }
+        _ => knowing.told(world),
+    }
 }
 
 /// `trackers T1 (mara on …) and T2 (jonas on …)`.

@@ -1,6 +1,8 @@
 //! A job field has concurrent different values.
 //!
 //! A later fact that had seen both and sets the field again resolves it.
+//!
+//! Standing: `unaware`. Values of which one was written with the other in view do not disagree: the later one counts.
 
 use std::sync::Arc;
 
@@ -8,6 +10,7 @@ use super::Rule;
 use crate::finding::{Draft, Severity, Standing};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::apart;
 use crate::register::{field_value, setters, values};
 use crate::subject::Class;
 use crate::witness::Witness;
@@ -41,13 +44,22 @@ impl Rule for FieldsDisagree {
             .standing(Standing::Unaware);
         Some(draft.open(
             format!(
-                "Job {} holds different values, written without knowing of each other: {}.",
+                "Job {} holds different values: {}{}.",
                 job.job,
-                listed(each)
+                listed(each),
+                known(world, &torn)
             ),
             format!("Find out which is right and set {fields} of the job again."),
         ))
     }
+}
+
+/// That neither of two writers of the first torn field had seen the other's value.
+fn known(world: &World<'_>, torn: &[(&String, &Vec<Arc<Witness>>)]) -> String {
+    let Some((field, holders)) = torn.first() else {
+        return String::new();
+    };
+    apart(world, disagreeing(field, holders).iter(), "value").map_or_else(String::new, |told| format!("; {told}"))
 }
 
 /// `trailer 5312 (mara on lap-1 …) and 5321 (jonas on lap-2 …)`.

@@ -1,4 +1,6 @@
 //! Two different entries claim the same place in one log: a cloned disk, a restored backup, or tampering.
+//!
+//! Standing: `-`. Nobody recorded anything against what another had recorded.
 
 use super::Rule;
 use crate::facts::Fork;

@@ -39,6 +39,9 @@ pub trait Rule: Sync {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft>;
 }
 
+/// Counted up with every change of what the rules find or say: findings that were kept from before are judged again.
+pub const EDITION: u32 = 2;
+
 /// All rules, in the order of the contract.
 pub const ALL: &[&dyn Rule] = &[
     &camera_on_two_trackers::CameraOnTwoTrackers,

@@ -1,4 +1,6 @@
 //! Facts of a kind that this version does not know.
+//!
+//! Standing: `-`. Nothing clashes.
 
 use std::collections::BTreeSet;
 

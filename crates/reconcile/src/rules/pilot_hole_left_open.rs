@@ -1,6 +1,9 @@
 //! A pilot hole was made, the job was blocked or stood down, and no later check says it was sealed.
 //!
 //! A pilot hole that the camera hole was cut over later is gone.
+//!
+//! Standing: the pilot hole clashes with the stand-downs of the job. `-` when the wall is blocked and nobody stood the job down: then
+//! only the seal is missing.
 
 use std::sync::Arc;
 
@@ -11,6 +14,7 @@ use crate::clearance::{clearance, cuts, says_sealed, shows_pilot_hole};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::subject::Class;
 use crate::witness::Witness;
 use crate::words::{deed, deeds};
@@ -43,9 +47,13 @@ impl Rule for PilotHoleLeftOpen {
             job.job,
             deed(world, pilots.first()?)
         );
+        let down = job.standing_stand_downs();
+        let knowing = Knowing::between(&pilots, &down);
         let draft = Draft::new(Severity::Stop, [job.job.clone()])
             .by(pilots)
-            .by(job.standing_stand_downs());
+            .by(down)
+            .standing(knowing.standing());
+        let body = format!("{body}{}", knowing.told(world));
         Some(if cleared {
             let says = format!("{body}; it was sealed by {}.", deeds(world, &all_seals));
             draft.by(all_seals).cleared(says)

@@ -1,6 +1,8 @@
 //! A proof is judged `ok` with an answer `false`, or a required answer missing.
 //!
 //! A later judgement that had seen it and does not contradict itself clears it.
+//!
+//! Standing: `-`. One fact contradicts itself.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;

@@ -3,6 +3,8 @@
 //! Its request is the latest one that whoever judged had seen. When the picture was taken stands in `taken_at`,
 //! or else in the fact that says so. Certainly earlier: stop. Undecidable: ask. A judged picture of which nobody
 //! says when it was taken contradicts nothing. A later judged picture that is sound clears it.
+//!
+//! Standing: the request clashes with the judgement, and whoever judged had it in view, so `aware`.
 
 use std::sync::Arc;
 
@@ -12,6 +14,7 @@ use super::Rule;
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::subject::Class;
 use crate::time::{Order, Timed};
 use crate::witness::{Witness, latest};
@@ -39,8 +42,11 @@ impl Rule for ProofOlderThanRequest {
         let told = if cleared { over } else { open };
         let severity = told.iter().filter_map(|w| w.severity).max()?;
         let worst = told.iter().find(|w| w.severity == Some(severity))?;
-        let draft = Draft::new(severity, [job.job.clone()]).by(told.iter().flat_map(|w| w.evidence.iter().cloned()));
-        let says = says(world, job, worst, severity);
+        let knowing = Knowing::between(&worst.asked, std::slice::from_ref(&worst.judged));
+        let draft = Draft::new(severity, [job.job.clone()])
+            .by(told.iter().flat_map(|w| w.evidence.iter().cloned()))
+            .standing(knowing.standing());
+        let says = format!("{}{}", says(world, job, worst, severity), knowing.told(world));
         Some(if cleared {
             draft
                 .by(sound.iter().map(|w| w.judged.clone()))

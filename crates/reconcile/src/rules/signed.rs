@@ -2,12 +2,16 @@
 //!
 //! The latest sign-offs are judged: those that no other sign-off of the job follows. If they are sound and an
 //! earlier one was not, the finding is cleared; so it is when the job was stood down after all of them.
+//!
+//! Of several bad sign-offs the worst speaks, and of equally bad ones one whose signer could have known; it gives the finding
+//! its sentence and its standing.
 
 use std::sync::Arc;
 
-use crate::finding::{Draft, Severity};
+use crate::finding::{Draft, Severity, Standing};
 use crate::job::JobView;
 use crate::judge::World;
+use crate::knowing::Knowing;
 use crate::witness::Witness;
 use crate::words::{deed, deeds};
 
@@ -16,9 +20,18 @@ pub(super) struct Trouble {
     pub severity: Severity,
     /// The facts that make it, beside the sign-off.
     pub evidence: Vec<Arc<Witness>>,
-    /// A sentence without its full stop.
+    /// Whether the signer knew of what clashes with the sign-off, or the other way round.
+    pub knowing: Knowing,
+    /// A sentence without its full stop, and without what `knowing` adds.
     pub says: String,
     pub next: String,
+}
+
+impl Trouble {
+    /// How much it matters, then whether somebody could have known.
+    fn rank(&self) -> (Severity, bool) {
+        (self.severity, self.knowing.standing() == Standing::Aware)
+    }
 }
 
 /// Judges the sign-offs of `job` by `trouble`.
@@ -37,27 +50,29 @@ where
     let stood_down = job.stand_downs_after_all();
     if !in_last.is_empty() {
         let after = format!("the job was stood down since by {}", deeds(world, &stood_down));
-        return draft(job, in_last, &stood_down, after);
+        return draft(world, job, in_last, &stood_down, after);
     }
     let is_last = |s: &Arc<Witness>| last.iter().any(|l| l.place == s.place);
     let earlier: Vec<Arc<Witness>> = job.sign_offs.iter().filter(|s| !is_last(s)).cloned().collect();
     let in_earlier = find(&earlier);
     let after = format!("the job was signed off again since by {}", deeds(world, &last));
-    draft(job, in_earlier, &last, after)
+    draft(world, job, in_earlier, &last, after)
 }
 
 /// One finding from all troubles. `mended_by` are the facts that clear it, `after` says how.
 fn draft(
+    world: &World<'_>,
     job: &JobView,
     troubles: Vec<(Arc<Witness>, Trouble)>,
     mended_by: &[Arc<Witness>],
     after: String,
 ) -> Option<Draft> {
-    let severity = troubles.iter().map(|(_, t)| t.severity).max()?;
-    let (_, worst) = troubles.iter().find(|(_, t)| t.severity == severity)?;
-    let (says, next) = (worst.says.clone(), worst.next.clone());
+    let rank = troubles.iter().map(|(_, t)| t.rank()).max()?;
+    let (_, worst) = troubles.iter().find(|(_, t)| t.rank() == rank)?;
+    let says = format!("{}{}", worst.says, worst.knowing.told(world));
+    let (standing, next) = (worst.knowing.standing(), worst.next.clone());
     let evidence = troubles.into_iter().flat_map(|(s, t)| [vec![s], t.evidence].concat());
-    let draft = Draft::new(severity, [job.job.clone()]).by(evidence);
+    let draft = Draft::new(rank.0, [job.job.clone()]).by(evidence).standing(standing);
     Some(if mended_by.is_empty() {
         draft.open(format!("{says}."), next)
     } else {

@@ -2,6 +2,8 @@
 //!
 //! Before = happens-before, or certainly earlier by corrected time. None, or all certainly elsewhere: stop.
 //! Only undecidable ones: ask. Without a link `signed-without-link` speaks and this rule is silent.
+//!
+//! Standing: the sign-off clashes with those `settings live` that come nearest to being in time. `-` when there are none.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -13,6 +15,7 @@ use super::signed::{self, Trouble, signed_off};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::subject::{Class, Subject};
 use crate::ties::Tie;
 use crate::time::Order;
@@ -49,6 +52,8 @@ struct Lacking<'a> {
     tracker: &'a str,
     links: Vec<&'a Tie>,
     lives: Vec<Arc<Witness>>,
+    /// Those of them that stand best.
+    nearest: Vec<Arc<Witness>>,
     stands: Stands,
 }
 
@@ -66,12 +71,14 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     let lives = lacking.iter().flat_map(|l| l.lives.iter().cloned());
     let evidence = links.chain(lives).collect();
     lacking.retain(|l| l.stands == worst);
+    let nearest: Vec<_> = lacking.iter().flat_map(|l| l.nearest.iter().cloned()).collect();
     Some(Trouble {
         severity: if worst == Stands::Wrong {
             Severity::Stop
         } else {
             Severity::Ask
         },
+        knowing: Knowing::between(std::slice::from_ref(sign_off), &nearest),
         evidence,
         says: says(world, job, sign_off, &lacking, worst),
         next: next(worst).to_owned(),
@@ -82,16 +89,20 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
 fn weigh<'a>(world: &World<'_>, tracker: &'a str, links: Vec<&'a Tie>, sign_off: &Witness) -> Lacking<'a> {
     let mut lives = world.facts.about(&Subject::Tracker(tracker.to_owned()));
     lives.retain(|w| w.is_state(&Kind::Settings, "live") && links.iter().any(|l| fits(w, l)));
-    let pairs = links.iter().flat_map(|l| lives.iter().map(move |v| (*l, v)));
-    let stands = pairs
-        .filter(|(l, v)| fits(v, l))
-        .map(|(l, v)| after_link(world, &l.witness, v).min(before_sign_off(world, v, sign_off)))
-        .max()
-        .unwrap_or(Stands::Wrong);
+    let best = |live: &Arc<Witness>| {
+        let fitting = links.iter().filter(|l| fits(live, l));
+        let stands = fitting.map(|l| after_link(world, &l.witness, live).min(before_sign_off(world, live, sign_off)));
+        stands.max().unwrap_or(Stands::Wrong)
+    };
+    let weighed: Vec<(Stands, &Arc<Witness>)> = lives.iter().map(|live| (best(live), live)).collect();
+    let stands = weighed.iter().map(|(stands, _)| *stands).max().unwrap_or(Stands::Wrong);
+    let nearest = weighed.iter().filter(|(s, _)| *s == stands);
+    let nearest = nearest.map(|(_, live)| Arc::clone(live)).collect();
     Lacking {
         tracker,
         links,
         lives,
+        nearest,
         stands,
     }
 }

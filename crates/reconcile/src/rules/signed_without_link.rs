@@ -1,6 +1,9 @@
 //! A sign-off with no live link of that job's tracker or camera before it.
 //!
 //! An unlink that came after the sign-off does not count here: that is `changed-after-sign-off`.
+//!
+//! Standing: where the sign-off had seen links, it clashes with the unlinks that took them off; otherwise with the links that it had
+//! not seen. `-` when no link was ever recorded.
 
 use std::sync::Arc;
 
@@ -9,6 +12,7 @@ use super::signed::{self, Trouble, signed_off};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::subject::Class;
 use crate::ties::Tie;
 use crate::witness::Witness;
@@ -39,6 +43,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     let evidence = job.ties.links.iter().chain(removals).map(|t| t.witness.clone());
     Some(Trouble {
         severity: Severity::Stop,
+        knowing: Knowing::between(std::slice::from_ref(sign_off), &clashing(job, sign_off)),
         evidence: evidence.collect(),
         says: format!(
             "{} with no camera linked: {}",
@@ -48,6 +53,18 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
         next: "Check on the trailer that the camera is tied to this tracker, record the link, then sign off again."
             .to_owned(),
     })
+}
+
+/// The unlinks that took off what the sign-off had seen, or else the links that it had not seen.
+fn clashing(job: &JobView, sign_off: &Witness) -> Vec<Arc<Witness>> {
+    let seen = |l: &&Tie| l.witness.happens_before(sign_off);
+    let removals = job.ties.links.iter().filter(seen).flat_map(|l| job.ties.removals(l));
+    let removals: Vec<_> = removals.map(|u| u.witness.clone()).collect();
+    if removals.is_empty() {
+        job.ties.links.iter().map(|l| l.witness.clone()).collect()
+    } else {
+        removals
+    }
 }
 
 fn reason(world: &World<'_>, job: &JobView, sign_off: &Witness) -> String {
@@ -74,5 +91,5 @@ fn reason(world: &World<'_>, job: &JobView, sign_off: &Witness) -> String {
     }
     let unseen = job.ties.links.iter();
     let unseen = unseen.map(|l| format!("{} to {} by {}", l.camera, l.tracker, deed(world, &l.witness)));
-    format!("the sign-off had not seen the link of {}", listed(unseen))
+    format!("linked only elsewhere or later: {}", listed(unseen))
 }

@@ -1,4 +1,7 @@
 //! A sign-off with no `proof judged ok` of the job before it.
+//!
+//! Standing: the sign-off clashes with the judgements of its picture: good ones that were not before it, or else those that are not
+//! good. `-` when no picture was ever judged.
 
 use std::sync::Arc;
 
@@ -9,6 +12,7 @@ use super::signed::{self, Trouble, signed_off};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::subject::Class;
 use crate::witness::Witness;
 use crate::words::deeds;
@@ -41,11 +45,10 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
         return None;
     }
     let (good, bad): (Vec<_>, Vec<_>) = judged.iter().cloned().partition(|p| good(&p));
+    let clashing = if good.is_empty() { &bad } else { &good };
+    let knowing = Knowing::between(std::slice::from_ref(sign_off), clashing);
     let reason = if !good.is_empty() {
-        format!(
-            "its picture was judged good by {}, which the sign-off had not seen",
-            deeds(world, &good)
-        )
+        format!("its picture was judged good by {}, but not before", deeds(world, &good))
     } else if !bad.is_empty() {
         format!("its picture was judged, but not as good, by {}", deeds(world, &bad))
     } else {
@@ -53,6 +56,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     };
     Some(Trouble {
         severity: Severity::Stop,
+        knowing,
         evidence: judged,
         says: format!(
             "{} without a proof picture judged good: {reason}",

@@ -1,4 +1,6 @@
 //! A tracker has live links to two or more cameras.
+//!
+//! Standing: see [`double_tie`].
 
 use super::Rule;
 use super::double_tie::{self, End};

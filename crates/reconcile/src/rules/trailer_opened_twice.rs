@@ -2,16 +2,21 @@
 //!
 //! A job is opened by its first job facts. A sign-off that comes later does not put it right: two people
 //! worked on one trailer without agreeing. Standing one of the jobs down does.
+//!
+//! Standing: the first facts that put each job on the trailer clash. `aware` when one of them was recorded with the other's in view.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use gladhand_facts::Kind;
+
 use super::Rule;
-use crate::finding::{Draft, Severity, Standing};
+use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::{Knowing, apart};
 use crate::subject::Class;
-use crate::witness::Witness;
+use crate::witness::{Witness, earliest};
 use crate::words::{deeds, listed};
 
 pub(super) struct TrailerOpenedTwice;
@@ -40,14 +45,11 @@ impl Rule for TrailerOpenedTwice {
             return None;
         }
         let jobs: BTreeMap<&str, &Visit> = told.iter().map(|v| (v.view.job.as_str(), *v)).collect();
-        let ordered = told
-            .iter()
-            .any(|a| told.iter().any(|b| a.knew_of(b) && a.clashes(world, b)));
-        let standing = Standing::of(ordered);
+        let knowing = knowing(world, &told);
         let draft = Draft::new(Severity::Ask, jobs.keys().map(|job| (*job).to_owned()))
             .by(jobs.values().flat_map(|v| v.evidence(cleared)))
-            .standing(standing);
-        let says = says(world, &trailer, &jobs, standing, cleared);
+            .standing(knowing.standing());
+        let says = says(world, &trailer, &jobs, &knowing, cleared);
         Some(if cleared {
             draft.cleared(says)
         } else {
@@ -63,8 +65,10 @@ impl Rule for TrailerOpenedTwice {
 struct Visit {
     view: JobView,
     openings: Vec<Arc<Witness>>,
-    /// The job facts that name the trailer.
+    /// The job facts that name the trailer now.
     naming: Vec<Arc<Witness>>,
+    /// The first job facts that named it.
+    claims: Vec<Arc<Witness>>,
     stand_downs: Vec<Arc<Witness>>,
 }
 
@@ -83,12 +87,6 @@ impl Visit {
         let ends = self.view.sign_offs.iter().chain(&self.view.stand_downs);
         let earlier = |end: &Witness| other.openings.iter().all(|o| world.clocks.before(end, o));
         ends.into_iter().any(|end| earlier(end))
-    }
-
-    /// Whether the job was opened with the opening of `other` in view.
-    fn knew_of(&self, other: &Self) -> bool {
-        let saw = |own: &Witness| other.openings.iter().any(|o| o.happens_before(own));
-        self.openings.iter().any(|own| saw(own))
     }
 
     fn evidence(&self, cleared: bool) -> Vec<Arc<Witness>> {
@@ -110,7 +108,10 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
         let names_it = |w: &&Arc<Witness>| w.fact.text("trailer").is_some_and(|t| t == trailer);
         let naming: Vec<_> = holders.iter().filter(names_it).cloned().collect();
         if !naming.is_empty() {
+            let mut claims: Vec<_> = view.of_kind(&Kind::Job).cloned().collect();
+            claims.retain(|w| names_it(&w));
             found.push(Visit {
+                claims: earliest(&claims),
                 openings: view.openings(),
                 stand_downs: view.standing_stand_downs(),
                 naming,
@@ -121,20 +122,28 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
     found
 }
 
+/// Who had seen whose job on the trailer, over all pairs that clash.
+fn knowing(world: &World<'_>, told: &[&Visit]) -> Knowing {
+    let pairs = told.iter().flat_map(|a| told.iter().map(move |b| (a, b)));
+    let clash = pairs.filter(|(a, b)| a.clashes(world, b));
+    Knowing::of(clash.flat_map(|(a, b)| a.claims.iter().flat_map(|x| b.claims.iter().map(move |y| (x, y)))))
+}
+
 /// The jobs that clash with another one of them.
 fn clashing<'a>(world: &World<'_>, visits: &[&'a Visit]) -> Vec<&'a Visit> {
     let clashes = |a: &&&Visit| visits.iter().any(|b| a.clashes(world, b));
     visits.iter().filter(clashes).copied().collect()
 }
 
-fn says(world: &World<'_>, trailer: &str, jobs: &BTreeMap<&str, &Visit>, standing: Standing, cleared: bool) -> String {
+fn says(world: &World<'_>, trailer: &str, jobs: &BTreeMap<&str, &Visit>, knowing: &Knowing, cleared: bool) -> String {
     let each = jobs
         .iter()
         .map(|(job, v)| format!("{job}, opened by {}", deeds(world, &v.openings)));
     let each = listed(each);
-    let known = match standing {
-        Standing::Aware => "one was opened with the other in view",
-        _ => "neither opener could know of the other",
+    let known = match knowing {
+        Knowing::Neither(..) => apart(world, jobs.values().flat_map(|v| &v.claims), "job")
+            .map_or_else(String::new, |told| format!("; {told}")),
+        _ => knowing.told(world),
     };
     if cleared {
         let down = jobs
@@ -142,8 +151,8 @@ fn says(world: &World<'_>, trailer: &str, jobs: &BTreeMap<&str, &Visit>, standin
             .flat_map(|v| v.stand_downs.iter().cloned())
             .collect::<Vec<_>>();
         let down = deeds(world, &down);
-        format!("Trailer {trailer} had two jobs at once: {each}; stood down since by {down}.")
+        format!("Trailer {trailer} had two jobs at once: {each}{known}; stood down since by {down}.")
     } else {
-        format!("Trailer {trailer} has more than one open visit: {each}; {known}.")
+        format!("Trailer {trailer} has more than one open visit: {each}{known}.")
     }
 }

@@ -3,6 +3,9 @@
 //! A part that is in stock for the job's fleet as well is no trouble, nor is one that is in no stock list. A job
 //! without a fleet is not judged. The finding is cleared when link, stock entry and fleet once stood side by side,
 //! none of them ended before another began.
+//!
+//! Standing: link, stock entry and the job's fleet clash, all three together. `aware` when whoever recorded one of them had the
+//! other two in view (mostly: the linker had the stock list), `unaware` when nobody had.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -10,9 +13,10 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use super::Rule;
-use crate::finding::{Draft, Severity};
+use crate::finding::{Draft, Severity, Standing};
 use crate::job::JobView;
 use crate::judge::{Case, World};
+use crate::knowing::Knowing;
 use crate::register::{setters, values};
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
@@ -197,12 +201,16 @@ fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Ve
     let each: Vec<String> = by_part.iter().map(|(part, of_it)| told(world, part, of_it)).collect();
     let fleets = offences.first().map_or(&[][..], |o| o.fleets.as_slice());
     let fleets = listed(values(fleets, "fleet").into_iter().map(|v| v.shown));
-    let body = format!("Job {} is for {fleets}, but {}", job.job, listed(each));
+    let knowing = knowing(&offences);
+    let known = knowing.told(world);
+    let body = format!("Job {} is for {fleets}, but {}{known}", job.job, listed(each));
     let evidence = offences
         .into_iter()
         .flat_map(|o| [vec![o.link], o.stock, o.fleets].concat())
         .chain(mended_by);
-    let draft = Draft::new(Severity::Stop, [job.job.clone()]).by(evidence);
+    let draft = Draft::new(Severity::Stop, [job.job.clone()])
+        .by(evidence)
+        .standing(knowing.standing());
     if cleared {
         draft.cleared(format!("{body}; that has been put right since."))
     } else {
@@ -211,6 +219,30 @@ fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Ve
             "Ask the depot whose part it is; replace the part, or correct the stock list or the job's fleet.",
         )
     }
+}
+
+/// Of the first offence of which somebody could have known, or else of the first.
+fn knowing(offences: &[Offence]) -> Knowing {
+    let mut triples = offences.iter().flat_map(|o| {
+        let pairs = o.stock.iter().flat_map(|s| o.fleets.iter().map(move |f| (s, f)));
+        pairs.map(|(s, f)| knowing_of(&o.link, s, f))
+    });
+    let first = triples.next().unwrap_or(Knowing::Nothing);
+    std::iter::once(first.clone())
+        .chain(triples)
+        .find(|k| k.standing() == Standing::Aware)
+        .unwrap_or(first)
+}
+
+/// One of three that had the other two in view, or two that had not seen each other: there is always one or the other.
+fn knowing_of(link: &Arc<Witness>, stock: &Arc<Witness>, fleet: &Arc<Witness>) -> Knowing {
+    for (last, told, other) in [(link, stock, fleet), (stock, link, fleet), (fleet, link, stock)] {
+        if told.happens_before(last) && other.happens_before(last) {
+            return Knowing::between(std::slice::from_ref(told), std::slice::from_ref(last));
+        }
+    }
+    let pairs = [(link, stock), (link, fleet), (stock, fleet)];
+    Knowing::of(pairs.into_iter().filter(|(a, b)| a.concurrent(b)))
 }
 
 /// `camera C1, linked by …, is in stock for Tolland Lines`.

@@ -15,7 +15,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
-use gladhand_reconcile::{Clocks, Facts, Fork, MemoryFacts, Witness, World};
+use gladhand_reconcile::{Clocks, Facts, Fork, MemoryFacts, Reading, Sight, Witness, World};
 use gladhand_trade::Standard;
 
 /// The built-in standard, read once.
@@ -54,6 +54,11 @@ pub struct Yard {
     devices: BTreeMap<String, Device>,
     pub facts: Vec<Witness>,
     pub forks: Vec<Fork>,
+    /// When each log had newly seen something.
+    pub sights: Vec<(LogId, Sight, Arc<VersionVector>)>,
+    /// What was measured between clocks; the depot's is the measure from the first reading on.
+    pub readings: Vec<Reading>,
+    pub depot_is_known: bool,
     known: BTreeSet<FactId>,
     minutes: i64,
 }
@@ -93,13 +98,9 @@ impl Yard {
         if joined {
             device.index += 1;
         } else {
-            if *device.shared != device.seen {
-                device.shared = Arc::new(device.seen.clone());
-            }
-            device.entries.push(device.shared.clone());
-            device.index = 0;
+            self.entry(name);
         }
-        device.stamp = device.stamp.tick(now_us + device.clock_us);
+        let device = self.device(name);
         let witness = Witness {
             fact,
             place: Place {
@@ -111,6 +112,64 @@ impl Yard {
             seen: device.entries.last().unwrap().clone(),
         };
         self.facts.push(witness);
+    }
+
+    /// A new entry of the device, with what it has seen by now.
+    fn entry(&mut self, name: &str) {
+        let now_us = MORNING_US + self.minutes * MINUTE_US;
+        let device = self.device(name);
+        device.stamp = device.stamp.tick(now_us + device.clock_us);
+        let news = *device.shared != device.seen;
+        if news {
+            device.shared = Arc::new(device.seen.clone());
+        }
+        device.entries.push(device.shared.clone());
+        device.index = 0;
+        let sight = Sight {
+            seq: device.entries.len() as u64,
+            stamp: device.stamp,
+        };
+        let sight = (device.log, sight, device.shared.clone());
+        if news {
+            self.sights.push(sight);
+        }
+    }
+
+    /// Time passes and nobody records anything.
+    pub fn wait(&mut self, minutes: i64) {
+        self.minutes += minutes;
+    }
+
+    /// `name` measures the clock of `peer` over a way that takes so long, and records the reading.
+    pub fn measure(&mut self, name: &str, peer: &str, delay_ms: i64) {
+        let now_us = MORNING_US + self.minutes * MINUTE_US;
+        let there_us = now_us + self.device(peer).clock_us;
+        self.entry(name);
+        let device = self.device(name);
+        let at_us = now_us + device.clock_us;
+        let reading = Reading {
+            device: device.log.device,
+            peer: key_of(peer),
+            at_us,
+            offset_us: there_us - at_us,
+            delay_us: delay_ms * 1_000,
+            place: Place {
+                log: device.log,
+                seq: device.entries.len() as u64,
+                index: 0,
+            },
+        };
+        self.readings.push(reading);
+        self.depot_is_known = true;
+    }
+
+    /// What is known about the clocks.
+    pub fn clocks(&self) -> Clocks {
+        if self.depot_is_known {
+            Clocks::measured(key_of("depot"), standard().clock(), self.readings.clone())
+        } else {
+            Clocks::unmeasured()
+        }
     }
 
     /// `name` takes in the log of `other` up to entry `seq` (all of it when `None`), with what belongs to it.
@@ -192,6 +251,9 @@ impl Yard {
         }
         for fork in &self.forks {
             memory.note_fork(fork.clone());
+        }
+        for (log, sight, seen) in &self.sights {
+            memory.note_sight(*log, *sight, seen.clone());
         }
         memory
     }

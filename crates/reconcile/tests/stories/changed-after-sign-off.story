@@ -15,27 +15,27 @@ not changed-after-sign-off
 +++
 lap-a {"kind":"unlink","job":"J7","camera":"C1","tracker":"T1","by":"mara"}
 ---
-changed-after-sign-off J1 ask - open jobs=J1 facts=4,6
+changed-after-sign-off J1 ask aware open jobs=J1 facts=4,6
 J1 says unlink of camera C1 from tracker T1 by mara
 +++
 lap-a {"kind":"ruling","finding":"@changed-after-sign-off:job:J1","ruling":"accepted","why":"camera was wanted back"}
 ---
-changed-after-sign-off J1 ask - settled
+changed-after-sign-off J1 ask aware settled
 +++
 lap-c saw lap-a
 lap-c {"kind":"link","camera":"C1","tracker":"T1"}
 ---
-changed-after-sign-off J1 ask - open facts=4,6,8
+changed-after-sign-off J1 ask aware open facts=4,6,8
 +++
 # Signed off again, but without knowing of lap-c's link.
 lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}
 ---
-changed-after-sign-off J1 ask - open facts=4,8
+changed-after-sign-off J1 ask aware open facts=4,8
 +++
 lap-a saw lap-c
 lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"third time"}
 ---
-changed-after-sign-off J1 ask - cleared facts=4,6,8,10
+changed-after-sign-off J1 ask aware cleared facts=4,6,8,10
 +++
 # Changed and stood down.
 lap-a {"kind":"link","job":"J2","camera":"C2","tracker":"T2"}
@@ -43,4 +43,4 @@ lap-a {"kind":"sign-off","job":"J2"}
 lap-a {"kind":"unlink","camera":"C2","tracker":"T2"}
 lap-a {"kind":"stand-down","job":"J2","why":"trailer sold"}
 ---
-changed-after-sign-off J2 ask - cleared facts=12,13,14
+changed-after-sign-off J2 ask aware cleared facts=12,13,14

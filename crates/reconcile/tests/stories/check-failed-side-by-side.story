@@ -7,14 +7,14 @@ lap-b {"kind":"check","job":"J1","check":"hole-diameter","value":"2 in","by":"jo
 sync lap-a lap-b
 lap-a {"kind":"sign-off","job":"J1"}
 ---
-check-failed J1 stop - open
+check-failed J1 stop aware open
 J1 says hole-diameter is 2 in
 +++
 # A later measurement that had seen both decides, although it is recorded before a new sign-off only.
 lap-a {"kind":"check","job":"J1","check":"hole-diameter","value":"44.45 mm","note":"together"}
 lap-a {"kind":"sign-off","job":"J1","note":"again"}
 ---
-check-failed J1 stop - cleared
+check-failed J1 stop aware cleared
 +++
 # Outside the default zone the office is asked; its approval makes it good.
 lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"plate","load":"empty"}
@@ -22,12 +22,12 @@ checks lap-a J2 plate empty but placement-rear
 lap-a {"kind":"check","job":"J2","check":"placement-rear","value":"20 in"}
 lap-a {"kind":"sign-off","job":"J2"}
 ---
-check-failed J2 ask - open
+check-failed J2 ask aware open
 +++
 lap-a {"kind":"check","job":"J2","check":"approval","ok":true,"by":"ines"}
 lap-a {"kind":"sign-off","job":"J2","note":"again"}
 ---
-check-failed J2 ask - cleared
+check-failed J2 ask aware cleared
 +++
 # Recorded as not ok: no approval makes that good.
 lap-a {"kind":"job","job":"J3","trailer":"5314","wall":"plate","load":"empty"}
@@ -36,7 +36,7 @@ lap-a {"kind":"check","job":"J3","check":"placement-rear","value":"20 in","ok":f
 lap-a {"kind":"check","job":"J3","check":"approval","ok":true,"by":"ines"}
 lap-a {"kind":"sign-off","job":"J3"}
 ---
-check-failed J3 stop - open
+check-failed J3 stop aware open
 +++
 # The lock rods excuse a place further forward, not one further back.
 lap-a {"kind":"job","job":"J4","trailer":"5315","wall":"plate","load":"empty"}
@@ -50,5 +50,5 @@ lap-a {"kind":"check","job":"J5","check":"placement-rear","value":"14 in"}
 lap-a {"kind":"check","job":"J5","check":"lock-rods-would-strike","ok":true}
 lap-a {"kind":"sign-off","job":"J5"}
 ---
-check-failed J4 ask - open
+check-failed J4 ask aware open
 not check-failed J5

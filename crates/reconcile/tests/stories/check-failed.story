@@ -7,7 +7,7 @@ not check-failed
 +++
 lap-a {"kind":"sign-off","job":"J1","by":"mara"}
 ---
-check-failed J1 stop - open jobs=J1
+check-failed J1 stop aware open jobs=J1
 J1 says rivet-count is 7
 not check-missing
 +++
@@ -15,16 +15,16 @@ not check-missing
 lap-b saw lap-a
 lap-b {"kind":"ruling","finding":"@check-failed:job:J1","ruling":"accepted","why":"eighth hole was not possible"}
 ---
-check-failed J1 stop - settled
+check-failed J1 stop aware settled
 +++
 lap-a {"kind":"check","job":"J1","check":"lens-untouched","ok":false}
 lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}
 ---
-check-failed J1 stop - open
+check-failed J1 stop aware open
 J1 says lens-untouched was recorded as not ok
 +++
 lap-a {"kind":"check","job":"J1","check":"lens-untouched","ok":true,"note":"looked again"}
 lap-a {"kind":"check","job":"J1","check":"rivet-count","value":8}
 lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"third time"}
 ---
-check-failed J1 stop - cleared
+check-failed J1 stop aware cleared

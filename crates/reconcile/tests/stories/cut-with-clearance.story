@@ -23,6 +23,6 @@ lap-a {"kind":"check","job":"J3","check":"pilot-hole","ok":true}
 lap-a {"kind":"check","job":"J3","check":"first-probe","value":"1/4 in"}
 lap-a {"kind":"check","job":"J3","check":"hole-diameter","value":"1 3/4 in"}
 ---
-cut-without-clearance J3 stop - open facts=9,10,11,12,13
+cut-without-clearance J3 stop aware open facts=9,10,11,12,13
 J3 says the clearance was blocked
 not pilot-hole-left-open

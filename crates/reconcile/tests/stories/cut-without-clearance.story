@@ -6,7 +6,7 @@ not cut-without-clearance
 +++
 lap-a {"kind":"check","job":"J1","check":"hole-cut","ok":true,"by":"mara"}
 ---
-cut-without-clearance J1 stop - open jobs=J1 facts=1,2,3
+cut-without-clearance J1 stop aware open jobs=J1 facts=1,2,3
 J1 says cut by mara on lap-a (2026-03-02 08:03) on a loaded trailer
 +++
 # A probe afterwards helps nobody.
@@ -14,19 +14,19 @@ lap-a {"kind":"check","job":"J1","check":"first-probe","value":"free"}
 lap-b saw lap-a
 lap-b {"kind":"ruling","finding":"@cut-without-clearance:job:J1","ruling":"accepted","why":"looked behind: no freight there","by":"ines"}
 ---
-cut-without-clearance J1 stop - settled facts=1,2,3
+cut-without-clearance J1 stop aware settled facts=1,2,3
 +++
 # The same cut is recorded by a second laptop that knew even less.
 lap-c saw lap-a:1
 lap-c {"kind":"check","job":"J1","check":"hole-cut","ok":true,"by":"tomas"}
 ---
-cut-without-clearance J1 stop - open facts=1,2,3,6
+cut-without-clearance J1 stop aware open facts=1,2,3,6
 +++
 # It was empty after all.
 lap-a saw lap-c
 lap-a {"kind":"job","job":"J1","load":"empty","by":"mara"}
 ---
-cut-without-clearance J1 stop - cleared facts=1,2,3,6,7
+cut-without-clearance J1 stop aware cleared facts=1,2,3,6,7
 +++
 # Nobody had written down that it was loaded; it comes to light afterwards.
 lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"plate"}
@@ -36,7 +36,7 @@ not cut-without-clearance J2
 +++
 lap-a {"kind":"job","job":"J2","load":"loaded"}
 ---
-cut-without-clearance J2 stop - open facts=9,10
+cut-without-clearance J2 stop aware open facts=9,10
 J2 says load was not recorded
 +++
 # Two people looked for freight at the same time; one saw some. Whoever cut had seen both.
@@ -50,5 +50,5 @@ sync lap-a lap-b
 lap-a {"kind":"check","job":"J3","check":"hole-cut","ok":true}
 lap-b {"kind":"check","job":"J3","check":"hole-diameter","value":"1 3/4 in"}
 ---
-cut-without-clearance J3 stop - open facts=11,12,13,14,15,16
+cut-without-clearance J3 stop aware open facts=11,12,13,14,15,16
 J3 says freight stands at the opening

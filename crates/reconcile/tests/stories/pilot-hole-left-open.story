@@ -16,18 +16,18 @@ pilot-hole-left-open J1 stop - settled
 # Stood down without sealing: a new fact joins.
 lap-a {"kind":"stand-down","job":"J1","why":"freight close"}
 ---
-pilot-hole-left-open J1 stop - open facts=3,4,6
+pilot-hole-left-open J1 stop aware open facts=3,4,6
 +++
 # Sealed by somebody who had not seen the probe: before or after it, nobody can tell, but after the hole he knew of.
 lap-b saw lap-a:3
 lap-b {"kind":"check","job":"J1","check":"pilot-sealed","ok":false}
 lap-b {"kind":"check","job":"J1","check":"pilot-sealed","ok":true,"by":"jonas"}
 ---
-pilot-hole-left-open J1 stop - open facts=4,6
+pilot-hole-left-open J1 stop aware open facts=4,6
 +++
 lap-a {"kind":"check","job":"J1","check":"pilot-sealed","ok":true,"by":"mara"}
 ---
-pilot-hole-left-open J1 stop - cleared facts=3,4,6,8,9
+pilot-hole-left-open J1 stop aware cleared facts=3,4,6,8,9
 +++
 # No hole, no seal.
 lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"plate","load":"loaded"}

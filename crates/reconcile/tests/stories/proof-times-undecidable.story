@@ -2,7 +2,7 @@
 lap-a {"kind":"proof","job":"J1","state":"asked","by":"mara"}
 lap-a {"kind":"proof","job":"J1","state":"judged","ok":true,"clock":"reference","at":"2026-03-02T09:00:00Z","taken_at":"2026-03-02T07:00:00Z","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-proof-older-than-request J1 ask - open facts=1,2
+proof-older-than-request J1 ask aware open facts=1,2
 +++
 # No time was written down; the laptop that says it was taken had seen the request. Fine.
 lap-a {"kind":"proof","job":"J2","state":"asked"}
@@ -16,7 +16,7 @@ not proof-older-than-request J2
 lap-b {"kind":"proof","job":"J2","state":"asked","note":"again"}
 lap-b {"kind":"proof","job":"J2","state":"judged","ok":true,"picture":"p.jpg","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-proof-older-than-request J2 stop - open facts=4,6,7
+proof-older-than-request J2 stop aware open facts=4,6,7
 +++
 # Nobody says when it was taken: nothing contradicts.
 lap-a {"kind":"proof","job":"J3","state":"asked"}
@@ -29,4 +29,4 @@ lap-a {"kind":"proof","job":"J4","state":"taken","picture":"q.jpg","clock":"refe
 lap-a {"kind":"proof","job":"J4","state":"asked"}
 lap-a {"kind":"proof","job":"J4","state":"judged","ok":false,"picture":"q.jpg"}
 ---
-proof-older-than-request J4 stop - open facts=10,11,12
+proof-older-than-request J4 stop aware open facts=10,11,12

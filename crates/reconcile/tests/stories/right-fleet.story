@@ -14,7 +14,7 @@ lap-b {"kind":"job","job":"J9","fleet":"Quill Transport"}
 lap-b saw depot
 lap-b {"kind":"job","job":"J9","fleet":"Harrow Haulage"}
 ---
-wrong-fleet J9 stop - cleared facts=1,2,3,6,8,9
+wrong-fleet J9 stop unaware cleared facts=1,2,3,6,8,9
 not wrong-fleet J1
 +++
 # Taken off before the list said whose it is; and a fleet that was set right before the link: nothing ever clashed.

@@ -10,23 +10,23 @@ not signed-without-link
 # They come live afterwards, and the recorder had seen the sign-off: still a stop.
 lap-a {"kind":"settings","tracker":"T1","camera":"C1","state":"live"}
 ---
-signed-before-live J1 stop - open facts=2,4,5
+signed-before-live J1 stop aware open facts=2,4,5
 +++
 # Another laptop recorded them live without knowing of the sign-off, by its own clock: nobody can tell.
 lap-b saw lap-a:3
 lap-b {"kind":"settings","tracker":"T1","state":"live","by":"jonas"}
 ---
-signed-before-live J1 ask - open facts=2,4,5,6
+signed-before-live J1 ask unaware open facts=2,4,5,6
 J1 says it cannot be told
 +++
 depot saw lap-a
 depot saw lap-b
 depot {"kind":"ruling","finding":"@signed-before-live:job:J1","ruling":"accepted","why":"server log says live at 08:04","by":"ines"}
 ---
-signed-before-live J1 ask - settled
+signed-before-live J1 ask unaware settled
 +++
 # Signed off again with the settings in view.
 lap-a saw lap-b
 lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}
 ---
-signed-before-live J1 ask - cleared facts=2,4,5,6,8
+signed-before-live J1 ask unaware cleared facts=2,4,5,6,8

@@ -12,7 +12,7 @@ lap-a {"kind":"link","job":"J2","camera":"C2","tracker":"T2"}
 lap-a {"kind":"unlink","camera":"C2","tracker":"T2"}
 lap-a {"kind":"sign-off","job":"J2"}
 ---
-signed-without-link J2 stop - open facts=5,6,7
+signed-without-link J2 stop aware open facts=5,6,7
 J2 says camera C2 was taken off tracker T2
 +++
 # Taken off at the same time elsewhere: the link is not live.
@@ -21,12 +21,12 @@ lap-b saw lap-a
 lap-b {"kind":"unlink","camera":"C3","tracker":"T3"}
 lap-a {"kind":"sign-off","job":"J3"}
 ---
-signed-without-link J3 stop - open facts=8,9,10
+signed-without-link J3 stop unaware open facts=8,9,10
 +++
 # Stood down after all sign-offs.
 lap-a {"kind":"stand-down","job":"J2","why":"trailer left"}
 ---
-signed-without-link J2 stop - cleared facts=5,6,7,11
+signed-without-link J2 stop aware cleared facts=5,6,7,11
 +++
 # Stood down by somebody who knew of only one of two sign-offs: the other stands.
 lap-a {"kind":"sign-off","job":"J4"}

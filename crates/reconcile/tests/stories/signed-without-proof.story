@@ -10,23 +10,23 @@ J1 says no picture of it was ever judged
 lap-b saw lap-a:2
 lap-b {"kind":"proof","job":"J1","state":"judged","ok":true,"by":"jonas","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-signed-without-proof J1 stop - open facts=3,4
+signed-without-proof J1 stop unaware open facts=3,4
 not proof-answers-disagree
 not proof-older-than-request
 +++
 lap-a saw lap-b
 lap-a {"kind":"ruling","finding":"@signed-without-proof:job:J1","ruling":"accepted","why":"picture was there, radio was not","by":"mara"}
 ---
-signed-without-proof J1 stop - settled
+signed-without-proof J1 stop unaware settled
 +++
 # A second judgement joins: the ruling had not seen it.
 lap-c {"kind":"proof","job":"J1","state":"judged","ok":false,"by":"tomas"}
 ---
-signed-without-proof J1 stop - open facts=3,4,6
+signed-without-proof J1 stop unaware open facts=3,4,6
 +++
 lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}
 ---
-signed-without-proof J1 stop - cleared facts=3,4,6,7
+signed-without-proof J1 stop unaware cleared facts=3,4,6,7
 +++
 # By one clock the judgement came first, although it was entered later: fine.
 lap-a {"kind":"sign-off","job":"J2","at":"2026-03-02T12:00:00Z"}

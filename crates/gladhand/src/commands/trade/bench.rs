@@ -7,7 +7,7 @@
 use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place};
-use gladhand_reconcile::facts::Fork;
+use gladhand_reconcile::facts::{Fork, Sight};
 use gladhand_reconcile::{
     Class, Clocks, Facts, Finding, JobView, MemoryFacts, Subject, Witness, World, judge_subject, mentions,
 };
@@ -182,5 +182,9 @@ impl Facts for Supposed<'_> {
 
     fn forks(&self) -> Vec<Fork> {
         self.facts.forks()
+    }
+
+    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
+        self.facts.first_sight(log, place)
     }
 }

@@ -1,0 +1,156 @@
+//! Who could have known: which of the facts that clash somebody had in view when another was recorded.
+//!
+//! That, and nothing about clocks, gives a finding its standing. A sentence may add for how long a device had held the other
+//! fact: by the device's own clock, from its first entry that had seen it (it may have held it for longer), and only where
+//! that clock shows it: not when it ran backwards or was set meanwhile.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use gladhand_facts::{DeviceKey, LogId};
+
+use crate::finding::Standing;
+use crate::judge::World;
+use crate::time::{ClockName, Timed};
+use crate::witness::Witness;
+use crate::words::{span, thing};
+
+/// What is known about the facts that clash.
+#[derive(Debug, Clone)]
+pub(crate) enum Knowing {
+    /// Nothing clashes with anything that was recorded.
+    Nothing,
+    /// None of them had been seen by the recorder of another; two of them.
+    Neither(Arc<Witness>, Arc<Witness>),
+    /// The recorder of `later` had `earlier` in view.
+    Seen { earlier: Arc<Witness>, later: Arc<Witness> },
+}
+
+impl Knowing {
+    /// Of facts on two sides, each of which clashes with each on the other side.
+    pub fn between(ones: &[Arc<Witness>], others: &[Arc<Witness>]) -> Self {
+        Self::of(ones.iter().flat_map(|a| others.iter().map(move |b| (a, b))))
+    }
+
+    /// Of pairs that clash. Where several were seen, the first in the order of places speaks.
+    pub fn of<'w>(pairs: impl IntoIterator<Item = (&'w Arc<Witness>, &'w Arc<Witness>)>) -> Self {
+        let mut seen: Vec<(&Arc<Witness>, &Arc<Witness>)> = Vec::new();
+        let mut apart = None;
+        for (a, b) in pairs.into_iter().filter(|(a, b)| a.place != b.place) {
+            if a.happens_before(b) {
+                seen.push((a, b));
+            } else if b.happens_before(a) {
+                seen.push((b, a));
+            } else {
+                apart = apart.or(Some((a, b)));
+            }
+        }
+        match (seen.into_iter().min_by_key(|(a, b)| (a.place, b.place)), apart) {
+            (Some((earlier, later)), _) => Self::Seen {
+                earlier: earlier.clone(),
+                later: later.clone(),
+            },
+            (None, Some((a, b))) => Self::Neither(a.clone(), b.clone()),
+            (None, None) => Self::Nothing,
+        }
+    }
+
+    /// The standing that follows from it.
+    pub fn standing(&self) -> Standing {
+        match self {
+            Self::Nothing => Standing::None,
+            Self::Neither(..) => Standing::Unaware,
+            Self::Seen { .. } => Standing::Aware,
+        }
+    }
+
+    /// A clause that tells it, behind `; `; empty when there is nothing to tell.
+    pub fn told(&self, world: &World<'_>) -> String {
+        match self {
+            Self::Nothing => String::new(),
+            Self::Neither(a, b) => format!("; {}", neither(world, a, b)),
+            Self::Seen { earlier, later } => format!("; {}", held(world, earlier, later)),
+        }
+    }
+}
+
+/// `neither device had seen the other's link`, for facts of one sort of which none was recorded with another in view; `None`
+/// when there are no two.
+pub(crate) fn apart<'w>(
+    world: &World<'_>,
+    facts: impl IntoIterator<Item = &'w Arc<Witness>>,
+    sort: &str,
+) -> Option<String> {
+    let facts: Vec<&Arc<Witness>> = facts.into_iter().collect();
+    let devices: BTreeSet<DeviceKey> = facts.iter().map(|w| w.place.log.device).collect();
+    let logs: BTreeSet<LogId> = facts.iter().map(|w| w.place.log).collect();
+    let first = devices.first()?;
+    match (devices.len(), logs.len()) {
+        (_, 0 | 1) => None,
+        (1, 2) => Some(format!(
+            "neither copy of {} had seen the other's {sort}",
+            world.facts.device_name(first)
+        )),
+        (1, _) => Some(format!(
+            "none of the copies of {} had seen another's {sort}",
+            world.facts.device_name(first)
+        )),
+        (2, _) => Some(format!("neither device had seen the other's {sort}")),
+        _ => Some(format!("none of these devices had seen another's {sort}")),
+    }
+}
+
+/// `lap-a had not seen the unlink of C1 from T1, nor lap-b the sign-off of J1`.
+fn neither(world: &World<'_>, a: &Witness, b: &Witness) -> String {
+    let name = |w: &Witness| world.facts.device_name(&w.place.log.device);
+    if a.place.log.device == b.place.log.device {
+        return format!(
+            "neither copy of {} had seen what the other recorded: {} and {}",
+            name(a),
+            thing(a),
+            thing(b)
+        );
+    }
+    format!("{} had not seen {}, nor {} {}", name(a), thing(b), name(b), thing(a))
+}
+
+/// `lap-b had held the link of C1 to T1 for at least 41 minutes by its own clock`.
+fn held(world: &World<'_>, earlier: &Witness, later: &Witness) -> String {
+    let device = world.facts.device_name(&later.place.log.device);
+    let what = thing(earlier);
+    let own = earlier.place.log == later.place.log;
+    match (own, held_for_us(world, earlier, later)) {
+        (true, Some(us)) => format!(
+            "{device} itself had recorded {what}, {} before by its own clock",
+            span(us)
+        ),
+        (true, None) => format!("{device} itself had recorded {what} before"),
+        (false, Some(us)) => format!("{device} had held {what} for at least {} by its own clock", span(us)),
+        (false, None) => format!("{device} had {what} in view"),
+    }
+}
+
+/// Less than this says nothing.
+const MINUTE_US: i64 = 60_000_000;
+
+/// For how long the recorder of `later` had held `earlier`, by its own clock; `None` where that clock cannot tell.
+fn held_for_us(world: &World<'_>, earlier: &Witness, later: &Witness) -> Option<i64> {
+    let own = ClockName::Device(later.place.log.device);
+    let since = if earlier.place.log == later.place.log {
+        earlier.timed()
+    } else {
+        let sight = world.facts.first_sight(&later.place.log, &earlier.place)?;
+        Timed {
+            clock: own,
+            at_us: sight.stamp.own_wall_us()?,
+        }
+    };
+    let until = later.timed();
+    let by_own_clock = since.clock == own && until.clock == own && world.clocks.one_clock(since, until);
+    let for_us = until.at_us.checked_sub(since.at_us)?;
+    (by_own_clock && for_us >= MINUTE_US).then_some(for_us)
+}
+
+#[cfg(test)]
+#[path = "knowing_tests.rs"]
+mod tests;

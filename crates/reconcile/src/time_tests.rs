@@ -1,0 +1,136 @@
+use super::*;
+use gladhand_facts::{LogId, Place};
+
+const HOUR_US: i64 = 3_600_000_000;
+
+/// Two times that look three minutes apart; one was read from a clock that is an hour slow.
+#[test]
+fn a_wrong_clock_makes_a_difference_uncertain_however_well_it_was_measured() {
+    let (depot, lap) = (DeviceKey([1; 32]), DeviceKey([2; 32]));
+    let standard = Standard::built_in();
+    let reading = Reading {
+        device: lap,
+        peer: depot,
+        offset_us: HOUR_US,
+        delay_us: 200_000,
+        at_us: 0,
+        place: Place {
+            log: LogId {
+                device: lap,
+                incarnation: 1,
+            },
+            seq: 1,
+            index: 0,
+        },
+    };
+    let clocks = Clocks::measured(depot, standard.clock(), [reading]);
+    let at = |device, at_us| Timed {
+        clock: ClockName::Device(device),
+        at_us,
+    };
+    let uncertainty_us = clocks.difference_uncertainty_us(at(lap, 0), at(depot, 180_000_000), &standard);
+    assert!(uncertainty_us >= HOUR_US, "{uncertainty_us}");
+    assert_eq!(
+        clocks.difference_uncertainty_us(at(lap, 0), at(lap, 180_000_000), &standard),
+        0
+    );
+}
+
+fn witness(device: u8, seq: u64, line: &str, seen: &[(u8, u64)]) -> Witness {
+    let log = |n: u8| LogId {
+        device: DeviceKey([n; 32]),
+        incarnation: 1,
+    };
+    Witness {
+        fact: gladhand_facts::Fact::from_line(&DeviceKey([device; 32]), line).unwrap(),
+        place: Place {
+            log: log(device),
+            seq,
+            index: 0,
+        },
+        stamp: gladhand_facts::Stamp::default(),
+        seen: std::sync::Arc::new(seen.iter().map(|(n, seq)| (log(*n), *seq)).collect()),
+    }
+}
+
+fn note(device: u8, seq: u64, at: Option<&str>, filled: Option<&str>, seen: &[(u8, u64)]) -> Witness {
+    let at = at.map(|at| format!(r#","at":"{at}""#)).unwrap_or_default();
+    let mut made = witness(
+        device,
+        seq,
+        &format!(r#"{{"kind":"note","text":"{device} {seq}"{at}}}"#),
+        seen,
+    );
+    if let Some(filled) = filled {
+        made.fact.fill("at", filled);
+    }
+    made
+}
+
+/// The clock goes back in mid-shift: what was recorded later shows an earlier time.
+#[test]
+fn a_filled_in_time_never_comes_before_what_was_seen() {
+    let clocks = Clocks::unmeasured();
+    let early = note(1, 1, None, Some("2026-03-02T10:00:00Z"), &[]);
+    let late = note(1, 2, None, Some("2026-03-02T08:30:00Z"), &[]);
+    assert_eq!(clocks.order(&early, &late), Order::CertainlyBefore);
+    assert_eq!(clocks.order(&late, &early), Order::CertainlyAfter);
+    assert!(clocks.before(&early, &late) && !clocks.before(&late, &early));
+    assert!(clocks.follows(&late, &early) && !clocks.follows(&early, &late));
+    // A person gave the later one's time: written down late, happened early.
+    let told = note(1, 2, Some("2026-03-02T08:30:00Z"), None, &[]);
+    assert_eq!(clocks.order(&told, &early), Order::CertainlyBefore);
+    assert_eq!(clocks.order(&early, &told), Order::CertainlyAfter);
+    assert!(clocks.before(&told, &early), "the contract's before knows both");
+    assert!(!clocks.follows(&early, &told), "what was seen came first");
+    // A person gave the earlier one's time, and it lies in the future.
+    let future = note(1, 1, Some("2026-03-02T23:00:00Z"), None, &[]);
+    assert_eq!(clocks.order(&future, &late), Order::CertainlyBefore);
+}
+
+#[test]
+fn equal_times_and_one_place_decide_nothing() {
+    let clocks = Clocks::unmeasured();
+    let a = note(1, 1, Some("2026-03-02T10:00:00Z"), None, &[]);
+    assert!(!clocks.before(&a, &a));
+    let b = note(1, 2, Some("2026-03-02T10:00:00Z"), None, &[]);
+    assert_eq!(clocks.order(&a, &b), Order::Undecided);
+    assert!(clocks.before(&a, &b) && !clocks.before(&b, &a), "by what was seen");
+    let elsewhere = note(2, 1, Some("2026-03-02T19:00:00Z"), None, &[]);
+    assert_eq!(
+        clocks.order(&a, &elsewhere),
+        Order::Undecided,
+        "two clocks that nobody measured"
+    );
+}
+
+/// Intervals that touch in one point leave it open; one microsecond further apart they decide.
+#[test]
+fn certain_means_that_the_intervals_do_not_touch() {
+    let (depot, lap) = (DeviceKey([1; 32]), DeviceKey([2; 32]));
+    let limits = Standard::built_in().clock();
+    let clocks = Clocks::measured(depot, limits, []);
+    let at = |device, at_us| Timed {
+        clock: ClockName::Device(device),
+        at_us,
+    };
+    let (edge, depots) = (limits.unmeasured_us, at(depot, 0));
+    assert_eq!(clocks.order_times(at(lap, edge), depots), Order::Undecided);
+    assert_eq!(clocks.order_times(at(lap, edge + 1), depots), Order::CertainlyAfter);
+    assert_eq!(clocks.order_times(depots, at(lap, edge)), Order::Undecided);
+    assert_eq!(clocks.order_times(depots, at(lap, edge + 1)), Order::CertainlyBefore);
+    let server = |at_us| Timed {
+        clock: ClockName::Reference,
+        at_us,
+    };
+    assert_eq!(clocks.order_times(server(limits.off_us), depots), Order::Undecided);
+    assert_eq!(
+        clocks.order_times(server(limits.off_us + 1), depots),
+        Order::CertainlyAfter
+    );
+    assert_eq!(
+        clocks.order_times(server(0), server(1)),
+        Order::CertainlyBefore,
+        "one clock"
+    );
+}
