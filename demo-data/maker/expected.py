@@ -51,17 +51,17 @@ def findings(day):
             "settings, proof and sign-off are there, but no link of its tracker or camera was ever recorded",
         ),
         row(
-            "signed-before-live", j["I06"], "stop", "-", "open",
+            "signed-before-live", j["I06"], "stop", "aware", "open",
             "the only settings live for the linked tracker stands later in the same log than the sign-off",
         ),
         row(
-            "signed-before-live", j["M14"], "ask", "-", "settled",
+            "signed-before-live", j["M14"], "ask", "unaware", "settled",
             "settings live was recorded on laptop-ilse after she had read mara's link and is concurrent with the "
             "sign-off on laptop-mara; both clocks say 21:58:00, so the intervals touch and nothing is certain; the "
             "depot had read link, live and sign-off when bram accepted it",
         ),
         row(
-            "changed-after-sign-off", j["I06"], "ask", "-", "open",
+            "changed-after-sign-off", j["I06"], "ask", "aware", "open",
             "settings live for the job's pair follows its sign-off in the same log, and it was not signed again",
         ),
         row(
@@ -75,16 +75,16 @@ def findings(day):
             "seen by the other; nobody has set it since",
         ),
         row(
-            "wrong-fleet", j["I17"], "stop", "-", "open",
-            "its camera is in stock for Osier Haulage, the job is for Larkspur Freight",
+            "wrong-fleet", j["I17"], "stop", "aware", "open",
+            "its camera is in stock for Osier Haulage, the job is for Larkspur Freight; whoever linked it had both in view",
         ),
         row(
-            "pilot-hole-left-open", j["I09"], "stop", "-", "cleared",
+            "pilot-hole-left-open", j["I09"], "stop", "aware", "cleared",
             "blocked with a pilot hole in the wall, as the probe met something at 1 in; the later check pilot-sealed "
             "removed the cause, and the job was stood down after it",
         ),
         row(
-            "code-suspect", day.bad_code, "ask", "-", "open",
+            "code-suspect", day.bad_code, "ask", "aware", "open",
             f"typed in {j['T05']}; unknown to the stock list and one character away from {day['T05'].camera}, which he "
             "linked; the label was never read again for this job",
         ),

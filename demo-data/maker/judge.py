@@ -14,6 +14,14 @@ LENGTHS = {"in": Fraction(254, 10), "mm": Fraction(1)}
 TIMES = {"min": Fraction(60), "s": Fraction(1), "h": Fraction(3600)}
 
 
+def standing(ones, others):
+    """Whether one of two facts that clash had been seen by the recorder of the other; `-` when nothing clashes."""
+    pairs = [(a, b) for a in ones for b in others]
+    if not pairs:
+        return "-"
+    return "aware" if any(not a.concurrent(b) for a, b in pairs) else "unaware"
+
+
 def measure(text):
     """The exact value of `1 3/4 in`, `25 mm`, `4 min` or a count, in millimetres, seconds or one."""
     words = str(text).split()
@@ -103,20 +111,27 @@ class Judge:
         mine = [x for x in self.links if x.get("camera") in cameras or x.get("tracker") in trackers]
         live = [x for x in mine if x.before(sign_off) and not any(u.before(sign_off) for u in self.removals(x))]
         if not live:
-            self.find("signed-without-link", job, "stop", "-", [sign_off])
+            off = [u for x in mine if x.before(sign_off) for u in self.removals(x)]
+            self.find("signed-without-link", job, "stop", standing([sign_off], off or mine), [sign_off])
         for link in live:
             self.live_settings(job, sign_off, link)
-        if not any(p.get("ok") is True and p.before(sign_off) for p in self.of(job, "proof", "judged")):
-            self.find("signed-without-proof", job, "stop", "-", [sign_off])
+        judged = self.of(job, "proof", "judged")
+        good = [p for p in judged if p.get("ok") is True]
+        if not any(p.before(sign_off) for p in good):
+            self.find("signed-without-proof", job, "stop", standing([sign_off], good or judged), [sign_off])
         self.checks(job, sign_off)
         if self.field(job, "load") == "loaded" and not self.cleared_to_cut(job):
-            self.find("cut-without-clearance", job, "stop", "-", [sign_off])
+            checks = self.of(job, "check")
+            cuts = [f for f in checks if f.get("check") == "hole-cut"]
+            readings = [f for f in checks if f.get("check") in ("pilot-hole", "first-probe", "second-probe")]
+            self.find("cut-without-clearance", job, "stop", standing(cuts, readings), [sign_off])
         kinds = ("link", "unlink", "settings")
         changes = [f for f in self.facts if f.get("kind") in kinds and sign_off.before(f)]
         # The widest reading: one shared part is enough to touch the pair.
         changes = [f for f in changes if f.get("camera") in cameras or f.get("tracker") in trackers]
         if any(not any(c.before(s) for s in self.of(job, "sign-off")) for c in changes):
-            self.find("changed-after-sign-off", job, "ask", "-", [sign_off, *changes])
+            known = standing([sign_off], changes)
+            self.find("changed-after-sign-off", job, "ask", known, [sign_off, *changes])
 
     def live_settings(self, job, sign_off, link):
         lives = [f for f in self.facts if f.is_("settings", "live") and f.get("tracker") == link.get("tracker")]
@@ -125,7 +140,8 @@ class Judge:
             return
         undecided = [f for f in lives if not sign_off.before(f) and not self.earlier(sign_off, f)]
         severity = "ask" if undecided else "stop"
-        self.find("signed-before-live", job, severity, "-", [link, sign_off, *lives])
+        known = standing([sign_off], undecided or lives)
+        self.find("signed-before-live", job, severity, known, [link, sign_off, *lives])
 
     def earlier(self, a, b):
         return a.before(b) or (a.concurrent(b) and a.clock() == b.clock() and a.time() < b.time())
@@ -147,7 +163,7 @@ class Judge:
         if missing:
             self.find("check-missing", job, "ask", "-", missing)
         if failed:
-            self.find("check-failed", job, "stop", "-", failed)
+            self.find("check-failed", job, "stop", "aware", failed)
 
     def required(self, want, job):
         thick = self.field(job, "thickness")
@@ -187,9 +203,9 @@ class Judge:
             asked = [f for f in self.of(job, "proof", "asked") if f.before(judged)]
             taken = [f for f in self.of(job, "proof", "taken") if f.before(judged)]
             if not asked or not taken or asked[-1].clock() != taken[-1].clock():
-                self.find("proof-older-than-request", job, "ask", "-", [judged])
+                self.find("proof-older-than-request", job, "ask", standing(asked, [judged]), [judged])
             elif taken[-1].time("taken_at") <= asked[-1].time():
-                self.find("proof-older-than-request", job, "stop", "-", [judged])
+                self.find("proof-older-than-request", job, "stop", standing(asked, [judged]), [judged])
 
     def pilot_left_open(self, job):
         checks = [f.get("check") for f in self.of(job, "check")]
@@ -198,7 +214,9 @@ class Judge:
         given_up = self.of(job, "stand-down") or not self.cleared_to_cut(job)
         sealed = "pilot-sealed" in checks and checks.index("pilot-sealed") > checks.index("pilot-hole")
         if given_up:
-            self.find("pilot-hole-left-open", job, "stop", "-", [], "cleared" if sealed else "open")
+            pilots = [f for f in self.of(job, "check") if f.get("check") == "pilot-hole"]
+            known = standing(pilots, self.of(job, "stand-down"))
+            self.find("pilot-hole-left-open", job, "stop", known, [], "cleared" if sealed else "open")
 
     def opened_twice(self):
         visits = defaultdict(dict)
@@ -224,14 +242,24 @@ class Judge:
             for link in self.of(job, "link"):
                 strange = [c for c in (link.get("camera"), link.get("tracker")) if self.stock.get(c, fleet) != fleet]
                 if strange:
-                    self.find("wrong-fleet", job, "stop", "-", [link])
+                    stock = [f for f in self.facts if f.is_("stock") and (f.get("camera") or f.get("tracker")) in strange]
+                    fleets = [f for f in self.of(job, "job") if f.get("fleet")]
+                    known = any(self.had_all_three(link, s, f) for s in stock for f in fleets)
+                    self.find("wrong-fleet", job, "stop", "aware" if known else "unaware", [link])
+
+    def had_all_three(self, *facts):
+        """Whether whoever recorded one of them had the others in view."""
+        return any(all(f is last or f.before(last) for f in facts) for last in facts)
 
     def suspect_codes(self):
         for fact in self.facts:
             used = [fact.get(k) for k in ("camera", "tracker", "code") if fact.get(k)]
             for code in used:
-                if code not in self.stock and any(codes.distance(code, known) == 1 for known in self.stock):
-                    self.find("code-suspect", code, "ask", "-", [fact])
+                near = [known for known in self.stock if codes.distance(code, known) == 1]
+                if code not in self.stock and near:
+                    uses = [f for f in self.facts if code in (f.get("camera"), f.get("tracker"), f.get("code"))]
+                    stock = [f for f in self.facts if f.is_("stock") and (f.get("camera") or f.get("tracker")) in near]
+                    self.find("code-suspect", code, "ask", standing(uses, stock), [fact])
             if fact.get("vin") and not codes.vin_ok(fact.get("vin")):
                 self.find("code-suspect", fact.get("vin"), "ask", "-", [fact])
 
