@@ -208,3 +208,26 @@ fn restore_in_place(backup: &Home, home: &Home) {
         std::fs::write(home.file(&file), bytes).unwrap();
     }
 }
+
+/// Once a copy and its original have met, each holds the log of the other, and the newer of the two is the copy's. Whoever
+/// starts again must go on in his own.
+#[test]
+fn a_copy_and_its_original_that_have_met_still_write_their_own_logs() {
+    let fleet = fleet();
+    let mara = &fleet.laptops[0];
+    let copy = mara.copied(fleet.dir().join("copy"));
+    let second = mara.copied(fleet.dir().join("second"));
+    let mut wanted = BTreeSet::new();
+    for round in 0..3 {
+        for (home, who) in [(mara, "original"), (&copy, "copy"), (&second, "second")] {
+            wanted.extend(ids(&home
+                .record(&notes(2, &format!("{who} {round}"), true))
+                .json_lines()));
+        }
+        fleet.bundles.exchange(&[&fleet.depot, mara, &copy, &second]);
+    }
+    let held = agree(&[&fleet.depot, mara, &copy, &second]);
+    assert!(wanted.is_subset(&held));
+    assert!(!is_forked(&fleet.depot));
+    assert_eq!(logs_of(mara, &fleet.depot), 3);
+}

@@ -5,7 +5,7 @@
 //! lock        held (flock) for as long as the home is open; the process number inside is only for people
 //! key         the 32 bytes of the device key as hex, a space, their CRC32 as hex; mode 0600
 //! config.toml text that this crate does not look into
-//! mark        where this home stands, to notice a copy (see `mark.rs`)
+//! mark        where this home stands, to notice a copy, and which log it writes (see `mark.rs`)
 //! log/ index/ evidence/ pictures/ inbox/ inbox/done/ inbox/rejected/
 //! ```
 //!
@@ -150,10 +150,26 @@ impl Home {
             .is_some_and(|marked| marked.is_same_place(&self.mark))
     }
 
-    /// Marks this place as the home's. Call it after the new incarnation is durable.
+    /// The incarnation of the log that this home writes, as it was told to [`Home::settle_as`] last. `None` when that is not
+    /// known: the mark is gone, or nobody has told it.
+    pub fn writes(&self) -> Option<u64> {
+        self.marked.as_ref().and_then(Mark::writes)
+    }
+
+    /// Marks this place as the home's, whatever log it writes.
     pub fn settle(&mut self) -> io::Result<()> {
+        self.mark_as(self.writes())
+    }
+
+    /// Marks this place as the home's, where it writes the log of this incarnation. Call it after the beginning of that log is
+    /// durable.
+    pub fn settle_as(&mut self, incarnation: u64) -> io::Result<()> {
+        self.mark_as(Some(incarnation))
+    }
+
+    fn mark_as(&mut self, writes: Option<u64>) -> io::Result<()> {
         let machine = self.mark.machine();
-        Mark::write(&RealDisk, &self.layout.mark(), machine)?;
+        Mark::write(&RealDisk, &self.layout.mark(), machine, writes)?;
         self.marked = Mark::read(&self.layout.mark());
         self.mark = Mark::of_hashed(&RealDisk, &self.layout.mark(), machine);
         Ok(())

@@ -227,6 +227,30 @@ fn a_mark_in_doubt_is_a_copy() {
 }
 
 #[test]
+fn the_log_that_a_home_writes_is_remembered_or_in_doubt() {
+    let (_folder, path) = folder();
+    let mut home = create(&path);
+    assert_eq!(home.writes(), None);
+    home.settle_as(0x1_27a0_66e4).unwrap();
+    assert_eq!(home.writes(), Some(0x1_27a0_66e4));
+    home.settle().unwrap();
+    drop(home);
+    assert_eq!(Home::open(&path, MACHINE).unwrap().writes(), Some(0x1_27a0_66e4));
+    let file = path.join("mark");
+    let good = fs::read(&file).unwrap();
+    let line = good.iter().rposition(|byte| *byte == b'w').unwrap();
+    for at in line..good.len() - 1 {
+        let mut bytes = good.clone();
+        bytes[at] ^= 0x02;
+        fs::write(&file, &bytes).unwrap();
+        assert!(Home::open(&path, MACHINE).unwrap().is_copy(), "byte {at}");
+        fs::write(&file, &good[..at]).unwrap();
+        let home = Home::open(&path, MACHINE).unwrap();
+        assert!(home.is_copy() || (at == line && home.writes().is_none()), "cut to {at}");
+    }
+}
+
+#[test]
 fn setup_stopped_at_any_call_leaves_a_whole_home_or_none() {
     for faults in [Faults::once as fn(u64) -> Faults, Faults::from, Faults::kill_at] {
         let mut stopped = 0;

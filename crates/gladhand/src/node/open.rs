@@ -58,6 +58,7 @@ impl Node {
             person,
             depot: role == Role::Depot,
         }])?;
+        node.settle()?;
         Ok(node)
     }
 
@@ -116,8 +117,9 @@ impl Node {
         if damage.is_empty() && state == IndexState::Fresh(FreshWhy::OtherJournal) {
             damage.push(end_is_missing(&layout.log(), journal.end()));
         }
-        let own = newest_own(&book, secret.public());
-        let rebirth = why_reborn(&home, &damage);
+        let own = own_log(&home, &book, secret.public());
+        let rebirth = why_reborn(&home, &damage, own.is_none());
+        let own = own.unwrap_or_else(|| newest_own(&book, secret.public()));
         if rebirth.is_some() {
             unsettle(&home);
         }
@@ -179,13 +181,18 @@ impl Node {
         let new = self.book.write(bodies, self.outside.now_us())?;
         self.commit(new)?;
         self.docs.clear();
-        let io = |source| NodeError::Io {
-            what: "cannot mark the home as settled".into(),
-            source,
-        };
-        self.home.settle().map_err(io)?;
+        self.settle()?;
         self.rebirth = None;
         Ok(())
+    }
+
+    /// Notes that this home stands here and writes its log here.
+    fn settle(&mut self) -> Result<(), NodeError> {
+        let Some(own) = self.book.own_log() else { return Ok(()) };
+        self.home.settle_as(own.incarnation).map_err(|source| NodeError::Io {
+            what: "cannot mark the home as settled".into(),
+            source,
+        })
     }
 
     /// Notes that a twin may be writing our own log.
@@ -217,6 +224,20 @@ fn agrees_with_log(config: &Config, file: &Path, roster: &Roster, own: &DeviceKe
     Err(failure.hint(format!("Put the line back: {missing}")))
 }
 
+/// The log that this home has written so far; `None` when it cannot tell. A copy that has met its twin holds the twin's log as
+/// well, and must not write on in that.
+fn own_log(home: &Home, book: &Book, device: DeviceKey) -> Option<LogId> {
+    let vector = book.vector();
+    let mut held = vector.iter().map(|(log, _)| log).filter(|log| log.device == device);
+    match home.writes() {
+        Some(incarnation) => held.find(|log| log.incarnation == incarnation),
+        None => {
+            let first = held.next().unwrap_or(LogId { device, incarnation: 1 });
+            held.next().is_none().then_some(first)
+        }
+    }
+}
+
 /// The own log that was written last, or the first one.
 fn newest_own(book: &Book, device: DeviceKey) -> LogId {
     let own = book
@@ -243,7 +264,7 @@ fn end_is_missing(log: &Path, end: Position) -> Damage {
 
 /// Any damage counts: even a torn tail may be an entry that was acknowledged and passed on, and writing its place again would
 /// fork the log.
-fn why_reborn(home: &Home, damage: &[Damage]) -> Option<String> {
+fn why_reborn(home: &Home, damage: &[Damage], is_lost: bool) -> Option<String> {
     if !damage.is_empty() {
         Some("the journal was damaged".into())
     } else if home.is_copy() {
@@ -251,6 +272,8 @@ fn why_reborn(home: &Home, damage: &[Damage]) -> Option<String> {
             "this home was copied, moved to another machine or restored, or its last damage was never written past"
                 .into(),
         )
+    } else if is_lost {
+        Some("this home cannot tell which of its device's logs it wrote".into())
     } else {
         None
     }

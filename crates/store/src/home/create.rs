@@ -118,7 +118,7 @@ fn build(disk: &dyn Disk, layout: &Layout, key_seed: &[u8; 32], config_text: &st
     disk::write_new(disk, &layout.key(), key_text(key_seed).as_bytes())?;
     disk::write_new(disk, &layout.config(), config_text.as_bytes())?;
     disk::write_new(disk, &layout.lock(), b"")?;
-    Mark::write(disk, &layout.mark(), mark::hash_machine(machine_id))?;
+    Mark::write(disk, &layout.mark(), mark::hash_machine(machine_id), None)?;
     disk::write_new(disk, &layout.format(), format!("{FORMAT_WORD} {FORMAT}\n").as_bytes())?;
     disk.sync_dir(&layout.inbox())?;
     disk.sync_dir(layout.path())

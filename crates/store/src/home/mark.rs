@@ -1,4 +1,7 @@
-//! Where a home stands: the machine, the file system, and the inode of the mark file itself.
+//! Where a home stands: the machine, the file system, and the inode of the mark file itself; and which log it writes there.
+//!
+//! The log is named here because the journal cannot tell: once two copies of a home have met, each holds the logs of both.
+//! Its number has a checksum of its own, for every number is some log. A mark of before has no such line.
 //!
 //! A rename keeps all three. A copy, a restored backup or another machine changes at least one. Of the
 //! machine only a hash is written. The file system is compared by its own identity where it has one, and
@@ -21,6 +24,8 @@ pub(super) struct Mark {
     machine: MachineHash,
     /// `None` when the mark file is not there.
     place: Option<FilePlace>,
+    /// The incarnation of the log that the home writes.
+    writes: Option<u64>,
 }
 
 impl Mark {
@@ -33,7 +38,12 @@ impl Mark {
         Self {
             machine,
             place: disk.place(path).ok(),
+            writes: None,
         }
+    }
+
+    pub(super) fn writes(&self) -> Option<u64> {
+        self.writes
     }
 
     pub(super) fn machine(&self) -> MachineHash {
@@ -65,14 +75,19 @@ impl Mark {
             filesystem: field("filesystem")?,
             inode: field("inode")?,
         };
+        let writes = match fields.next() {
+            None => None,
+            Some(line) => Some(line.and_then(read_writes)?),
+        };
         Some(Self {
             machine,
             place: Some(place),
+            writes,
         })
     }
 
     /// Writes a mark that names its own place.
-    pub(super) fn write(disk: &dyn Disk, path: &Path, machine: MachineHash) -> io::Result<()> {
+    pub(super) fn write(disk: &dyn Disk, path: &Path, machine: MachineHash, writes: Option<u64>) -> io::Result<()> {
         let temporary = path.with_extension("new");
         match disk.remove(&temporary) {
             Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
@@ -86,12 +101,24 @@ impl Mark {
             inode,
         } = disk.place(&temporary)?;
         let machine = u64::from_be_bytes(machine);
-        let text = format!("machine {machine:016x}\ndevice {device:x}\nfilesystem {filesystem:x}\ninode {inode:x}\n");
+        let mut text =
+            format!("machine {machine:016x}\ndevice {device:x}\nfilesystem {filesystem:x}\ninode {inode:x}\n");
+        if let Some(incarnation) = writes {
+            let sum = crc32fast::hash(&incarnation.to_be_bytes());
+            text.push_str(&format!("writes {incarnation:x}-{sum:08x}\n"));
+        }
         disk::write_all(file.as_ref(), 0, text.as_bytes())?;
         file.sync()?;
         disk.rename(&temporary, path)?;
         disk::sync_parent(disk, path)
     }
+}
+
+fn read_writes(field: (&str, &str)) -> Option<u64> {
+    let (number, sum) = field.1.split_once('-')?;
+    let incarnation = u64::from_str_radix(number, 16).ok()?;
+    let good = format!("{:08x}", crc32fast::hash(&incarnation.to_be_bytes())) == sum;
+    (field.0 == "writes" && good).then_some(incarnation)
 }
 
 /// A machine id is meant to stay on its machine, so only a hash of it is stored.
