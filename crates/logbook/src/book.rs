@@ -594,14 +594,24 @@ impl Book {
         }))
     }
 
-    /// How far into a run we go: to its end, or to the last checkpoint that still counts before a retirement.
+    /// How far into a run we go: to its end, or before a retirement to the first checkpoint that vouches for everything that
+    /// counts. Whoever hands it over may have only a later one: what stands in between is held then, and counts nowhere.
     fn limit(&self, run: &Run) -> (u64, Option<GateError>) {
         match self.roster.admits_entry(&run.log, run.last()) {
             Ok(()) => (run.last(), None),
             Err(refusal) => {
-                let counts = |seq: &u64| self.roster.admits_entry(&run.log, *seq).is_ok();
-                let limit = run.checkpoints.iter().map(|c| c.seq).filter(counts).max().unwrap_or(0);
-                (limit, Some(GateError::Refused(refusal)))
+                let last = if let Refusal::Retired { last, .. } = &refusal {
+                    *last
+                } else {
+                    0
+                };
+                let lacking = last > self.head(&run.log).0;
+                let vouching = run
+                    .checkpoints
+                    .iter()
+                    .map(|c| c.seq)
+                    .filter(|seq| lacking && *seq >= last);
+                (vouching.min().unwrap_or(0), Some(GateError::Refused(refusal)))
             }
         }
     }

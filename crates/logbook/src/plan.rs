@@ -89,7 +89,14 @@ pub fn plan(
 fn last_to_send(book: &Book, theirs: &VersionVector, log: &LogId, head: u64) -> u64 {
     match book.counts(log, head) {
         Ok(()) => head,
-        Err(Refusal::Retired { last, .. }) if book.roster().retirement_is_in(theirs, &log.device) => last.min(head),
+        Err(Refusal::Retired { last, .. }) if book.roster().retirement_is_in(theirs, &log.device) => {
+            // To the first signature that vouches for everything that counts, if the other lacks any of that.
+            let mut vouching = book.checkpoints(log, last.saturating_sub(1), head);
+            vouching
+                .next()
+                .filter(|_| theirs.get(log) < last)
+                .unwrap_or(last.min(head))
+        }
         Err(Refusal::Retired { .. }) => head,
         Err(_) => 0,
     }

@@ -1,0 +1,68 @@
+//! What counts of a retired device's log comes back to whoever has lost it, whatever signatures are left to vouch for it.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    missing_docs
+)]
+
+mod common;
+
+use std::collections::BTreeMap;
+
+use common::Node;
+use gladhand_facts::VersionVector;
+use gladhand_logbook::Body;
+use gladhand_logbook::frame::Frame;
+use gladhand_logbook::governance::Record;
+
+fn carry(from: &Node, to: &mut Node) {
+    to.learn(&from.book);
+    let frames = from.frames_for(&to.book.vector());
+    frames.iter().for_each(|frame| drop(to.take_in(frame)));
+}
+
+/// Found by the fleet simulator (its seed 11 at the time): the depot retires a device, loses its disk, and the only ones that still hold
+/// the device's log have a signature behind the retirement, none at it.
+#[test]
+fn entries_that_count_come_back_although_only_a_later_signature_vouches_for_them() {
+    let (mut depot, mut lost, mut friend) = (Node::new(1), Node::new(2), Node::new(3));
+    (0..4).for_each(|i| lost.note(&format!("{i}")));
+    carry(&lost, &mut depot);
+    let kept = depot.book.head(&lost.log).0;
+    (0..4).for_each(|i| lost.note(&format!("later {i}")));
+    // In one frame, so that the friend gets the last signature only.
+    carry(&lost, &mut friend);
+    let last = BTreeMap::from([(lost.log.to_string(), kept)]);
+    let (device, why) = (lost.log.device, "left on a bus".into());
+    depot.write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    carry_own_log(&depot, &mut friend);
+    assert!(friend.book.counts(&lost.log, kept).is_ok() && friend.book.counts(&lost.log, kept + 1).is_err());
+    // A hole in the depot's disk: its own log is whole, of the other one nothing is left.
+    let mut hurt = Node::new(1);
+    for seq in 2..=depot.book.head(&depot.log).0 {
+        let bytes = depot.entries[&(depot.log, seq)].clone();
+        hurt.book.replay_entry(depot.log, seq, &bytes).unwrap();
+        hurt.book.replay_checkpoint(depot.log, seq);
+        hurt.entries.insert((depot.log, seq), bytes);
+    }
+    assert_eq!(hurt.book.head(&lost.log).0, 0);
+    carry(&friend, &mut hurt);
+    assert!(hurt.book.head(&lost.log).0 >= kept, "what counts is here again");
+    assert!(hurt.book.counts(&lost.log, kept).is_ok() && hurt.book.counts(&lost.log, kept + 1).is_err());
+    // Whoever has all that counts is not sent the rest.
+    let again = friend.frames_for(&depot.book.vector());
+    assert!(again.iter().flat_map(|f| &f.runs).all(|run| run.log != lost.log));
+}
+
+/// Of one's own log only.
+fn carry_own_log(from: &Node, to: &mut Node) {
+    let frames = from.frames_for(&VersionVector::new());
+    let runs = frames
+        .into_iter()
+        .flat_map(|f| f.runs)
+        .filter(|run| run.log == from.log);
+    to.take_in(&Frame { runs: runs.collect() });
+}
