@@ -52,6 +52,7 @@ impl Node {
     /// # Errors
     /// When journal or index cannot be read or written.
     pub fn judge(&mut self) -> Result<(), NodeError> {
+        self.catch_up(&super::open::Silent)?;
         let depends = self.depends_on();
         let end = self.journal.end();
         let state = judged_state(end, &depends);

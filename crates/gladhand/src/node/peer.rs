@@ -122,10 +122,8 @@ impl Node {
                 break;
             }
         }
-        // The index follows whatever was committed, also when the rest failed.
-        if taken.entries > 0 {
-            self.catch_up(&Silent)?;
-        }
+        // The index follows whatever was committed, also when the rest failed, now or the last time.
+        self.catch_up(&Silent)?;
         outcome?;
         if taken.entries > 0 {
             taken.enrolled.extend(self.enrol_newcomers()?);

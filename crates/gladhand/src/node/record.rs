@@ -74,6 +74,8 @@ impl Node {
     /// # Errors
     /// [`NodeError`]: nothing of this call is durable then, as all of it shares one write.
     pub fn record(&mut self, facts: Vec<Fact>) -> Result<Vec<Receipt>, NodeError> {
+        // What could not be indexed the last time must be before anybody asks what was recorded before.
+        self.catch_up(&Silent)?;
         self.be_reborn()?;
         let mut planned = self.plan(facts)?;
         let outcome = self.write_planned(&mut planned);
@@ -82,7 +84,13 @@ impl Node {
             self.docs.clear();
         }
         let already = outcome?;
-        self.catch_up(&Silent)?;
+        // It is durable: an index that cannot follow now follows before the next question, and takes no receipt back.
+        if let Err(error) = self.catch_up(&Silent) {
+            tracing::warn!(
+                "the index does not follow yet: {}",
+                crate::failure::Failure::from(error).what
+            );
+        }
         let receipt = |p: Planned| {
             let place = p.place?;
             let taken = if already.contains(&p.fact.id()) {
