@@ -17,6 +17,8 @@
 //! Invariants: a standard that was read is whole (every name that one table uses is there in the other), and a
 //! key that is not understood is an error with its line, never ignored. The same text gives an equal standard.
 
+use std::sync::OnceLock;
+
 use gladhand_facts::{Dimension, Measure};
 
 use crate::advice::{Caution, Hint, KitItem};
@@ -84,7 +86,11 @@ impl Standard {
     /// Never in a released build: a test reads the same text, which is compiled in.
     #[allow(clippy::panic, reason = "the text is compiled in, and a test reads it")]
     pub fn built_in() -> Self {
-        Self::parse(BUILT_IN).unwrap_or_else(|e| panic!("config/work-standard.toml, as compiled in: {e}"))
+        // Read once: whatever judges asks for it again and again.
+        static READ: OnceLock<Standard> = OnceLock::new();
+        let read =
+            || Self::parse(BUILT_IN).unwrap_or_else(|e| panic!("config/work-standard.toml, as compiled in: {e}"));
+        READ.get_or_init(read).clone()
     }
 
     /// The name of this version of the standard.
