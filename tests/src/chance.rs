@@ -8,6 +8,11 @@ impl Chance {
     /// Chance from a seed, which is printed: a test shows it when it fails.
     pub fn new(seed: u64) -> Self {
         println!("chance: seed {seed:#x}");
+        Self::quiet(seed)
+    }
+
+    /// The same, for whoever tells the seed himself.
+    pub fn quiet(seed: u64) -> Self {
         Self(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1)
     }
 
@@ -22,6 +27,11 @@ impl Chance {
     /// A number below `limit`.
     pub fn below(&mut self, limit: usize) -> usize {
         (self.number() % limit.max(1) as u64) as usize
+    }
+
+    /// Yes in so many of a hundred times.
+    pub fn percent(&mut self, share: usize) -> bool {
+        self.below(100) < share
     }
 
     /// One of them.

@@ -12,6 +12,7 @@ pub mod facts;
 pub mod fleet;
 pub mod home;
 pub mod ran;
+pub mod sim;
 
 pub use chance::Chance;
 pub use fleet::{Bundles, Fleet};

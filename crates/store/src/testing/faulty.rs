@@ -128,6 +128,12 @@ impl FaultyDisk {
         self.state().calls.clone()
     }
 
+    /// Whether anything on it may fail.
+    pub fn is_troubled(&self) -> bool {
+        let state = self.state();
+        state.killed || !state.spoiled.is_empty() || state.faults != Faults::default()
+    }
+
     /// Whether it was killed.
     pub fn is_killed(&self) -> bool {
         self.state().killed

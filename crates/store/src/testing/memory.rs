@@ -98,6 +98,26 @@ impl MemoryDisk {
         Self(Arc::new(Mutex::new(next)))
     }
 
+    /// A copy of this disk as the system sees it, with everything below `from` below `to` instead.
+    pub fn moved(&self, from: &Path, to: &Path) -> Self {
+        let copy = self.after(Crash::Process);
+        let moved = |path: &PathBuf| {
+            path.strip_prefix(from)
+                .map_or_else(|_| path.clone(), |rest| to.join(rest))
+        };
+        let mut tree = lock(&copy.0);
+        tree.salts += 1000;
+        tree.dirs = tree.dirs.iter().map(moved).collect();
+        let live: BTreeMap<PathBuf, Shared> = tree
+            .live
+            .iter()
+            .map(|(path, file)| (moved(path), Arc::clone(file)))
+            .collect();
+        (tree.durable, tree.live) = (live.clone(), live);
+        drop(tree);
+        copy
+    }
+
     /// The live bytes of a file.
     pub fn bytes(&self, path: &Path) -> Option<Vec<u8>> {
         let file = Arc::clone(lock(&self.0).live.get(path)?);

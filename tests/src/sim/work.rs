@@ -1,0 +1,92 @@
+//! What people record: a few jobs on a few trailers with a few cameras, so that they get into each other's way.
+
+use serde_json::{Value, json};
+
+use crate::Chance;
+
+const CAMERAS: [&str; 5] = ["LC-LT91Z9J", "LC-P9D0K5X", "LC-LT91Z9K", "LC-AB12CD3", "LC-7QX2M4T"];
+const TRACKERS: [&str; 5] = [
+    "LT500411541",
+    "LT356259101",
+    "LT515506913",
+    "LT515506914",
+    "LT883312075",
+];
+const TRAILERS: [&str; 4] = ["LF 5301", "LF 5302", "LF 5338", "LF 5339"];
+const CHECKS: [&str; 6] = [
+    "tracker-reporting",
+    "placement-top",
+    "hole-diameter",
+    "freight-at-opening",
+    "first-probe",
+    "pilot-hole",
+];
+const VALUES: [&str; 5] = ["1 3/4 in", "25 mm", "no", "yes", "free"];
+
+/// A line that somebody writes at `at`. A newer version of the program knows kinds and keys that this one does not.
+pub fn line(chance: &mut Chance, at: &str, newer: bool) -> String {
+    let job = format!("0302-S{}", chance.below(5));
+    let (camera, tracker) = (*chance.pick(&CAMERAS), *chance.pick(&TRACKERS));
+    let mut keys = match chance.below(13) {
+        0 | 1 => opened(chance, &job, tracker),
+        2 => json!({"kind": "scan", "job": job, "what": "camera", "code": camera}),
+        3 | 4 => check(chance, &job),
+        5 | 6 => json!({"kind": "link", "job": job, "camera": camera, "tracker": tracker}),
+        7 => json!({"kind": "unlink", "job": job, "camera": camera, "tracker": tracker, "why": "fitted to another"}),
+        8 => json!({"kind": "settings", "job": job, "camera": camera, "tracker": tracker,
+            "state": *chance.pick(&["asked", "live", "failed"])}),
+        9 => json!({"kind": "proof", "job": job, "state": "judged", "ok": chance.percent(70),
+            "answers": {"lens-clear": chance.percent(80)}}),
+        10 => json!({"kind": "sign-off", "job": job}),
+        11 => rare(chance, &job, camera),
+        _ => json!({"kind": "note", "text": format!("along the fence, {}", chance.below(1_000_000))}),
+    };
+    if newer {
+        from_a_newer_version(chance, &mut keys);
+    }
+    if !chance.percent(15) {
+        keys["at"] = at.into();
+    }
+    keys.to_string()
+}
+
+fn opened(chance: &mut Chance, job: &str, tracker: &str) -> Value {
+    json!({"kind": "job", "job": job, "trailer": *chance.pick(&TRAILERS), "tracker": tracker,
+        "fleet": "Larkspur Freight", "yard": "Tolland",
+        "wall": *chance.pick(&["plate", "sheet-and-post"]), "load": *chance.pick(&["empty", "loaded"])})
+}
+
+fn check(chance: &mut Chance, job: &str) -> Value {
+    let mut keys = json!({"kind": "check", "job": job, "check": *chance.pick(&CHECKS)});
+    if chance.percent(50) {
+        keys["ok"] = chance.percent(80).into();
+    } else {
+        keys["value"] = (*chance.pick(&VALUES)).into();
+    }
+    keys
+}
+
+fn rare(chance: &mut Chance, job: &str, camera: &str) -> Value {
+    match chance.below(3) {
+        0 => json!({"kind": "stock", "camera": camera, "fleet": *chance.pick(&["Larkspur Freight", "Tern Haulage"])}),
+        1 => json!({"kind": "stand-down", "job": job, "why": "no power in the yard"}),
+        _ => json!({"kind": "scan", "job": job, "what": "other", "code": format!("BOX {}", chance.below(9))}),
+    }
+}
+
+fn from_a_newer_version(chance: &mut Chance, keys: &mut Value) {
+    keys["temperature-c"] = json!(chance.below(40));
+    match chance.below(4) {
+        0 => keys["kind"] = "calibration".into(),
+        1 => keys["state"] = "half-live".into(),
+        2 => keys["deep"] = json!({"rows": [1, [2, {"three": null}]]}),
+        _ => {}
+    }
+}
+
+/// A ruling on a finding.
+pub fn ruling(chance: &mut Chance, finding: &str, at: &str) -> String {
+    let ruling = *chance.pick(&["accepted", "corrected", "void"]);
+    let why = format!("looked at it, {}", chance.below(1_000_000));
+    json!({"kind": "ruling", "finding": finding, "ruling": ruling, "why": why, "at": at}).to_string()
+}
