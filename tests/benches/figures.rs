@@ -14,10 +14,10 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use gladhand::config::{Config, Role};
-use gladhand::node::{Node, Shelf, Silent};
-use gladhand_facts::{DeviceKey, Fact, VersionVector};
+use gladhand::node::{HistoryQuery, Node, Shelf, Silent};
+use gladhand_facts::{DeviceKey, Fact, Moment, VersionVector};
 use gladhand_logbook::exchange::{Effect, Session};
-use gladhand_reconcile::{Clocks, Facts, Subject, World, judge_all, judge_subject, timeline};
+use gladhand_reconcile::{Clocks, Subject, World, judge_all, judge_subject};
 
 /// Jobs that an installer has open at once.
 const OPEN_AT_ONCE: usize = 5;
@@ -265,20 +265,66 @@ fn big_store(bench: &mut Bench, jobs: usize) {
             folder_mib(&bench.home("laptop/index"))
         ),
     );
-    let times = (0..50).map(|i| {
-        let camera = format!("LC-{:06}A", i * jobs / 50);
-        let t = Instant::now();
-        let shelf = Shelf::new(&laptop);
-        let found = shelf.about(&Subject::Camera(camera));
-        assert!(!timeline(&shelf, &found).is_empty());
-        t.elapsed()
+    histories(bench, &laptop, jobs, entries);
+}
+
+fn of_camera(n: usize, findings: bool) -> HistoryQuery {
+    HistoryQuery {
+        subjects: vec![Subject::Camera(format!("LC-{n:06}A"))],
+        findings,
+        ..HistoryQuery::default()
+    }
+}
+
+/// One camera's history now, as of a time, as a device knew it, and with the findings that it would have shown.
+fn histories(bench: &mut Bench, laptop: &Node, jobs: usize, entries: u64) {
+    let until_us = Moment::parse("2026-04-01T00:00:00Z").unwrap().unix_us();
+    let log = laptop.book().own_log().unwrap();
+    let then = entries * 9 / 10;
+    let mut measure = |what: &str, ask: &dyn Fn(usize)| {
+        let times = (0..50).map(|i| {
+            let t = Instant::now();
+            ask(i * jobs / 60);
+            t.elapsed()
+        });
+        let took = median(times.collect());
+        bench.row(
+            &format!("{what} among {entries} entries"),
+            "< 5 ms",
+            format!("{took:.0?}"),
+        );
+    };
+    measure("history of one camera", &|n| {
+        assert!(!laptop.history(&of_camera(n, false), None).unwrap().lines.is_empty());
     });
-    let camera = median(times.collect());
-    bench.row(
-        &format!("history of one camera among {entries} entries"),
-        "< 5 ms",
-        format!("{camera:.0?}"),
-    );
+    measure("the same as of a time", &|n| {
+        let until_us = Some(until_us);
+        let query = HistoryQuery {
+            until_us,
+            ..of_camera(n, false)
+        };
+        assert!(!laptop.history(&query, None).unwrap().lines.is_empty());
+    });
+    measure("the same as a device knew it", &|n| {
+        let past = laptop.past(&log, then).unwrap();
+        assert!(
+            !laptop
+                .history(&of_camera(n, false), Some(&past))
+                .unwrap()
+                .lines
+                .is_empty()
+        );
+    });
+    measure("the same with the findings that it would have shown", &|n| {
+        let past = laptop.past(&log, then).unwrap();
+        assert!(
+            !laptop
+                .history(&of_camera(n, true), Some(&past))
+                .unwrap()
+                .lines
+                .is_empty()
+        );
+    });
 }
 
 fn exchange(bench: &mut Bench, jobs: usize) {

@@ -435,7 +435,7 @@ pub enum Bundle {
 }
 
 /// `findings`
-#[derive(Debug, Args)]
+#[derive(Debug, Args, Default)]
 pub struct Findings {
     /// Only this rule.
     #[arg(long)]
@@ -449,6 +449,9 @@ pub struct Findings {
     /// Exit with 3 when an open stop is among them.
     #[arg(long)]
     pub gate: bool,
+    /// Those that this device would have shown (after its entry SEQ).
+    #[arg(long, value_name = "DEVICE[@SEQ]")]
+    pub as_known_by: Option<String>,
 }
 
 /// `history`
@@ -469,10 +472,11 @@ pub struct History {
     /// What a device (name or key) recorded.
     #[arg(long)]
     pub device: Option<String>,
-    /// Only what had happened by then.
+    /// Only what had happened by then, by the depot's clock (RFC 3339).
     #[arg(long, value_name = "TIME")]
     pub as_of: Option<String>,
-    /// Only what that device could know (after its entry SEQ).
+    /// What that device could show right after its entry SEQ (default: its newest), with the findings that it would
+    /// have shown. With --json an object of `known_by`, `facts` and `findings`.
     #[arg(long, value_name = "DEVICE[@SEQ]")]
     pub as_known_by: Option<String>,
 }

@@ -129,6 +129,11 @@ impl Web {
         }
     }
 
+    /// The depot.
+    pub(crate) fn root(&self) -> Option<DeviceKey> {
+        self.root
+    }
+
     /// The interval of a time by the depot's clock; `None` when no depot is known.
     pub(crate) fn interval(&self, timed: Timed) -> Option<Interval> {
         let limits = self.limits.as_ref()?;

@@ -17,6 +17,7 @@
 
 mod checks;
 pub mod clearance;
+pub mod edits;
 pub mod facts;
 pub mod finding;
 pub mod intervals;
@@ -25,6 +26,7 @@ pub mod judge;
 mod knowing;
 pub mod ledger;
 pub mod near;
+pub mod order;
 pub mod register;
 pub mod report;
 pub mod rules;

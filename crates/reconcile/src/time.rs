@@ -73,6 +73,11 @@ impl Clocks {
         &self.readings
     }
 
+    /// Whether this is the device whose clock is the measure of all others.
+    pub fn is_measure(&self, device: &DeviceKey) -> bool {
+        self.web.root() == Some(*device)
+    }
+
     /// A time as an interval by the depot's clock; `None` when no depot is known.
     pub fn interval(&self, timed: Timed) -> Option<Interval> {
         self.web.interval(timed)

@@ -1,18 +1,75 @@
 //! The merged history: who did what when, on which device, and what they could not know of.
 //!
-//! The order respects happens-before whatever the clocks say; where happens-before is silent the stamp
-//! decides, then the place. What a device had seen of another log never goes back, so within one log the facts
-//! before a given fact are a head of the log and those after it are a tail: what lies between is concurrent.
+//! The order is that of [`crate::order`]. What a device had seen of another log never goes back, so within one log the facts
+//! before a given fact are a head of the log and those after it are a tail: what lies between is concurrent. So
+//! counting takes two searches a log; naming every pair is left to those who ask for few facts ([`Detail`]).
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::{DeviceKey, FactId, LogId, Place};
+use gladhand_facts::{DeviceKey, FactId, LogId, Moment, Place};
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+use crate::edits::{Edit, Edits};
 use crate::facts::Facts;
+use crate::intervals::Interval;
+use crate::order::{self, Logs};
+use crate::time::{ClockName, Clocks};
 use crate::witness::Witness;
+
+/// How much is said of each fact.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Detail {
+    /// Every concurrent fact by name, and what became of the fields that it set.
+    Full,
+    /// How many are concurrent: for histories of thousands of facts, in which the pairs would be millions.
+    Counts,
+}
+
+/// On what a corrected time rests.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Basis {
+    /// The depot's own clock.
+    Depot,
+    /// Clock readings that lead to the depot.
+    Measured,
+    /// Nothing but what the work standard says of clocks that nobody has measured.
+    Unmeasured,
+    /// A server's clock, which the work standard trusts within a limit.
+    Server,
+}
+
+/// A time by the depot's clock.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Corrected {
+    /// Not earlier than this.
+    pub from: String,
+    /// Not later than this.
+    pub to: String,
+    /// On what that rests.
+    pub basis: Basis,
+    /// The same in microseconds since 1970.
+    #[serde(skip)]
+    pub interval: Interval,
+}
+
+/// The first entry of a device that had seen a fact.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SeenBy {
+    /// The name of the device.
+    pub device: String,
+    /// The device.
+    pub device_key: DeviceKey,
+    /// The number of the entry in the device's log; `None`: the device holds the fact and has written nothing since.
+    pub entry: Option<u64>,
+    /// When that was, by its own clock.
+    pub at: Option<String>,
+    /// The log of that entry.
+    #[serde(skip)]
+    pub log: Option<LogId>,
+}
 
 /// One line of a history.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -23,6 +80,8 @@ pub struct Line {
     pub kind: String,
     /// When it happened, as written.
     pub at: String,
+    /// When that was by the depot's clock; `None` when no depot is known.
+    pub corrected: Option<Corrected>,
     /// Who did it.
     pub by: Option<String>,
     /// The name of the device that recorded it.
@@ -33,81 +92,104 @@ pub struct Line {
     pub place: Place,
     /// The fact itself, as shown.
     pub fact: Map<String, Value>,
-    /// The facts of this history that its recorder could not know, and whose recorders could not know it.
-    pub concurrent_with: Vec<FactId>,
+    /// How many facts of this history its recorder could not know, and their recorders could not know it.
+    pub concurrent: usize,
+    /// Which ones; only with [`Detail::Full`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub concurrent_with: Option<Vec<FactId>>,
+    /// Who had seen it later. Whoever makes the history fills it in: facts alone do not tell.
+    pub seen_by: Vec<SeenBy>,
+    /// What became of the fields of its job that it set; only with [`Detail::Full`].
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub fields: BTreeMap<String, Edit>,
 }
 
-type Logs<'a> = BTreeMap<LogId, Vec<&'a Arc<Witness>>>;
-
 /// The history of `witnesses`, which may come in any order.
-pub fn timeline(facts: &dyn Facts, witnesses: &[Arc<Witness>]) -> Vec<Line> {
-    let logs = by_log(witnesses);
-    let order = in_order(&logs);
-    order.into_iter().map(|w| line(facts, &logs, w)).collect()
+pub fn timeline(facts: &dyn Facts, clocks: &Clocks, witnesses: &[Arc<Witness>], detail: Detail) -> Vec<Line> {
+    let logs = order::by_log(witnesses);
+    let ids: BTreeMap<Place, FactId> = witnesses.iter().map(|w| (w.place, w.fact.id())).collect();
+    let mut teller = Teller {
+        facts,
+        clocks,
+        logs: &logs,
+        ids: &ids,
+        edits: (detail == Detail::Full).then(Edits::default),
+    };
+    order::in_order(&logs).into_iter().map(|w| teller.line(w)).collect()
 }
 
 /// The witnesses, each once, in the order of the history.
 pub fn in_causal_order(witnesses: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    in_order(&by_log(witnesses)).into_iter().cloned().collect()
+    let logs = order::by_log(witnesses);
+    order::in_order(&logs).into_iter().cloned().collect()
 }
 
-fn by_log(witnesses: &[Arc<Witness>]) -> Logs<'_> {
-    let mut logs: Logs<'_> = BTreeMap::new();
-    for witness in witnesses {
-        logs.entry(witness.place.log).or_default().push(witness);
-    }
-    for log in logs.values_mut() {
-        log.sort_by_key(|w| w.place);
-        log.dedup_by_key(|w| w.place);
-    }
-    logs
+struct Teller<'a> {
+    facts: &'a dyn Facts,
+    clocks: &'a Clocks,
+    logs: &'a Logs<'a, Arc<Witness>>,
+    /// A fact's name is a hash: made once, not once for each pair.
+    ids: &'a BTreeMap<Place, FactId>,
+    edits: Option<Edits>,
 }
 
-/// Takes, again and again, the earliest stamp among the heads of the logs that follow no other head.
-fn in_order<'a>(logs: &Logs<'a>) -> Vec<&'a Arc<Witness>> {
-    let mut rest: Vec<std::slice::Iter<'_, &'a Arc<Witness>>> = logs.values().map(|log| log.iter()).collect();
-    let mut order = Vec::new();
-    loop {
-        let heads: Vec<(usize, &'a Arc<Witness>)> = rest
-            .iter()
-            .enumerate()
-            .filter_map(|(i, log)| Some((i, *log.as_slice().first()?)))
-            .collect();
-        let free = |w: &Witness| !heads.iter().any(|(_, other)| other.happens_before(w));
-        // Happens-before has no circles, so some head is always free; a forged log must not hang us.
-        let free_heads = heads.iter().filter(|(_, w)| free(w));
-        let next = free_heads.min_by_key(|(_, w)| (w.stamp, w.place)).or(heads.first());
-        let Some((i, witness)) = next else {
-            return order;
-        };
-        order.push(*witness);
-        if let Some(log) = rest.get_mut(*i) {
-            log.next();
+impl Teller<'_> {
+    fn line(&mut self, witness: &Arc<Witness>) -> Line {
+        let id = |w: &Witness| self.ids.get(&w.place).copied().unwrap_or_else(|| w.fact.id());
+        let between: Vec<&[&Arc<Witness>]> = concurrent(self.logs, witness).collect();
+        let all = || between.iter().flat_map(|log| log.iter()).map(|w| id(w));
+        Line {
+            id: id(witness),
+            kind: witness.fact.kind().name().to_owned(),
+            at: witness.at().text().to_owned(),
+            corrected: corrected(self.clocks, witness),
+            by: witness.owned("by"),
+            device: self.facts.device_name(&witness.place.log.device),
+            device_key: witness.place.log.device,
+            place: witness.place,
+            fact: witness.fact.shown(),
+            concurrent: between.iter().map(|log| log.len()).sum(),
+            concurrent_with: self.edits.is_some().then(|| all().collect()),
+            seen_by: Vec::new(),
+            fields: self
+                .edits
+                .as_mut()
+                .map(|edits| edits.of(self.facts, witness))
+                .unwrap_or_default(),
         }
     }
 }
 
-fn line(facts: &dyn Facts, logs: &Logs<'_>, witness: &Witness) -> Line {
-    Line {
-        id: witness.fact.id(),
-        kind: witness.fact.kind().name().to_owned(),
-        at: witness.at().text().to_owned(),
-        by: witness.owned("by"),
-        device: facts.device_name(&witness.place.log.device),
-        device_key: witness.place.log.device,
-        place: witness.place,
-        fact: witness.fact.shown(),
-        concurrent_with: concurrent(logs, witness),
-    }
-}
-
-fn concurrent(logs: &Logs<'_>, witness: &Witness) -> Vec<FactId> {
-    let mut found = Vec::new();
-    for log in logs.iter().filter(|(id, _)| **id != witness.place.log).map(|(_, l)| l) {
+/// What is concurrent with `witness`, log by log.
+fn concurrent<'l, 'a>(
+    logs: &'l Logs<'a, Arc<Witness>>,
+    witness: &'l Witness,
+) -> impl Iterator<Item = &'l [&'a Arc<Witness>]> {
+    let others = logs.iter().filter(|(id, _)| **id != witness.place.log);
+    others.map(|(_, log)| {
         let head = log.partition_point(|w| w.happens_before(witness));
         let tail = log.partition_point(|w| !witness.happens_before(w));
-        let between = log.get(head..tail).unwrap_or_default();
-        found.extend(between.iter().map(|w| w.fact.id()));
-    }
-    found
+        log.get(head..tail).unwrap_or_default()
+    })
+}
+
+/// When a fact happened by the depot's clock, written in the zone in which it was written; `None` when no depot is known.
+pub fn corrected(clocks: &Clocks, witness: &Witness) -> Option<Corrected> {
+    let (timed, at) = (witness.timed(), witness.at());
+    let interval = clocks.interval(timed)?;
+    let basis = match timed.clock {
+        ClockName::Reference => Basis::Server,
+        ClockName::Device(device) => match clocks.measured_interval(device, timed.at_us) {
+            None => Basis::Unmeasured,
+            Some(_) if clocks.is_measure(&device) => Basis::Depot,
+            Some(_) => Basis::Measured,
+        },
+    };
+    let written = |us: i64| Moment::from_unix_us(us, at.offset_s()).text().to_owned();
+    Some(Corrected {
+        from: written(interval.from_us),
+        to: written(interval.to_us),
+        basis,
+        interval,
+    })
 }

@@ -10,6 +10,7 @@ use std::sync::Arc;
 use common::{Dice, Yard, world};
 use gladhand_facts::VersionVector;
 use gladhand_reconcile::finding::finding_id;
+use gladhand_reconcile::timeline::Detail;
 use gladhand_reconcile::{
     Class, Clocks, Cut, Facts, Filter, Ledger, MemoryFacts, Report, Subject, Witness, judge_all, rules, timeline,
 };
@@ -297,7 +298,7 @@ proptest! {
         let facts = yard.memory(yard.facts.clone());
         let mut shuffled: Vec<Arc<Witness>> = yard.facts.iter().cloned().map(Arc::new).collect();
         Dice(seed).shuffle(&mut shuffled);
-        let lines = timeline(&facts, &shuffled);
+        let lines = timeline(&facts, &Clocks::unmeasured(), &shuffled, Detail::Full);
         prop_assert_eq!(lines.len(), yard.facts.len());
         let find = |id| yard.facts.iter().find(|w| w.fact.id() == id).unwrap();
         for (i, line) in lines.iter().enumerate() {
@@ -306,7 +307,8 @@ proptest! {
                 prop_assert!(!find(later.id).happens_before(this));
             }
             let concurrent: Vec<_> = lines.iter().map(|l| find(l.id)).filter(|w| w.concurrent(this)).map(|w| w.fact.id()).collect();
-            let mut named = line.concurrent_with.clone();
+            prop_assert_eq!(line.concurrent, concurrent.len());
+            let mut named = line.concurrent_with.clone().unwrap();
             named.sort();
             let mut wanted = concurrent;
             wanted.sort();

@@ -212,8 +212,7 @@ impl Stage {
                 let args = cli::Findings {
                     rule: rule.clone(),
                     open: *open,
-                    job: None,
-                    gate: false,
+                    ..cli::Findings::default()
                 };
                 findings::findings(&context, &args)
             }

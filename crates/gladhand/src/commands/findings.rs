@@ -2,6 +2,7 @@
 
 use gladhand_reconcile::{Finding, Severity, Status};
 
+use super::history::Moment;
 use super::{Context, resolve};
 use crate::cli;
 use crate::failure::{Exit, Failure, Outcome};
@@ -14,8 +15,16 @@ pub fn findings(context: &Context, args: &cli::Findings) -> Outcome {
     if let Some(rule) = args.rule.as_deref().filter(|r| !is_rule(r)) {
         return Err(Failure::bad_input(format!("no rule is called '{rule}'")).hint(format!("The rules: {}", rules())));
     }
-    let mut found = node.findings()?;
+    let moment = args.as_known_by.as_deref().map(|given| Moment::read(&node, given));
+    let moment = moment.transpose()?;
+    let mut found = match moment.as_ref().and_then(|m| m.past.as_ref()) {
+        Some(past) => node.findings_at(past)?,
+        None => node.findings()?,
+    };
     node.close()?;
+    if let Some(moment) = &moment {
+        show::aside(&moment.words());
+    }
     found.retain(|f| {
         args.rule.as_ref().is_none_or(|rule| f.rule == *rule)
             && (!args.open || f.is_open())

@@ -12,11 +12,14 @@ use crate::node::{Node, Shelf};
 /// # Errors
 /// When several jobs begin like that.
 pub fn job(node: &Node, given: &str) -> Result<String, Failure> {
-    let shelf = Shelf::new(node);
-    let jobs = shelf.subjects(Class::Job);
+    let (shelf, given) = (Shelf::new(node), given.trim());
+    if !shelf.about(&Subject::Job(given.to_owned())).is_empty() {
+        return Ok(given.to_owned());
+    }
+    let jobs = shelf.beginning(Class::Job, given);
     shelf.failure()?;
     let names: Vec<String> = jobs.iter().map(|s| s.text().into_owned()).collect();
-    pick("job", given.trim(), &names).map(|found| found.unwrap_or_else(|| given.trim().to_owned()))
+    pick("job", given, &names).map(|found| found.unwrap_or_else(|| given.to_owned()))
 }
 
 /// As [`job`], for a job that must be known here.

@@ -13,6 +13,8 @@ use super::{Node, NodeError};
 const STEP: usize = 8_192;
 /// Before the name of a job: the entries that change its document.
 pub(super) const DOC: u8 = b'D';
+/// The entries that hold governance records.
+pub(super) const GOVERNANCE: &[u8] = b"G";
 /// Before a place: why an entry's content could not be used.
 pub(super) const PROBLEM: u8 = b'P';
 
@@ -120,8 +122,10 @@ fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool) {
         Ok(entry) => entry.body,
         Err(e) => return step.values.push(problem(e.to_string())),
     };
-    if let Body::Change { job, .. } = &body {
-        step.postings.push((doc_key(job), place));
+    match &body {
+        Body::Change { job, .. } => step.postings.push((doc_key(job), place)),
+        Body::Governance(_) => step.postings.push((GOVERNANCE.to_vec(), place)),
+        Body::Loose(_) | Body::Unknown { .. } => {}
     }
     let facts = match entry_facts(&log, &body) {
         Ok(facts) => facts,

@@ -1,4 +1,5 @@
-//! The merged facts as the reconciler wants them, fetched from index and journal as they are asked for.
+//! The merged facts as the reconciler wants them, fetched from index and journal as they are asked for: all that count
+//! here, or those that counted for a device at some moment ([`Past`]).
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -6,11 +7,12 @@ use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_logbook::Entry;
+use gladhand_logbook::roster::Roster;
 use gladhand_reconcile::facts::{Fork, Sight};
 use gladhand_reconcile::{Class, Facts, MemoryFacts, NearIndex, Subject, Witness};
 use gladhand_store::RecordKind;
 
-use super::{Node, NodeError, entry_facts};
+use super::{Node, NodeError, Past, entry_facts};
 
 /// How many entries are kept read.
 const AT_HAND: usize = 4_096;
@@ -21,6 +23,7 @@ type Read = Arc<Vec<Arc<Witness>>>;
 /// what came of it.
 pub struct Shelf<'n> {
     node: &'n Node,
+    past: Option<&'n Past>,
     read: RefCell<BTreeMap<(LogId, u64), Read>>,
     near: RefCell<BTreeMap<Class, NearIndex>>,
     failure: RefCell<Option<NodeError>>,
@@ -29,8 +32,14 @@ pub struct Shelf<'n> {
 impl<'n> Shelf<'n> {
     /// A shelf over all that `node` holds.
     pub fn new(node: &'n Node) -> Self {
+        Self::at(node, None)
+    }
+
+    /// A shelf over what was known at a moment; `None`: over all.
+    pub fn at(node: &'n Node, past: Option<&'n Past>) -> Self {
         Self {
             node,
+            past,
             read: RefCell::default(),
             near: RefCell::default(),
             failure: RefCell::default(),
@@ -43,6 +52,37 @@ impl<'n> Shelf<'n> {
     /// That thing.
     pub fn failure(&self) -> Result<(), NodeError> {
         self.failure.take().map_or(Ok(()), Err)
+    }
+
+    pub(super) fn counts(&self, log: &LogId, seq: u64) -> bool {
+        match self.past {
+            Some(past) => past.counts(log, seq),
+            None => self.node.book.counts(log, seq).is_ok(),
+        }
+    }
+
+    fn roster(&self) -> &Roster {
+        self.past.map_or_else(|| self.node.book.roster(), Past::roster)
+    }
+
+    /// The facts that a device recorded, or all devices, in the order of the places.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(super) fn recorded_by(&self, device: Option<DeviceKey>) -> Result<Vec<Arc<Witness>>, NodeError> {
+        let vector = self
+            .past
+            .map_or_else(|| self.node.book.vector(), |p| p.vector().clone());
+        let mut found = Vec::new();
+        for (log, head) in vector.iter().filter(|(log, _)| device.is_none_or(|d| d == log.device)) {
+            for entry in self.node.journal.entries(&log, 1, head) {
+                let (seq, bytes) = entry?;
+                if self.counts(&log, seq) {
+                    found.extend(witnesses(self.node, &log, seq, &bytes));
+                }
+            }
+        }
+        Ok(found)
     }
 
     /// The facts of one entry.
@@ -63,13 +103,39 @@ impl<'n> Shelf<'n> {
     fn fetch(&self, subject: &Subject) -> Result<Vec<Arc<Witness>>, NodeError> {
         let mut found = Vec::new();
         for Place { log, seq, index } in self.node.index.about(&subject.to_key())? {
-            if self.node.book.counts(&log, seq).is_err() {
+            if !self.counts(&log, seq) {
                 continue;
             }
             let read = self.entry(&log, seq)?;
             found.extend(read.get(index as usize).cloned());
         }
         Ok(found)
+    }
+
+    /// The subjects of `class` whose names begin with `start`, sorted, whether what names them counts or not.
+    fn filed(&self, class: Class, start: &str) -> Result<Vec<Subject>, NodeError> {
+        let probe = Subject::from_text(class, start).unwrap_or(Subject::Device(DeviceKey([0; 32])));
+        let mut prefix = probe.to_key();
+        // Without the mark that ends a text; a device's key is whole or nothing.
+        let without_end = if class == Class::Device {
+            1
+        } else {
+            prefix.len().saturating_sub(2)
+        };
+        prefix.truncate(without_end);
+        let mut found = Vec::new();
+        for key in self.node.index.subjects(&prefix) {
+            found.extend(Subject::from_key(&key?).map(|(subject, _)| subject));
+        }
+        found.sort();
+        Ok(found)
+    }
+
+    /// The subjects of `class` whose names begin with `start`, sorted.
+    pub fn beginning(&self, class: Class, start: &str) -> Vec<Subject> {
+        let mut found = self.keep(self.filed(class, start));
+        found.retain(|subject| !self.about(subject).is_empty());
+        found
     }
 
     fn keep<T: Default>(&self, outcome: Result<T, NodeError>) -> T {
@@ -86,20 +152,12 @@ impl Facts for Shelf<'_> {
     }
 
     fn subjects(&self, class: Class) -> Vec<Subject> {
-        let probe = Subject::from_text(class, &DeviceKey([0; 32]).to_string());
-        let prefix = probe.and_then(|s| s.to_key().first().copied()).unwrap_or_default();
-        let keys = self.node.index.subjects(&[prefix]).collect::<Result<Vec<_>, _>>();
-        let keys = self.keep(keys.map_err(NodeError::from));
-        let mut found: Vec<Subject> = keys
-            .iter()
-            .filter_map(|k| Subject::from_key(k))
-            .map(|(s, _)| s)
-            .collect();
-        if self.node.book.vector() != self.node.counting_vector() {
-            // Some entries do not count any more: what only they named is no subject.
+        let mut found = self.keep(self.filed(class, ""));
+        let all_count = self.past.is_none() && self.node.book.vector() == self.node.counting_vector();
+        if !all_count {
+            // Some entries do not count: what only they named is no subject.
             found.retain(|subject| !self.about(subject).is_empty());
         }
-        found.sort();
         found
     }
 
@@ -107,7 +165,8 @@ impl Facts for Shelf<'_> {
     fn near(&self, class: Class, code: &str) -> Vec<String> {
         if !self.near.borrow().contains_key(&class) {
             let mut index = NearIndex::default();
-            self.subjects(class).iter().for_each(|s| index.insert(&s.text()));
+            let filed = self.keep(self.filed(class, ""));
+            filed.iter().for_each(|s| index.insert(&s.text()));
             self.near.borrow_mut().insert(class, index);
         }
         self.near
@@ -118,11 +177,11 @@ impl Facts for Shelf<'_> {
     }
 
     fn device_name(&self, device: &DeviceKey) -> String {
-        self.node.book.roster().name(device)
+        self.roster().name(device)
     }
 
     fn forks(&self) -> Vec<Fork> {
-        forks(self.node)
+        forks(self.roster())
     }
 
     /// Where is known from the book's vectors; only the one entry is read, for its stamp.
@@ -153,7 +212,7 @@ fn witnesses(node: &Node, log: &LogId, seq: u64, bytes: &[u8]) -> Vec<Arc<Witnes
     (0u32..).zip(facts).map(witness).collect()
 }
 
-fn forks(node: &Node) -> Vec<Fork> {
+fn forks(roster: &Roster) -> Vec<Fork> {
     let hash = |text: &String| -> Option<[u8; 32]> {
         data_encoding::HEXLOWER_PERMISSIVE
             .decode(text.as_bytes())
@@ -170,7 +229,7 @@ fn forks(node: &Node) -> Vec<Fork> {
             evidence: f.evidence.map(|(log, seq)| Place { log, seq, index: 0 }),
         }
     };
-    node.book.roster().forks().into_iter().map(fork).collect()
+    roster.forks().into_iter().map(fork).collect()
 }
 
 impl Node {
@@ -179,10 +238,19 @@ impl Node {
     /// # Errors
     /// When the journal cannot be read.
     pub fn all_facts(&self) -> Result<MemoryFacts, NodeError> {
+        self.facts_at(None)
+    }
+
+    /// All facts that counted at a moment, in memory; `None`: all that count.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(super) fn facts_at(&self, past: Option<&Past>) -> Result<MemoryFacts, NodeError> {
         let mut facts = MemoryFacts::default();
+        let shelf = Shelf::at(self, past);
         for batch in self.journal.scan_from(gladhand_store::Position::START) {
             for record in batch?.records().filter(|r| r.kind == RecordKind::Entry) {
-                if self.book.counts(&record.log, record.seq).is_ok() {
+                if shelf.counts(&record.log, record.seq) {
                     self.note_sight(&mut facts, &record.log, record.seq, record.bytes);
                     witnesses(self, &record.log, record.seq, record.bytes)
                         .into_iter()
@@ -190,10 +258,11 @@ impl Node {
                 }
             }
         }
-        for device in self.book.roster().devices() {
-            facts.name(device, self.book.roster().name(&device));
+        let roster = shelf.roster();
+        for device in roster.devices() {
+            facts.name(device, roster.name(&device));
         }
-        forks(self).into_iter().for_each(|fork| facts.note_fork(fork));
+        forks(roster).into_iter().for_each(|fork| facts.note_fork(fork));
         Ok(facts)
     }
 

@@ -9,7 +9,7 @@ use gladhand_logbook::{Body, Entry};
 use gladhand_reconcile::mentions;
 use gladhand_store::{Record, RecordKind};
 
-use super::catch_up::doc_key;
+use super::catch_up::{GOVERNANCE, doc_key};
 use super::open::Progress;
 use super::{Node, NodeError, entry_facts};
 
@@ -125,8 +125,10 @@ impl Checker<'_> {
 
     fn file(&mut self, log: LogId, seq: u64, body: &Body, facts: &[gladhand_facts::Fact]) {
         let place = Place { log, seq, index: 0 };
-        if let Body::Change { job, .. } = body {
-            self.filed.entry(doc_key(job)).or_default().insert(place);
+        match body {
+            Body::Change { job, .. } => drop(self.filed.entry(doc_key(job)).or_default().insert(place)),
+            Body::Governance(_) => drop(self.filed.entry(GOVERNANCE.to_vec()).or_default().insert(place)),
+            Body::Loose(_) | Body::Unknown { .. } => {}
         }
         for (index, fact) in (0u32..).zip(facts) {
             for subject in mentions(fact, &log.device) {

@@ -1,8 +1,12 @@
 //! What is shown: findings, histories, reports, over everything or over what a device could know.
 
-use gladhand_facts::{Place, VersionVector};
+use std::sync::{Mutex, PoisonError};
+
+use gladhand_facts::{LogId, Place, VersionVector};
+use gladhand_logbook::roster::Roster;
 use gladhand_reconcile::{Clocks, Facts, Filter, Finding, MemoryFacts, Reading, Report, World, judge_all};
 use gladhand_trade::Standard;
+use gladhand_trade::standard::BUILT_IN;
 
 use super::{Node, NodeError, Shelf};
 
@@ -47,40 +51,67 @@ impl Node {
 
     /// The work standard in force: the depot's, or the built-in one.
     pub fn standard(&self) -> Standard {
-        let published = self
-            .book
-            .roster()
-            .standard()
-            .and_then(|(_, text)| Standard::parse(text).ok());
-        published.unwrap_or_else(Standard::built_in)
+        standard_of(self.book.roster())
     }
 
     /// What the readings of all contacts say about the clocks, with the depot's as the measure.
     pub fn clocks(&self) -> Clocks {
-        match self.book.roster().root() {
-            Some(depot) => Clocks::measured(depot, self.standard().clock(), self.readings()),
-            None => Clocks::unmeasured(),
-        }
+        clocks_of(self.book.roster(), &self.standard(), &|log, seq| {
+            self.book.counts(log, seq).is_ok()
+        })
     }
 
     /// The clock readings that count.
-    pub(super) fn readings(&self) -> impl Iterator<Item = Reading> + '_ {
-        let read = self.book.roster().clock_readings();
-        read.filter(|(log, seq, _)| self.book.counts(log, *seq).is_ok())
-            .map(|(log, seq, r)| Reading {
-                device: log.device,
-                peer: r.peer,
-                at_us: r.at_us,
-                offset_us: r.offset_us,
-                delay_us: r.delay_us,
-                place: Place { log, seq, index: 0 },
-            })
+    pub(super) fn readings(&self) -> Vec<Reading> {
+        readings_of(self.book.roster(), &|log, seq| self.book.counts(log, seq).is_ok())
     }
 
     /// What is held and counts: a retired device's log only up to its last entry that does.
     pub fn counting_vector(&self) -> VersionVector {
         self.book.counting()
     }
+}
+
+/// The standards that were read last. Reading one takes longer than most of what it is read for.
+static READ: Mutex<Vec<(String, Standard)>> = Mutex::new(Vec::new());
+/// More are not in use at once: the one in force, and those of some moments in the past.
+const KEPT: usize = 4;
+
+/// The work standard that a roster puts in force.
+pub(super) fn standard_of(roster: &Roster) -> Standard {
+    let text = roster.standard().map_or(BUILT_IN, |(_, text)| text);
+    let mut read = READ.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some((_, standard)) = read.iter().find(|(known, _)| known == text) {
+        return standard.clone();
+    }
+    let standard = Standard::parse(text).unwrap_or_else(|_| Standard::built_in());
+    if read.len() >= KEPT {
+        read.remove(0);
+    }
+    read.push((text.to_owned(), standard.clone()));
+    standard
+}
+
+/// The clocks by those readings of a roster that count.
+pub(super) fn clocks_of(roster: &Roster, standard: &Standard, counts: &dyn Fn(&LogId, u64) -> bool) -> Clocks {
+    match roster.root() {
+        Some(depot) => Clocks::measured(depot, standard.clock(), readings_of(roster, counts)),
+        None => Clocks::unmeasured(),
+    }
+}
+
+fn readings_of(roster: &Roster, counts: &dyn Fn(&LogId, u64) -> bool) -> Vec<Reading> {
+    let read = roster.clock_readings();
+    read.filter(|(log, seq, _)| counts(log, *seq))
+        .map(|(log, seq, r)| Reading {
+            device: log.device,
+            peer: r.peer,
+            at_us: r.at_us,
+            offset_us: r.offset_us,
+            delay_us: r.delay_us,
+            place: Place { log, seq, index: 0 },
+        })
+        .collect()
 }
 
 impl View {

@@ -1,0 +1,76 @@
+//! Fields of a job with more than one value: who wrote which, who of them could have known, which one stands.
+
+use std::collections::BTreeMap;
+
+use gladhand_reconcile::edits::{Edit, Other, Standing};
+use gladhand_reconcile::timeline::Line;
+use serde_json::Value;
+
+use super::words::{Rows, indented, spans};
+use crate::show;
+
+type Told<'a> = Vec<(usize, &'a Line, &'a Edit)>;
+
+/// The fields with several values, or nothing.
+pub(super) fn told(lines: &[Line], rows: &Rows) -> String {
+    let mut fields: BTreeMap<(&str, &str), Told<'_>> = BTreeMap::new();
+    for (row, line) in (1..).zip(lines) {
+        let job = line.fact.get("job").and_then(Value::as_str).unwrap_or_default();
+        for (field, edit) in &line.fields {
+            fields.entry((job, field)).or_default().push((row, line, edit));
+        }
+    }
+    fields.retain(|_, edits| edits.iter().any(|(_, _, e)| is_contested(e)));
+    let one = |((job, field), edits): ((&str, &str), Told<'_>)| {
+        let cells: Vec<_> = edits.iter().map(|edit| cells(edit, &edits, rows)).collect();
+        format!("\nField {field} of job {job}:\n{}", indented(&show::table(&cells)))
+    };
+    fields.into_iter().map(one).collect()
+}
+
+/// Whether another value was ever written beside it or over it.
+fn is_contested(edit: &Edit) -> bool {
+    !edit.against.is_empty() || edit.followed_by.iter().any(|o| o.value != edit.value)
+}
+
+fn cells((row, line, edit): &(usize, &Line, &Edit), all: &Told<'_>, rows: &Rows) -> Vec<String> {
+    let by = line.by.as_deref().unwrap_or("somebody");
+    let known: Vec<usize> = all
+        .iter()
+        .filter(|(_, _, e)| e.followed_by.iter().any(|o| o.id == line.id))
+        .map(|(r, ..)| *r)
+        .collect();
+    vec![
+        format!("row {row}"),
+        edit.value.clone(),
+        format!("{by} on {}", line.device),
+        state(edit, &known, rows),
+    ]
+}
+
+fn state(edit: &Edit, known: &[usize], rows: &Rows) -> String {
+    let named = |others: &[Other]| {
+        let known_rows: Option<Vec<usize>> = others.iter().map(|o| rows.get(&o.id).copied()).collect();
+        match known_rows {
+            Some(rows) => format!("row {}", spans(rows)),
+            None => others
+                .iter()
+                .map(|o| o.value.as_str())
+                .collect::<Vec<_>>()
+                .join(" and "),
+        }
+    };
+    let mut said = Vec::new();
+    if !known.is_empty() {
+        said.push(format!("had seen row {}", spans(known.iter().copied())));
+    }
+    if !edit.against.is_empty() {
+        said.push(format!("neither this nor {} knew of the other", named(&edit.against)));
+    }
+    said.push(match edit.standing {
+        Standing::Holds => "this is the value now".to_owned(),
+        Standing::Disputed => "open until somebody who has seen both writes it again".to_owned(),
+        Standing::Replaced => format!("then came {}, which had seen it", named(&edit.followed_by)),
+    });
+    said.join("; ")
+}

@@ -1,0 +1,104 @@
+//! `DEVICE` or `DEVICE@SEQ`: whose knowledge, and after which of its entries.
+
+use gladhand_facts::{DeviceKey, LogId};
+use serde::Serialize;
+
+use super::super::resolve;
+use crate::failure::Failure;
+use crate::node::{Node, Past};
+
+/// A moment of a device.
+#[derive(Serialize)]
+pub struct Moment {
+    /// What the device is called.
+    device: String,
+    /// The device.
+    device_key: DeviceKey,
+    /// The entry after which it was; `None`: now, on this device.
+    entry: Option<u64>,
+    /// Which of the device's logs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    log: Option<String>,
+    /// What was known then; `None`: what is known here now.
+    #[serde(skip)]
+    pub past: Option<Past>,
+}
+
+impl Moment {
+    /// Reads what the flag says.
+    ///
+    /// # Errors
+    /// When there is no such device or entry.
+    pub fn read(node: &Node, given: &str) -> Result<Self, Failure> {
+        let (name, seq) = split(given)?;
+        let device = resolve::device(node, name)?;
+        let title = node.book().roster().name(&device);
+        let (device_name, device_key) = (title.clone(), device);
+        if seq.is_none() && device == node.device() {
+            let (entry, log, past) = (None, None, None);
+            return Ok(Self {
+                device: device_name,
+                device_key,
+                entry,
+                log,
+                past,
+            });
+        }
+        let (log, seq) = place(node, device, &title, seq)?;
+        Ok(Self {
+            device: device_name,
+            device_key,
+            entry: Some(seq),
+            log: Some(log.to_string()),
+            past: Some(node.past(&log, seq)?),
+        })
+    }
+
+    /// What this is, in a sentence.
+    pub fn words(&self) -> String {
+        let Some(entry) = self.entry else {
+            return format!("As {} knows it now.", self.device);
+        };
+        let missing = self.past.as_ref().map_or(0, Past::missing);
+        let not_here = if missing > 0 {
+            format!(" {missing} of the entries that it had are not here.")
+        } else {
+            String::new()
+        };
+        format!(
+            "As {} knew it right after its entry {entry}. What it took in later stands in its next entry.{not_here}",
+            self.device
+        )
+    }
+}
+
+fn split(given: &str) -> Result<(&str, Option<u64>), Failure> {
+    let Some((name, seq)) = given.rsplit_once('@') else {
+        return Ok((given, None));
+    };
+    let seq = seq.parse::<u64>().map_err(|_| {
+        Failure::bad_input(format!("--as-known-by: '{seq}' is not an entry number"))
+            .hint("Write DEVICE@SEQ; `gladhand history --device DEVICE` shows the entry numbers.")
+    })?;
+    Ok((name, Some(seq)))
+}
+
+/// The place in the device's newest log; with a number, in the newest of its logs that goes so far.
+fn place(node: &Node, device: DeviceKey, name: &str, seq: Option<u64>) -> Result<(LogId, u64), Failure> {
+    let vector = node.book().vector();
+    let logs: Vec<(LogId, u64)> = vector.iter().filter(|(log, _)| log.device == device).collect();
+    let Some(longest) = logs.iter().map(|(_, head)| *head).max() else {
+        return Err(
+            Failure::bad_input(format!("--as-known-by: nothing that {name} wrote is here"))
+                .hint("Merge with it first, or with somebody who has."),
+        );
+    };
+    let reaches = |(_, head): &&(LogId, u64)| seq.is_none_or(|seq| (1..=*head).contains(&seq));
+    let newest = logs.iter().filter(reaches).max_by_key(|(log, _)| log.incarnation);
+    let found = newest.map(|(log, head)| (*log, seq.unwrap_or(*head)));
+    found.ok_or_else(|| {
+        let seq = seq.unwrap_or_default();
+        Failure::bad_input(format!("--as-known-by: {name} has no entry {seq} here"))
+            .hint(format!("Its entries 1 to {longest} are here."))
+    })
+}

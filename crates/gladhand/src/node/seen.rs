@@ -1,0 +1,88 @@
+//! Who had seen a fact, and with which of its entries first: told from the book, because facts alone do not tell.
+
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry as Slot;
+
+use gladhand_facts::{DeviceKey, LogId, Moment, Place, VersionVector};
+use gladhand_logbook::Entry;
+use gladhand_reconcile::Facts;
+use gladhand_reconcile::timeline::SeenBy;
+
+use super::{Node, NodeError, Past, Shelf};
+
+/// The readers of facts, as far as they are known: here, or at a moment.
+pub(super) struct Readers<'n> {
+    node: &'n Node,
+    shelf: &'n Shelf<'n>,
+    vector: VersionVector,
+    /// This device, which holds what it shows; nobody where a moment is shown.
+    holder: Option<DeviceKey>,
+    times: BTreeMap<(LogId, u64), Option<String>>,
+}
+
+impl<'n> Readers<'n> {
+    pub(super) fn new(node: &'n Node, shelf: &'n Shelf<'n>, past: Option<&Past>) -> Self {
+        Self {
+            node,
+            shelf,
+            vector: past.map_or_else(|| node.book.vector(), |p| p.vector().clone()),
+            holder: past.is_none().then(|| node.device()),
+            times: BTreeMap::new(),
+        }
+    }
+
+    /// Whoever had seen what stands at `place`, by name.
+    pub(super) fn of(&mut self, place: &Place) -> Result<Vec<SeenBy>, NodeError> {
+        let recorder = place.log.device;
+        let firsts = self.firsts(place);
+        let mut found = Vec::new();
+        for (device, (log, entry)) in &firsts {
+            let at = self.time(log, *entry)?;
+            found.push(self.reader(*device, Some((*log, *entry)), at));
+        }
+        let holder = self.holder.filter(|h| *h != recorder && !firsts.contains_key(h));
+        found.extend(holder.map(|h| self.reader(h, None, None)));
+        found.sort_by(|a, b| (&a.device, a.device_key).cmp(&(&b.device, b.device_key)));
+        Ok(found)
+    }
+
+    /// For each other device the first entry that had seen it; of several lives of a device the first that had.
+    fn firsts(&self, place: &Place) -> BTreeMap<DeviceKey, (LogId, u64)> {
+        let mut found = BTreeMap::new();
+        for (log, head) in self.vector.iter().filter(|(log, _)| log.device != place.log.device) {
+            let first = self.node.book.first_seen(&log, &place.log, place.seq);
+            if let Some(entry) = first.filter(|entry| *entry <= head && self.shelf.counts(&log, *entry)) {
+                found.entry(log.device).or_insert((log, entry));
+            }
+        }
+        found
+    }
+
+    fn reader(&self, device: DeviceKey, entry: Option<(LogId, u64)>, at: Option<String>) -> SeenBy {
+        SeenBy {
+            device: self.shelf.device_name(&device),
+            device_key: device,
+            entry: entry.map(|(_, seq)| seq),
+            at,
+            log: entry.map(|(log, _)| log),
+        }
+    }
+
+    /// When an entry was written: as its first fact says, or else its stamp.
+    fn time(&mut self, log: &LogId, seq: u64) -> Result<Option<String>, NodeError> {
+        let slot = match self.times.entry((*log, seq)) {
+            Slot::Occupied(known) => return Ok(known.get().clone()),
+            Slot::Vacant(slot) => slot,
+        };
+        let first = self.shelf.entry(log, seq)?.first().map(|w| w.at().text().to_owned());
+        let at = match first {
+            Some(at) => Some(at),
+            None => {
+                let bytes = self.node.journal.read_entry(log, seq)?.unwrap_or_default();
+                let stamp = Entry::front(&bytes).ok().map(|front| front.stamp);
+                stamp.map(|stamp| Moment::from_unix_us(stamp.wall_us, 0).text().to_owned())
+            }
+        };
+        Ok(slot.insert(at).clone())
+    }
+}
