@@ -476,7 +476,7 @@ pub struct History {
     #[arg(long, value_name = "TIME")]
     pub as_of: Option<String>,
     /// What that device could show right after its entry SEQ (default: its newest), with the findings that it would
-    /// have shown. With --json an object of `known_by`, `facts` and `findings`.
+    /// have shown. With --json each fact names the findings that it makes; `findings --as-known-by` gives them whole.
     #[arg(long, value_name = "DEVICE[@SEQ]")]
     pub as_known_by: Option<String>,
 }

@@ -306,7 +306,7 @@ fn the_depot_tells_what_every_device_really_answered() {
     let moments = std::env::var("MOMENTS")
         .ok()
         .and_then(|m| m.parse().ok())
-        .unwrap_or(200);
+        .unwrap_or(150);
     let mut day = play(moments);
     let moments = std::mem::take(&mut day.moments);
     let depot = day.node(0);

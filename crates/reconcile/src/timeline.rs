@@ -62,13 +62,13 @@ pub struct SeenBy {
     pub device: String,
     /// The device.
     pub device_key: DeviceKey,
-    /// The number of the entry in the device's log; `None`: the device holds the fact and has written nothing since.
-    pub entry: Option<u64>,
+    /// The number of the entry in the device's log.
+    pub entry: u64,
     /// When that was, by its own clock.
     pub at: Option<String>,
     /// The log of that entry.
     #[serde(skip)]
-    pub log: Option<LogId>,
+    pub log: LogId,
 }
 
 /// One line of a history.
@@ -102,6 +102,9 @@ pub struct Line {
     /// What became of the fields of its job that it set; only with [`Detail::Full`].
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     pub fields: BTreeMap<String, Edit>,
+    /// The findings that it makes, where whoever makes the history judges too.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub findings: Vec<String>,
 }
 
 /// The history of `witnesses`, which may come in any order.
@@ -156,6 +159,7 @@ impl Teller<'_> {
                 .as_mut()
                 .map(|edits| edits.of(self.facts, witness))
                 .unwrap_or_default(),
+            findings: Vec::new(),
         }
     }
 }

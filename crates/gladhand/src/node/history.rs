@@ -8,7 +8,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use gladhand_facts::{DeviceKey, Kind, Place};
+use gladhand_facts::{DeviceKey, FactId, Kind, Place};
 use gladhand_reconcile::timeline::{self, Detail, Line};
 use gladhand_reconcile::{
     Class, Clocks, Facts, Finding, Subject, Witness, World, judge, judge_all, judge_subject, mentions,
@@ -84,6 +84,7 @@ impl Node {
             (true, false) => findings_on(&shelf, &standard, &clocks, query, &witnesses),
         };
         shelf.failure()?;
+        name_findings(&mut lines, &findings);
         Ok(History {
             lines,
             witnesses,
@@ -121,6 +122,19 @@ impl Node {
         let found = over(&shelf);
         shelf.failure()?;
         Ok(found)
+    }
+}
+
+/// Tells each fact which findings it makes.
+fn name_findings(lines: &mut [Line], findings: &[Finding]) {
+    let mut makes: BTreeMap<FactId, Vec<String>> = BTreeMap::new();
+    for finding in findings {
+        for fact in &finding.facts {
+            makes.entry(*fact).or_default().push(finding.id.clone());
+        }
+    }
+    for line in lines {
+        line.findings = makes.get(&line.id).cloned().unwrap_or_default();
     }
 }
 

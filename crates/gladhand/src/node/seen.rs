@@ -1,4 +1,7 @@
 //! Who had seen a fact, and with which of its entries first: told from the book, because facts alone do not tell.
+//!
+//! Only entries count. Whoever holds a fact and has written nothing since is not told, the teller included: nodes that hold the
+//! same must tell the same.
 
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry as Slot;
@@ -15,8 +18,6 @@ pub(super) struct Readers<'n> {
     node: &'n Node,
     shelf: &'n Shelf<'n>,
     vector: VersionVector,
-    /// This device, which holds what it shows; nobody where a moment is shown.
-    holder: Option<DeviceKey>,
     times: BTreeMap<(LogId, u64), Option<String>>,
 }
 
@@ -26,22 +27,22 @@ impl<'n> Readers<'n> {
             node,
             shelf,
             vector: past.map_or_else(|| node.book.vector(), |p| p.vector().clone()),
-            holder: past.is_none().then(|| node.device()),
             times: BTreeMap::new(),
         }
     }
 
     /// Whoever had seen what stands at `place`, by name.
     pub(super) fn of(&mut self, place: &Place) -> Result<Vec<SeenBy>, NodeError> {
-        let recorder = place.log.device;
-        let firsts = self.firsts(place);
         let mut found = Vec::new();
-        for (device, (log, entry)) in &firsts {
-            let at = self.time(log, *entry)?;
-            found.push(self.reader(*device, Some((*log, *entry)), at));
+        for (device_key, (log, entry)) in self.firsts(place) {
+            found.push(SeenBy {
+                device: self.shelf.device_name(&device_key),
+                device_key,
+                entry,
+                at: self.time(&log, entry)?,
+                log,
+            });
         }
-        let holder = self.holder.filter(|h| *h != recorder && !firsts.contains_key(h));
-        found.extend(holder.map(|h| self.reader(h, None, None)));
         found.sort_by(|a, b| (&a.device, a.device_key).cmp(&(&b.device, b.device_key)));
         Ok(found)
     }
@@ -56,16 +57,6 @@ impl<'n> Readers<'n> {
             }
         }
         found
-    }
-
-    fn reader(&self, device: DeviceKey, entry: Option<(LogId, u64)>, at: Option<String>) -> SeenBy {
-        SeenBy {
-            device: self.shelf.device_name(&device),
-            device_key: device,
-            entry: entry.map(|(_, seq)| seq),
-            at,
-            log: entry.map(|(log, _)| log),
-        }
     }
 
     /// When an entry was written: as its first fact says, or else its stamp.

@@ -6,7 +6,6 @@ mod moment;
 mod words;
 
 use gladhand_reconcile::{Finding, Subject};
-use serde_json::json;
 
 use super::{Context, resolve};
 use crate::cli;
@@ -32,12 +31,7 @@ pub fn history(context: &Context, args: &cli::History) -> Outcome {
         show::aside(&moment.words());
     }
     if context.json {
-        return match &moment {
-            Some(moment) => show::json(&json!({
-                "known_by": moment, "facts": history.lines, "findings": history.findings,
-            })),
-            None => show::json(&history.lines),
-        };
+        return show::json(&history.lines);
     }
     words::lines(&history.lines, args.as_of.as_deref(), history.perhaps_too)?;
     if moment.is_some() {

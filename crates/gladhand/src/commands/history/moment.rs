@@ -1,26 +1,17 @@
 //! `DEVICE` or `DEVICE@SEQ`: whose knowledge, and after which of its entries.
 
-use gladhand_facts::{DeviceKey, LogId};
-use serde::Serialize;
-
 use super::super::resolve;
 use crate::failure::Failure;
 use crate::node::{Node, Past};
+use gladhand_facts::{DeviceKey, LogId};
 
 /// A moment of a device.
-#[derive(Serialize)]
 pub struct Moment {
     /// What the device is called.
     device: String,
-    /// The device.
-    device_key: DeviceKey,
     /// The entry after which it was; `None`: now, on this device.
     entry: Option<u64>,
-    /// Which of the device's logs.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    log: Option<String>,
     /// What was known then; `None`: what is known here now.
-    #[serde(skip)]
     pub past: Option<Past>,
 }
 
@@ -33,23 +24,17 @@ impl Moment {
         let (name, seq) = split(given)?;
         let device = resolve::device(node, name)?;
         let title = node.book().roster().name(&device);
-        let (device_name, device_key) = (title.clone(), device);
         if seq.is_none() && device == node.device() {
-            let (entry, log, past) = (None, None, None);
             return Ok(Self {
-                device: device_name,
-                device_key,
-                entry,
-                log,
-                past,
+                device: title,
+                entry: None,
+                past: None,
             });
         }
         let (log, seq) = place(node, device, &title, seq)?;
         Ok(Self {
-            device: device_name,
-            device_key,
+            device: title,
             entry: Some(seq),
-            log: Some(log.to_string()),
             past: Some(node.past(&log, seq)?),
         })
     }

@@ -171,10 +171,7 @@ fn seen(lines: &[Line]) -> String {
 fn reader(seen: &SeenBy) -> String {
     let at = seen.at.as_deref().and_then(|at| Moment::parse(at).ok());
     let at = at.map_or_else(String::new, |at| format!(" ({} {})", at.date(), at.hour_minute()));
-    match seen.entry {
-        Some(entry) => format!("{} from its entry {entry} on{at}", seen.device),
-        None => format!("{} by now", seen.device),
-    }
+    format!("{} from its entry {} on{at}", seen.device, seen.entry)
 }
 
 pub(super) fn indented(text: &str) -> String {
