@@ -135,7 +135,9 @@ fn judged(yard: &Yard) -> Vec<Finding> {
     let mut dice = Dice(0x6c61_726b_7370_7572);
     let mut order = yard.facts.clone();
     let mut first: Option<Vec<Finding>> = None;
-    for _ in 0..8 {
+    // Fewer where the order is not the question, as when mutants are hunted.
+    let orders = std::env::var("ORDERS").ok().and_then(|orders| orders.parse().ok());
+    for _ in 0..orders.unwrap_or(8) {
         let facts = yard.memory(order.clone());
         let found = judge_all(&world(&facts, &clocks));
         let wanted = first.get_or_insert_with(|| found.clone());
