@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 use crate::judge::World;
 use crate::subject::{Class, Subject};
 use crate::witness::{Witness, latest};
+use crate::words::with_offsets;
 
 /// How much it matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -201,7 +202,7 @@ impl Draft {
             facts: facts.into_iter().collect(),
             standing: self.standing,
             status,
-            says: self.says,
+            says: with_offsets(&self.says),
             next: self.next,
             ruling: ruling.filter(|_| status == Status::Settled),
         }

@@ -88,6 +88,21 @@ impl Interval {
         }
     }
 
+    /// All times that there are.
+    pub(crate) const ALWAYS: Self = Self {
+        from_us: i64::MIN,
+        to_us: i64::MAX,
+    };
+
+    /// What both have in common; this one when they contradict each other.
+    pub(crate) fn within(self, other: Self) -> Self {
+        let both = Self {
+            from_us: self.from_us.max(other.from_us),
+            to_us: self.to_us.min(other.to_us),
+        };
+        if both.from_us <= both.to_us { both } else { self }
+    }
+
     /// How far it reaches from end to end.
     pub fn width_us(&self) -> i64 {
         self.to_us.saturating_sub(self.from_us)
@@ -134,21 +149,23 @@ impl Web {
         self.root
     }
 
-    /// The interval of a time by the depot's clock; `None` when no depot is known.
-    pub(crate) fn interval(&self, timed: Timed) -> Option<Interval> {
+    /// The interval of a time by the depot's clock, of which is known that it lies within `window`; `None` when no depot is
+    /// known.
+    pub(crate) fn interval(&self, timed: Timed, window: Interval) -> Option<Interval> {
         let limits = self.limits.as_ref()?;
-        match timed.clock {
-            ClockName::Reference => Some(Interval::around(timed.at_us, limits.off_us)),
+        let wide = match timed.clock {
+            ClockName::Reference => Interval::around(timed.at_us, limits.off_us),
             ClockName::Device(device) => {
-                let measured = self.measured(device, timed.at_us);
-                Some(measured.unwrap_or_else(|| Interval::around(timed.at_us, limits.unmeasured_us)))
+                let measured = self.narrowest(device, Interval::around(timed.at_us, 0), window);
+                measured.unwrap_or_else(|| Interval::around(timed.at_us, limits.unmeasured_us))
             }
-        }
+        };
+        Some(wide.within(window))
     }
 
     /// The interval by readings alone; `None` when no chain leads to the depot.
     pub(crate) fn measured(&self, device: DeviceKey, at_us: i64) -> Option<Interval> {
-        self.narrowest(device, Interval::around(at_us, 0))
+        self.narrowest(device, Interval::around(at_us, 0), Interval::ALWAYS)
     }
 
     /// When a reading was taken, by the depot's clock: the way leads over the other end of it, so that the reading itself speaks
@@ -159,11 +176,11 @@ impl Web {
         } else {
             (reading.device, reading.at_us)
         };
-        self.narrowest(other, Interval::around(at_us, reading.half_us()))
+        self.narrowest(other, Interval::around(at_us, reading.half_us()), Interval::ALWAYS)
     }
 
     /// Widths only grow on the way, so the narrowest interval that is not settled yet is the best one of its device.
-    fn narrowest(&self, device: DeviceKey, time: Interval) -> Option<Interval> {
+    fn narrowest(&self, device: DeviceKey, time: Interval, window: Interval) -> Option<Interval> {
         let rank = |hops: usize, device: DeviceKey, i: Interval| (i.width_us(), i.from_us, hops, device);
         let mut open = BTreeSet::from([rank(0, device, time)]);
         let mut best = BTreeMap::from([(device, time)]);
@@ -177,7 +194,14 @@ impl Web {
                 continue;
             }
             for (peer, track) in self.tracks.get(&device).into_iter().flatten() {
-                let Some(there) = track.cross(here) else { continue };
+                let window = if Some(*peer) == self.root {
+                    window
+                } else {
+                    Interval::ALWAYS
+                };
+                let Some(there) = track.cross(here, window) else {
+                    continue;
+                };
                 let better = match best.entry(*peer) {
                     Entry::Vacant(free) => {
                         free.insert(there);

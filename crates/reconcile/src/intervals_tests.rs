@@ -146,17 +146,23 @@ fn a_reading_speaks_for_the_moment_at_which_it_was_taken() {
 fn bare_times_are_as_wide_as_the_standard_says() {
     let web = web(&[]);
     let bare = web
-        .interval(Timed {
-            clock: ClockName::Device(device(9)),
-            at_us: 0,
-        })
+        .interval(
+            Timed {
+                clock: ClockName::Device(device(9)),
+                at_us: 0,
+            },
+            Interval::ALWAYS,
+        )
         .unwrap();
     assert_eq!(bare.width_us(), 2 * 86_400 * S);
     let server = web
-        .interval(Timed {
-            clock: ClockName::Reference,
-            at_us: 0,
-        })
+        .interval(
+            Timed {
+                clock: ClockName::Reference,
+                at_us: 0,
+            },
+            Interval::ALWAYS,
+        )
         .unwrap();
     assert_eq!(server.width_us(), 240 * S);
 }

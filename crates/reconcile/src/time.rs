@@ -8,8 +8,9 @@
 //! the clocks say: a clock that is set back in mid-shift turns nothing round.
 
 use std::cmp::Ordering;
+use std::collections::BTreeMap;
 
-use gladhand_facts::DeviceKey;
+use gladhand_facts::{DeviceKey, LogId};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::ClockLimits;
 
@@ -50,6 +51,10 @@ pub enum Order {
 pub struct Clocks {
     web: Web,
     readings: Vec<Reading>,
+    /// Per log, the readings in it that tell the depot's time at which they were taken: what was recorded with one of them in
+    /// view was recorded later, whatever the device's clock showed.
+    marks: BTreeMap<LogId, BTreeMap<u64, Interval>>,
+    depot: Option<DeviceKey>,
 }
 
 impl Clocks {
@@ -62,9 +67,25 @@ impl Clocks {
     pub fn measured(depot: DeviceKey, limits: ClockLimits, readings: impl IntoIterator<Item = Reading>) -> Self {
         let mut readings: Vec<Reading> = readings.into_iter().collect();
         readings.sort_unstable();
+        let mut marks: BTreeMap<LogId, BTreeMap<u64, Interval>> = BTreeMap::new();
+        for reading in &readings {
+            let mark = if reading.device == depot {
+                Interval::around(reading.at_us, 0)
+            } else if reading.peer == depot {
+                Interval::around(reading.there_us(), reading.half_us())
+            } else {
+                continue;
+            };
+            marks
+                .entry(reading.place.log)
+                .or_default()
+                .insert(reading.place.seq, mark);
+        }
         Self {
             web: Web::new(depot, limits, &readings),
             readings,
+            marks,
+            depot: Some(depot),
         }
     }
 
@@ -80,7 +101,39 @@ impl Clocks {
 
     /// A time as an interval by the depot's clock; `None` when no depot is known.
     pub fn interval(&self, timed: Timed) -> Option<Interval> {
-        self.web.interval(timed)
+        self.web.interval(timed, Interval::ALWAYS)
+    }
+
+    /// When a fact happened, as an interval by the depot's clock; `None` when no depot is known. Of a time that is the moment of
+    /// recording more is known than what the clock showed: it lies after the readings that the recorder had in view. (Not
+    /// certainly before the next one in its log, which was taken a little before it was written down.)
+    pub fn interval_of(&self, witness: &Witness) -> Option<Interval> {
+        let window = if witness.is_timed_by_recording() {
+            self.recorded_within(witness)
+        } else {
+            Interval::ALWAYS
+        };
+        self.web.interval(witness.timed(), window)
+    }
+
+    fn recorded_within(&self, witness: &Witness) -> Interval {
+        let own = witness.place.log;
+        let mut window = Interval::ALWAYS;
+        for (log, marks) in &self.marks {
+            let is_own = *log == own;
+            if !is_own && Some(log.device) != self.depot {
+                continue;
+            }
+            let seen = if is_own {
+                witness.place.seq
+            } else {
+                witness.seen.get(log)
+            };
+            if let Some((_, mark)) = marks.range(..=seen).next_back() {
+                window.from_us = window.from_us.max(mark.from_us);
+            }
+        }
+        window
     }
 
     /// A device's time by readings alone; `None` when no chain of them leads to the depot.
@@ -111,10 +164,15 @@ impl Clocks {
                 Ordering::Equal => Order::Undecided,
             };
         }
-        match (self.interval(a), self.interval(b)) {
-            (Some(a), Some(b)) if a.to_us < b.from_us => Order::CertainlyBefore,
-            (Some(a), Some(b)) if b.to_us < a.from_us => Order::CertainlyAfter,
-            _ => Order::Undecided,
+        apart(self.interval(a), self.interval(b))
+    }
+
+    /// The order of a time and a fact.
+    pub fn order_to_fact(&self, a: Timed, b: &Witness) -> Order {
+        if self.one_clock(a, b.timed()) {
+            self.order_times(a, b.timed())
+        } else {
+            apart(self.interval(a), self.interval_of(b))
         }
     }
 
@@ -147,8 +205,10 @@ impl Clocks {
             Order::CertainlyBefore
         } else if a.is_timed_by_recording() && b.happens_before(a) {
             Order::CertainlyAfter
-        } else {
+        } else if self.one_clock(a.timed(), b.timed()) {
             self.order_times(a.timed(), b.timed())
+        } else {
+            apart(self.interval_of(a), self.interval_of(b))
         }
     }
 
@@ -160,6 +220,15 @@ impl Clocks {
     /// Whether `b` came after `a`: it had seen it, or neither had seen the other and the clocks leave no doubt.
     pub fn follows(&self, b: &Witness, a: &Witness) -> bool {
         a.happens_before(b) || (a.concurrent(b) && self.order(a, b) == Order::CertainlyBefore)
+    }
+}
+
+/// Certain is what does not touch.
+fn apart(a: Option<Interval>, b: Option<Interval>) -> Order {
+    match (a, b) {
+        (Some(a), Some(b)) if a.to_us < b.from_us => Order::CertainlyBefore,
+        (Some(a), Some(b)) if b.to_us < a.from_us => Order::CertainlyAfter,
+        _ => Order::Undecided,
     }
 }
 

@@ -124,10 +124,13 @@ impl Track {
         Self { runs, drift_ppm }
     }
 
-    /// A time by the other clock.
-    pub(crate) fn cross(&self, time: Interval) -> Option<Interval> {
+    /// A time by the other clock, of which is known that it lies within `window`.
+    pub(crate) fn cross(&self, time: Interval, window: Interval) -> Option<Interval> {
         let carried = self.carried(time);
-        let possible = carried.iter().filter(|(_, _, held)| *held).map(|(_, there, _)| *there);
+        let possible = carried
+            .iter()
+            .filter(|(_, there, held)| *held && there.touches(&window));
+        let possible = possible.map(|(_, there, _)| *there);
         let all = || carried.iter().map(|(_, there, _)| *there);
         possible.reduce(Interval::hull).or_else(|| all().reduce(Interval::hull))
     }

@@ -22,9 +22,37 @@ pub(crate) fn deeds(world: &World<'_>, witnesses: &[Arc<Witness>]) -> String {
     listed(witnesses.iter().map(|w| deed(world, w)))
 }
 
-/// `2026-03-02 10:12`, in the zone in which it was written.
+/// `2026-03-02 10:12`, as it was written, with its offset between two marks for [`with_offsets`].
 pub(crate) fn when(moment: &Moment) -> String {
-    format!("{} {}", moment.date(), moment.hour_minute())
+    let text = moment.text();
+    let offset = match moment.offset_s() {
+        0 => "UTC",
+        _ => text.get(text.len().saturating_sub(6)..).unwrap_or_default(),
+    };
+    format!("{} {}{OFFSET}{offset}{END}", moment.date(), moment.hour_minute())
+}
+
+/// Marks of private use: no keyboard has them.
+const OFFSET: char = '\u{e000}';
+const END: char = '\u{e001}';
+
+/// A finished sentence: the offsets of its times are told where they differ, as in the night in which the clocks are changed, and
+/// left out where they are all the same.
+pub(crate) fn with_offsets(sentence: &str) -> String {
+    let mut pieces = sentence.split(OFFSET);
+    let mut out = pieces.next().unwrap_or_default().to_owned();
+    let pieces: Vec<(&str, &str)> = pieces.map(|p| p.split_once(END).unwrap_or(("", p))).collect();
+    let differ = pieces
+        .iter()
+        .any(|(offset, _)| Some(offset) != pieces.first().map(|(first, _)| first));
+    for (offset, rest) in pieces {
+        if differ && !offset.is_empty() {
+            out.push(' ');
+            out.push_str(offset);
+        }
+        out.push_str(rest);
+    }
+    out
 }
 
 /// What a fact is, in a few words: `the link of C1 to T1`, `the sign-off of J1`.
@@ -166,6 +194,27 @@ mod tests {
         ] {
             assert_eq!(named(line), want);
         }
+    }
+
+    #[test]
+    fn offsets_are_told_where_they_differ() {
+        let at = |text: &str| when(&Moment::parse(text).unwrap());
+        let summer = at("2026-11-01T01:30:00-04:00");
+        let winter = at("2026-11-01T01:30:00-05:00");
+        assert_eq!(
+            with_offsets(&format!("at {summer}, then at {summer}.")),
+            "at 2026-11-01 01:30, then at 2026-11-01 01:30."
+        );
+        assert_eq!(
+            with_offsets(&format!("at {summer}, then at {winter}.")),
+            "at 2026-11-01 01:30 -04:00, then at 2026-11-01 01:30 -05:00."
+        );
+        assert_eq!(
+            with_offsets(&format!("{winter} and {}", at("2026-11-01T06:30:00Z"))),
+            "2026-11-01 01:30 -05:00 and 2026-11-01 06:30 UTC"
+        );
+        assert_eq!(with_offsets("no time at all"), "no time at all");
+        assert_eq!(with_offsets("a mark \u{e000}that nobody set"), "a mark that nobody set");
     }
 
     #[test]

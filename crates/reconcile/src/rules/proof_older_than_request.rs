@@ -120,7 +120,7 @@ fn doubt(world: &World<'_>, judged: &Witness, taken: &[Arc<Witness>], request: &
     let dated = std::iter::once(judged).chain(taken.iter().map(AsRef::as_ref));
     if let Some(picture) = dated.filter_map(taken_at).next() {
         let asked = request.timed();
-        return match world.clocks.order_times(picture, asked) {
+        return match world.clocks.order_to_fact(picture, request) {
             Order::CertainlyBefore => Some(Severity::Stop),
             Order::CertainlyAfter => None,
             Order::Undecided if picture == asked => None,

@@ -86,7 +86,7 @@ impl Yard {
     /// Records a line; `joined` puts it into the same entry as the device's last fact.
     pub fn record(&mut self, name: &str, line: &str, joined: bool) {
         self.minutes += 1;
-        let now_us = MORNING_US + self.minutes * MINUTE_US;
+        let now_us = self.now_us();
         let device = self.device(name);
         let mut fact = Fact::from_line(&device.log.device, line).unwrap_or_else(|e| panic!("{line}: {e}"));
         assert!(
@@ -116,7 +116,7 @@ impl Yard {
 
     /// A new entry of the device, with what it has seen by now.
     fn entry(&mut self, name: &str) {
-        let now_us = MORNING_US + self.minutes * MINUTE_US;
+        let now_us = self.now_us();
         let device = self.device(name);
         device.stamp = device.stamp.tick(now_us + device.clock_us);
         let news = *device.shared != device.seen;
@@ -135,6 +135,16 @@ impl Yard {
         }
     }
 
+    /// The true time.
+    pub fn now_us(&self) -> i64 {
+        MORNING_US + self.minutes * MINUTE_US
+    }
+
+    /// What the device's clock shows.
+    pub fn shows_us(&self, name: &str) -> i64 {
+        self.now_us() + self.devices.get(name).map_or(0, |device| device.clock_us)
+    }
+
     /// Time passes and nobody records anything.
     pub fn wait(&mut self, minutes: i64) {
         self.minutes += minutes;
@@ -142,7 +152,7 @@ impl Yard {
 
     /// `name` measures the clock of `peer` over a way that takes so long, and records the reading.
     pub fn measure(&mut self, name: &str, peer: &str, delay_ms: i64) {
-        let now_us = MORNING_US + self.minutes * MINUTE_US;
+        let now_us = self.now_us();
         let there_us = now_us + self.device(peer).clock_us;
         self.entry(name);
         let device = self.device(name);
