@@ -54,7 +54,6 @@ pub struct Clocks {
     /// Per log, the readings in it that tell the depot's time at which they were taken: what was recorded with one of them in
     /// view was recorded later, whatever the device's clock showed.
     marks: BTreeMap<LogId, BTreeMap<u64, Interval>>,
-    depot: Option<DeviceKey>,
 }
 
 impl Clocks {
@@ -85,7 +84,6 @@ impl Clocks {
             web: Web::new(depot, limits, &readings),
             readings,
             marks,
-            depot: Some(depot),
         }
     }
 
@@ -121,7 +119,7 @@ impl Clocks {
         let mut window = Interval::ALWAYS;
         for (log, marks) in &self.marks {
             let is_own = *log == own;
-            if !is_own && Some(log.device) != self.depot {
+            if !is_own && !self.is_measure(&log.device) {
                 continue;
             }
             let seen = if is_own {

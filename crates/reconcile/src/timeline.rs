@@ -180,7 +180,7 @@ fn concurrent<'l, 'a>(
 /// When a fact happened by the depot's clock, written in the zone in which it was written; `None` when no depot is known.
 pub fn corrected(clocks: &Clocks, witness: &Witness) -> Option<Corrected> {
     let (timed, at) = (witness.timed(), witness.at());
-    let interval = clocks.interval(timed)?;
+    let interval = clocks.interval_of(witness)?;
     let basis = match timed.clock {
         ClockName::Reference => Basis::Server,
         ClockName::Device(device) => match clocks.measured_interval(device, timed.at_us) {

@@ -193,7 +193,7 @@ fn jobs_in(found: &Found) -> BTreeSet<Subject> {
 fn keep_until(clocks: &Clocks, until_us: i64, witnesses: &mut Vec<Arc<Witness>>) -> usize {
     let mut perhaps_too = 0;
     witnesses.retain(|w| {
-        let Some(interval) = clocks.interval(w.timed()) else {
+        let Some(interval) = clocks.interval_of(w) else {
             return w.at().unix_us() <= until_us;
         };
         let middle_us = interval.from_us.saturating_add(interval.width_us() / 2);
