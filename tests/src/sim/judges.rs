@@ -199,22 +199,8 @@ impl World {
             kept, anew,
             "the findings kept at {name} are not those that judging anew gives"
         );
-        let found_at_start: Vec<String> = node.damage().iter().map(ToString::to_string).collect();
-        let verified = node.verify(&Silent).unwrap();
-        let wrong: Vec<String> = verified
-            .wrong
-            .iter()
-            .map(|w| format!("{}: {}", w.place, w.what))
-            .collect();
-        let new: Vec<&String> = wrong
-            .iter()
-            .filter(|w| {
-                !found_at_start
-                    .iter()
-                    .any(|f| f.ends_with(w.as_str()) || w.contains(f.as_str()))
-            })
-            .collect();
-        assert!(new.is_empty(), "{name} does not verify: {new:#?}");
+        let wrong = wrong_since_start(node);
+        assert!(wrong.is_empty(), "{name} does not verify: {wrong:#?}");
         node.rebuild(&Silent).unwrap();
         assert_eq!(
             node.findings().unwrap(),
@@ -335,7 +321,20 @@ pub(super) fn digest_of_what_counts(node: &Node, wanted: &dyn Fn(&LogId) -> bool
     *hasher.finalize().as_bytes()
 }
 
-fn all_facts(node: &Node) -> BTreeMap<(LogId, u64), Vec<FactId>> {
+/// What does not verify, apart from the damage that was found when the node was opened.
+pub fn wrong_since_start(node: &Node) -> Vec<String> {
+    let at_start: Vec<String> = node.damage().iter().map(ToString::to_string).collect();
+    let wrong = node.verify(&Silent).unwrap().wrong.into_iter();
+    let lines = wrong.map(|w| (format!("{}: {}", w.place, w.what), w.what));
+    let is_new = |line: &str, what: &str| !at_start.iter().any(|f| f.ends_with(what) || line.contains(f.as_str()));
+    lines
+        .filter(|(line, what)| is_new(line, what))
+        .map(|(line, _)| line)
+        .collect()
+}
+
+/// All facts that are held, entry by entry.
+pub fn all_facts(node: &Node) -> BTreeMap<(LogId, u64), Vec<FactId>> {
     let mut found = BTreeMap::new();
     for (log, last) in node.book().vector().iter() {
         for read in node.journal().entries(&log, 1, last) {

@@ -183,14 +183,18 @@ impl Node {
     }
 
     /// Puts the enrolment that has just been written before the acknowledgements: whoever joins has it before it can think
-    /// that there is nothing more to come.
+    /// that there is nothing more to come. Frames that wait to be sent come before it, for it follows what they hold.
     fn offer_first(
         &mut self,
         session: &mut Session,
         step: &mut PeerStep,
         taken: &mut BundleRead,
     ) -> Result<(), NodeError> {
-        let later = std::mem::take(&mut step.send);
+        let is_last = |message: &Message| matches!(message, Message::Ack { .. } | Message::Done);
+        let (later, first) = std::mem::take(&mut step.send)
+            .into_iter()
+            .partition::<Vec<_>, _>(is_last);
+        step.send = first;
         let effects = self.feed(session, PeerInput::Grown).unwrap_or_default();
         self.carry_out(session, effects, step, taken)?;
         step.send.extend(later);

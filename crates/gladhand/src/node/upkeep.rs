@@ -2,14 +2,16 @@
 
 use gladhand_facts::{FactId, Place};
 
+use super::open::Silent;
 use super::{Node, NodeError};
 
 impl Node {
-    /// Makes what was derived durable. [`Node::close`] does the same at the end.
+    /// Lets the index follow if it could not before, and makes it durable. [`Node::close`] does the same at the end.
     ///
     /// # Errors
     /// When the disk refuses.
     pub fn flush(&mut self) -> Result<(), NodeError> {
+        self.catch_up(&Silent)?;
         Ok(self.index.flush()?)
     }
 
