@@ -15,8 +15,10 @@ pub fn gladhand() -> &'static Path {
     static FOUND: OnceLock<PathBuf> = OnceLock::new();
     FOUND.get_or_init(|| {
         let program = std::env::current_exe().unwrap();
-        // target/debug/deps/name-hash
-        let dir = program.ancestors().nth(2).unwrap();
+        // target/debug/deps/name-hash for a test, target/debug/name for a binary.
+        let beside = program.parent().unwrap();
+        let in_deps = beside.file_name().is_some_and(|name| name == "deps");
+        let dir = if in_deps { beside.parent().unwrap() } else { beside };
         build(dir);
         let binary = dir.join(format!("gladhand{}", std::env::consts::EXE_SUFFIX));
         assert!(

@@ -13,6 +13,7 @@ pub mod fleet;
 pub mod home;
 pub mod ran;
 pub mod sim;
+pub mod soak;
 
 pub use chance::Chance;
 pub use fleet::{Bundles, Fleet};
