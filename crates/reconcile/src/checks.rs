@@ -1,4 +1,4 @@
-//! The required checks of a job, as they stood before a sign-off.
+//! The required checks of a job, as they stood before a sign-off, or as they stand by all that is known.
 //!
 //! The latest facts of a check count: those before the sign-off that no later one of the same check follows.
 //! One that fails makes the check fail; one that cannot be read leaves it missing, for it counts neither way.
@@ -15,14 +15,18 @@ use crate::judge::World;
 use crate::witness::{Witness, latest};
 
 /// How one required check stands.
-pub(crate) struct CheckState<'a> {
+pub struct CheckState<'a> {
+    /// What the work standard wants.
     pub requirement: &'a Requirement,
     /// The latest facts that decide.
     pub facts: Vec<Arc<Witness>>,
+    /// What they decide.
     pub outcome: Outcome,
 }
 
-pub(crate) enum Outcome {
+/// What the facts of a check decide.
+pub enum Outcome {
+    /// As the standard wants it.
     Good,
     /// Nothing was recorded, or nothing that can be read; then why.
     Missing(Option<String>),
@@ -30,16 +34,26 @@ pub(crate) enum Outcome {
     Failed(Vec<(Arc<Witness>, String)>),
 }
 
-/// The checks of a job before one of its sign-offs.
-pub(crate) struct Checks<'a> {
+/// The checks of a job.
+pub struct Checks<'a> {
     world: &'a World<'a>,
     by_name: BTreeMap<String, Vec<Arc<Witness>>>,
 }
 
 impl<'a> Checks<'a> {
+    /// Those before one of its sign-offs.
     pub fn before(world: &'a World<'a>, job: &JobView, sign_off: &Witness) -> Self {
+        Self::of(world, job, |check| world.clocks.before(check, sign_off))
+    }
+
+    /// All that are known, for a job that nobody has signed off yet.
+    pub fn so_far(world: &'a World<'a>, job: &JobView) -> Self {
+        Self::of(world, job, |_| true)
+    }
+
+    fn of(world: &'a World<'a>, job: &JobView, counts: impl Fn(&Witness) -> bool) -> Self {
         let mut by_name: BTreeMap<String, Vec<Arc<Witness>>> = BTreeMap::new();
-        for check in job.of_kind(&Kind::Check).filter(|c| world.clocks.before(c, sign_off)) {
+        for check in job.of_kind(&Kind::Check).filter(|check| counts(check)) {
             if let Some(name) = check.owned("check") {
                 by_name.entry(name).or_default().push(check.clone());
             }
@@ -139,7 +153,7 @@ fn outcome(judged: Vec<(Vec<Arc<Witness>>, Verdict)>) -> Outcome {
 }
 
 /// The checks that the standard requires of a job. Where a field holds several values, all that any of them asks.
-pub(crate) fn required<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a Requirement> {
+pub fn required<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a Requirement> {
     let walls = one_or_more(job.values("wall"));
     let loads = one_or_more(job.values("load"));
     let holders = job.fields.get("thickness").map_or(&[][..], Vec::as_slice);

@@ -15,7 +15,7 @@
     allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
 )]
 
-mod checks;
+pub mod checks;
 pub mod clearance;
 pub mod edits;
 pub mod facts;

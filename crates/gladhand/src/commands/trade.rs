@@ -4,6 +4,5 @@
 
 pub mod advice;
 pub mod bench;
-pub mod checks;
 pub mod handle;
 pub mod told;

@@ -8,6 +8,7 @@
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
+use gladhand_reconcile::checks::{CheckState, Checks, Outcome, required};
 use gladhand_reconcile::witness::latest;
 use gladhand_reconcile::{Finding, JobView, Subject, Witness};
 use gladhand_trade::Answer;
@@ -15,7 +16,6 @@ use serde::Serialize;
 
 use crate::commands::clearance;
 use crate::commands::trade::bench::Bench;
-use crate::commands::trade::checks::{Checks, Outstanding};
 
 /// One thing that a job waits for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -31,6 +31,29 @@ pub struct Wait {
     /// The checks, where it is about checks.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub checks: Vec<Outstanding>,
+}
+
+/// A required check that would stand against a sign-off.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Outstanding {
+    /// Its name.
+    pub check: String,
+    /// Whether it was recorded and failed; otherwise it is missing.
+    pub failed: bool,
+    /// Why, where something was recorded.
+    pub why: Option<String>,
+}
+
+impl Outstanding {
+    fn of(state: CheckState<'_>) -> Option<Self> {
+        let (failed, why) = match state.outcome {
+            Outcome::Good => return None,
+            Outcome::Missing(why) => (false, why),
+            Outcome::Failed(reasons) => (true, reasons.into_iter().next().map(|(_, why)| why)),
+        };
+        let check = state.requirement.name().to_owned();
+        Some(Self { check, failed, why })
+    }
 }
 
 /// What is waited for in one job.
@@ -123,7 +146,11 @@ impl Front<'_> {
     }
 
     fn checks(&mut self) {
-        let mut checks = Checks::of(self.bench, self.job).outstanding();
+        let world = self.bench.world();
+        let states = Checks::so_far(&world, self.job);
+        // In the order of the standard, which is the order of the work.
+        let required = required(&world, self.job).into_iter();
+        let mut checks: Vec<Outstanding> = required.filter_map(|r| Outstanding::of(states.state(r))).collect();
         let read_first = |c: &Outstanding| {
             let before_the_cut = ["readings", "fields"];
             let waits = self.waits.iter().any(|w| before_the_cut.contains(&w.what));

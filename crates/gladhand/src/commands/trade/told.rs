@@ -7,13 +7,13 @@
 use std::collections::BTreeSet;
 
 use gladhand_facts::{Fact, Kind};
+use gladhand_reconcile::checks::{Checks, Outcome};
 use gladhand_reconcile::ties::Ties;
 use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judge_subject, mentions, touched};
 use gladhand_trade::near_misses;
 
 use super::advice;
 use super::bench::{Bench, witness};
-use super::checks::{Checks, Stands};
 use crate::commands::clearance;
 use crate::failure::Failure;
 use crate::node::{Node, Receipt};
@@ -214,18 +214,22 @@ fn check_warnings(bench: &Bench<'_>, job: &JobView, fact: &Fact) -> Vec<String> 
         let version = standard.version();
         return vec![format!("The work standard {version} has no check {check}{meant}")];
     }
-    let checks = Checks::of(bench, job);
+    let world = bench.world();
+    let checks = Checks::so_far(&world, job);
     let own = advice::requirement(standard, job, &check);
     let ended = standard
         .checks()
         .iter()
         .filter(|r| r.pair().is_some_and(|(_, to)| to == check));
-    let told = own.into_iter().chain(ended).filter_map(|r| match checks.stands(r) {
-        Stands::Failed(why) => Some((r, why)),
-        // A wait that has only one of its ends is no news.
-        Stands::Missing(why) => Some((r, why?)),
-        Stands::Good => None,
-    });
+    let told = own
+        .into_iter()
+        .chain(ended)
+        .filter_map(|r| match checks.state(r).outcome {
+            Outcome::Failed(reasons) => Some((r, reasons.into_iter().next()?.1)),
+            // A wait that has only one of its ends is no news.
+            Outcome::Missing(why) => Some((r, why?)),
+            Outcome::Good => None,
+        });
     told.map(|(r, why)| format!("{why}.{}", remedy(r))).collect()
 }
 
