@@ -24,6 +24,7 @@
 //! not RULE [SUBJECT]                                                 must not be found
 //! nothing else                                                       and no finding but those named
 //! SUBJECT says WORDS                                                 some finding on it says so
+//! SUBJECT next WORDS                                                 some finding on it says that this is to be done
 //! ```
 //!
 //! After `+++` the story goes on. At the end of each part the facts are judged in many orders of arrival, at once
@@ -151,7 +152,68 @@ fn judged(yard: &Yard) -> Vec<Finding> {
         );
         dice.shuffle(&mut order);
     }
-    first.unwrap_or_default()
+    let found = first.unwrap_or_default();
+    well_formed(&found);
+    found
+}
+
+/// The rules in the order of CONTRACT §4, written down once more.
+const CONTRACT: [&str; 19] = [
+    "camera-on-two-trackers",
+    "tracker-with-two-cameras",
+    "signed-without-link",
+    "signed-before-live",
+    "signed-without-proof",
+    "proof-older-than-request",
+    "proof-answers-disagree",
+    "check-missing",
+    "check-failed",
+    "cut-without-clearance",
+    "pilot-hole-left-open",
+    "trailer-opened-twice",
+    "fields-disagree",
+    "wrong-fleet",
+    "code-suspect",
+    "changed-after-sign-off",
+    "clock-off",
+    "log-forked",
+    "not-understood",
+];
+
+/// Findings stand in the order of the contract, each says one sentence, and an open one says what to do.
+fn well_formed(findings: &[Finding]) {
+    let rank = |f: &Finding| {
+        CONTRACT
+            .iter()
+            .position(|rule| *rule == f.rule)
+            .expect("a rule of the contract")
+    };
+    for pair in findings.windows(2) {
+        let place = |f: &Finding| (rank(f), f.subject.clone());
+        assert!(
+            place(&pair[0]) < place(&pair[1]),
+            "{} before {}",
+            pair[0].rule,
+            pair[1].rule
+        );
+    }
+    for f in findings {
+        assert!(f.says.len() > 20 && f.says.ends_with('.'), "{}: {}", f.rule, f.says);
+        assert!(
+            !f.says.chars().any(|c| ('\u{e000}'..'\u{f8ff}').contains(&c)),
+            "{}",
+            f.says
+        );
+        assert!(f.next.len() > 15 && f.next.ends_with('.'), "{}: {}", f.rule, f.next);
+        let nothing = f.next == "Nothing more to do.";
+        assert_eq!(
+            nothing,
+            f.status == gladhand_reconcile::Status::Cleared,
+            "{}: {}",
+            f.rule,
+            f.next
+        );
+    }
 }
 
 /// Judges as the facts come in, in an order in which they may come in.
@@ -182,6 +244,13 @@ fn check(yard: &Yard, findings: &[Finding], expected: &str) -> Vec<String> {
             ["not", rule, subject] => {
                 let hit = |f: &&Finding| f.rule == *rule && shown_subject(f) == *subject;
                 wrong.extend(findings.iter().filter(hit).map(|_| line.to_owned()));
+            }
+            [subject, "next", ..] => {
+                let words = line.split_once(" next ").unwrap().1;
+                let said = |f: &Finding| shown_subject(f) == *subject && f.next.contains(words);
+                if !findings.iter().any(said) {
+                    wrong.push(format!("nobody says: {line}"));
+                }
             }
             [subject, "says", ..] => {
                 let words = line.split_once(" says ").unwrap().1;

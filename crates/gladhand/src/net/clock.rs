@@ -108,6 +108,31 @@ mod tests {
         );
     }
 
+    /// RFC 5905 §8: the offset is wrong by at most half of the delay, however the delay is split between the two ways, and by
+    /// nothing when they are equally long. Over steps of half a second to five, offsets up to ten years.
+    #[test]
+    fn the_offset_is_wrong_by_at_most_half_of_the_delay() {
+        let ways = [0i64, 1, 500_000, 2_500_001, 5_000_000];
+        let offsets = [0i64, 1, -7_200_000_000, 315_360_000_000_000, -315_360_000_000_000];
+        for (out_us, back_us) in ways.iter().flat_map(|out| ways.map(|back| (*out, back))) {
+            for (offset_us, held_us) in offsets.iter().flat_map(|o| [0i64, 50_000].map(|held| (*o, held))) {
+                let t1_us = 1_772_438_400_000_000;
+                let came_us = t1_us + out_us;
+                let contact = Contact {
+                    t1_us,
+                    t2_us: came_us + offset_us,
+                    t3_us: came_us + held_us + offset_us,
+                    t4_us: came_us + held_us + back_us,
+                };
+                assert_eq!(contact.delay_us(), out_us + back_us);
+                let wrong_us = (contact.offset_us() - offset_us).abs();
+                // Half a microsecond may be lost to whole numbers; a reading's interval is a microsecond wider for it.
+                assert!(2 * wrong_us <= contact.delay_us() + 1, "{contact:?} {wrong_us}");
+                assert!(out_us != back_us || wrong_us == 0, "{contact:?} {wrong_us}");
+            }
+        }
+    }
+
     #[test]
     fn times_that_cannot_be_true_give_no_reading() {
         let good = Contact {

@@ -109,3 +109,27 @@ fn spelled(us: u64) -> String {
         (days, h, _, _) => format!("{days} days {h} h"),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::spelled;
+
+    #[test]
+    fn two_units_are_enough() {
+        let s = |n: u64| spelled(n * 1_000_000 + 999_999);
+        for (seconds, want) in [
+            (0, "0 s"),
+            (59, "59 s"),
+            (60, "1 min 0 s"),
+            (3_599, "59 min 59 s"),
+            (3_600, "1 h 0 min"),
+            (2 * 3_600 + 5 * 60 + 9, "2 h 5 min"),
+            (86_399, "23 h 59 min"),
+            (86_400, "1 day 0 h"),
+            (86_400 + 4 * 3_600, "1 day 4 h"),
+            (10 * 86_400 + 23 * 3_600, "10 days 23 h"),
+        ] {
+            assert_eq!(s(seconds), want);
+        }
+    }
+}

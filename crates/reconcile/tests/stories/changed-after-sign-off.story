@@ -26,6 +26,8 @@ lap-c saw lap-a
 lap-c {"kind":"link","camera":"C1","tracker":"T1"}
 ---
 changed-after-sign-off J1 ask aware open facts=4,6,8
+J1 says link of camera C1 to tracker T1 by somebody on lap-c
+J1 next Check that camera and tracker still work together
 +++
 # Signed off again, but without knowing of lap-c's link.
 lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}

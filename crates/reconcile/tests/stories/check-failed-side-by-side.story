@@ -22,6 +22,7 @@ checks lap-a J2 plate empty but placement-rear
 lap-a {"kind":"check","job":"J2","check":"placement-rear","value":"20 in"}
 lap-a {"kind":"sign-off","job":"J2"}
 ---
+J2 next Ask the office
 check-failed J2 ask aware open
 +++
 lap-a {"kind":"check","job":"J2","check":"approval","ok":true,"by":"ines"}

@@ -9,6 +9,7 @@ lap-a {"kind":"sign-off","job":"J1","by":"mara"}
 ---
 check-failed J1 stop aware open jobs=J1
 J1 says rivet-count is 7
+J1 next Put it right on the trailer
 not check-missing
 +++
 # Another latest value beside it, good, does not help: any failing one counts.

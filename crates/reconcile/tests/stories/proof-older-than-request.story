@@ -7,6 +7,7 @@ not proof-older-than-request
 lap-a {"kind":"proof","job":"J1","state":"judged","ok":true,"picture":"p1.jpg","by":"mara","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
 proof-older-than-request J1 stop aware open jobs=J1 facts=1,2,3
+J1 next This picture does not show the finished work
 J1 says taken at 2026-03-02 09:59 -05:00, before it was requested by mara on lap-a (2026-03-02 10:00 -05:00)
 +++
 depot saw lap-a

@@ -3,6 +3,8 @@ lap-a {"kind":"proof","job":"J1","state":"asked","by":"mara"}
 lap-a {"kind":"proof","job":"J1","state":"judged","ok":true,"clock":"reference","at":"2026-03-02T09:00:00Z","taken_at":"2026-03-02T07:00:00Z","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
 proof-older-than-request J1 ask aware open facts=1,2
+J1 next Compare both times on the server
+J1 says it cannot be told whether that was after the request
 +++
 # No time was written down; the laptop that says it was taken had seen the request. Fine.
 lap-a {"kind":"proof","job":"J2","state":"asked"}

@@ -5,6 +5,8 @@ lap-a {"kind":"settings","tracker":"T1","camera":"C1","state":"asked"}
 lap-a {"kind":"sign-off","job":"J1","by":"mara"}
 ---
 signed-before-live J1 stop - open facts=2,4
+J1 next Do not rely on the camera
+J1 says nothing says that tracker T1, linked by somebody on lap-a
 not signed-without-link
 +++
 # They come live afterwards, and the recorder had seen the sign-off: still a stop.
@@ -18,6 +20,7 @@ lap-b {"kind":"settings","tracker":"T1","state":"live","by":"jonas"}
 ---
 signed-before-live J1 ask unaware open facts=2,4,5,6
 J1 says it cannot be told
+J1 next Compare with the server
 +++
 depot saw lap-a
 depot saw lap-b
