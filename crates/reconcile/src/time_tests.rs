@@ -134,3 +134,92 @@ fn certain_means_that_the_intervals_do_not_touch() {
         "one clock"
     );
 }
+
+/// What was recorded with a reading of the depot in view is later than that reading.
+#[test]
+fn a_recorded_time_lies_after_the_readings_in_view() {
+    const MORNING_US: i64 = 1_772_438_400_000_000;
+    let (depot, lap) = (DeviceKey([1; 32]), DeviceKey([2; 32]));
+    let limits = Standard::built_in().clock();
+    let log = |device| LogId { device, incarnation: 1 };
+    let reading = |device, peer, seq, at_us, offset_us| Reading {
+        device,
+        peer,
+        at_us,
+        offset_us,
+        delay_us: 0,
+        place: Place {
+            log: log(device),
+            seq,
+            index: 0,
+        },
+    };
+    let noted = |device: u8, seq, filled: &str, seen: &[(u8, u64)]| note(device, seq, None, Some(filled), seen);
+
+    // Device 3 was never measured; its clock is ten hours slow. It had seen what the depot wrote at 08:00.
+    let by_depot = Clocks::measured(depot, limits, [reading(depot, lap, 5, MORNING_US, 0)]);
+    let width_us = limits.unmeasured_us;
+    let early_us = MORNING_US - 10 * HOUR_US;
+    let whole = Interval {
+        from_us: early_us - width_us,
+        to_us: early_us + width_us,
+    };
+    let after = |seen: &[(u8, u64)]| {
+        by_depot
+            .interval_of(&noted(3, 1, "2026-03-01T22:00:00Z", seen))
+            .unwrap()
+    };
+    assert_eq!(after(&[]), whole);
+    assert_eq!(after(&[(1, 4)]), whole, "the reading came later");
+    let late = Interval {
+        from_us: MORNING_US,
+        ..whole
+    };
+    assert_eq!(after(&[(1, 5)]), late);
+    assert_eq!(after(&[(1, 9)]), late);
+    let typed = note(3, 1, Some("2026-03-01T22:00:00Z"), None, &[(1, 9)]);
+    assert_eq!(
+        by_depot.interval_of(&typed),
+        Some(whole),
+        "a typed time may lie before all that was in view"
+    );
+    // A clock that is wrong by more than is believed of it contradicts the reading: nothing is known but what it shows.
+    let absurd = by_depot
+        .interval_of(&noted(3, 1, "2026-01-01T00:00:00Z", &[(1, 9)]))
+        .unwrap();
+    assert!(absurd.to_us < MORNING_US, "{absurd:?}");
+
+    // Device 2 was set back by three hours between its readings. What it recorded after the second shows a time at which
+    // the first setting may have held as well, but was recorded later.
+    let readings = [
+        reading(lap, depot, 3, MORNING_US, 0),
+        reading(lap, depot, 7, MORNING_US - 2 * HOUR_US, 3 * HOUR_US),
+    ];
+    let set_back = Clocks::measured(depot, limits, readings);
+    let at = |seq| {
+        set_back
+            .interval_of(&noted(2, seq, "2026-03-02T06:10:00Z", &[]))
+            .unwrap()
+    };
+    let true_us = MORNING_US + HOUR_US + 600_000_000;
+    let after = at(8);
+    assert!(
+        after.from_us <= true_us && true_us <= after.to_us && after.width_us() < 1_000_000,
+        "{after:?}"
+    );
+    assert_eq!(at(7), after, "facts of the entry itself");
+    let between = at(4);
+    assert!(
+        between.from_us >= MORNING_US - 1 && between.to_us >= true_us,
+        "{between:?}"
+    );
+    let before = at(2);
+    assert!(
+        before.from_us < MORNING_US - HOUR_US && before.to_us >= true_us,
+        "nobody can tell: {before:?}"
+    );
+    let other = set_back
+        .interval_of(&noted(3, 9, "2026-03-02T06:10:00Z", &[(2, 9)]))
+        .unwrap();
+    assert_eq!(other.width_us(), 2 * width_us, "only the depot's log and its own speak");
+}
