@@ -12,7 +12,8 @@ use gladhand_facts::VersionVector;
 use gladhand_reconcile::finding::finding_id;
 use gladhand_reconcile::timeline::Detail;
 use gladhand_reconcile::{
-    Class, Clocks, Cut, Facts, Filter, Ledger, MemoryFacts, Report, Subject, Witness, judge_all, rules, timeline,
+    Class, Clocks, Cut, Facts, Filter, Ledger, MemoryFacts, Report, Standing, Subject, Witness, judge_all, rules,
+    timeline,
 };
 use proptest::prelude::*;
 
@@ -290,6 +291,38 @@ proptest! {
         let known = yard.facts.iter().filter(|w| vector.includes(&w.place.log, w.place.seq)).cloned();
         let alone = yard.memory(known);
         prop_assert_eq!(json(&Cut::new(&all, vector)), json(&alone));
+    }
+
+    /// CONTRACT §4, read once more from the facts that a finding names: `aware` is claimed of nobody who had not seen the
+    /// other's fact, `unaware` only where there are two who had not seen each other's.
+    #[test]
+    fn a_standing_is_what_was_seen(steps in any_day(60)) {
+        let yard = play(&steps);
+        let (facts, clocks) = (yard.memory(yard.facts.clone()), Clocks::unmeasured());
+        for finding in judge_all(&world(&facts, &clocks)) {
+            let made_of: Vec<&Witness> = yard.facts.iter().filter(|w| finding.facts.contains(&w.fact.id())).collect();
+            let pairs = || made_of.iter().flat_map(|a| made_of.iter().map(move |b| (*a, *b)));
+            let ordered = pairs().any(|(a, b)| a.happens_before(b));
+            let apart = pairs().any(|(a, b)| a.concurrent(b));
+            match finding.standing {
+                Standing::Aware => prop_assert!(ordered, "{finding:?}"),
+                Standing::Unaware => prop_assert!(apart, "{finding:?}"),
+                Standing::None => {}
+            }
+            let far = match finding.rule.as_str() {
+                "camera-on-two-trackers" => "tracker",
+                "tracker-with-two-cameras" => "camera",
+                "fields-disagree" => {
+                    prop_assert_eq!(finding.standing, Standing::Unaware);
+                    continue;
+                }
+                _ => continue,
+            };
+            if finding.is_open() {
+                let knew = |(a, b): (&Witness, &Witness)| a.fact.text(far) != b.fact.text(far) && a.happens_before(b);
+                prop_assert_eq!(finding.standing, Standing::of(pairs().any(knew)), "{:?}", finding);
+            }
+        }
     }
 
     #[test]

@@ -75,10 +75,14 @@ fn told(world: &World<'_>, field: &str, holders: &[Arc<Witness>]) -> String {
 fn cleared(world: &World<'_>, job: &JobView) -> Option<Draft> {
     let mut evidence = Vec::new();
     let mut fields = Vec::new();
+    let mut known = String::new();
     for (field, set) in setters(&job.facts) {
         let torn = disagreeing(&field, &set);
         if torn.is_empty() {
             continue;
+        }
+        if known.is_empty() {
+            known = apart(world, &torn, "value").map_or_else(String::new, |told| format!("; {told}"));
         }
         let now = job.fields.get(&field).map_or(&[][..], Vec::as_slice);
         evidence.extend(torn.into_iter().chain(now.iter().cloned()));
@@ -93,7 +97,7 @@ fn cleared(world: &World<'_>, job: &JobView) -> Option<Draft> {
         .by(evidence)
         .standing(Standing::Unaware);
     Some(draft.cleared(format!(
-        "Job {} held different values for a while; {}.",
+        "Job {} held different values for a while{known}; {}.",
         job.job,
         listed(fields)
     )))
