@@ -479,6 +479,9 @@ pub struct History {
     /// have shown. With --json each fact names the findings that it makes; `findings --as-known-by` gives them whole.
     #[arg(long, value_name = "DEVICE[@SEQ]")]
     pub as_known_by: Option<String>,
+    /// Draw it: a lane per device, what was seen as lines between them, the facts of open findings ringed.
+    #[arg(long, value_name = "FILE.svg")]
+    pub picture: Option<PathBuf>,
 }
 
 /// `report`

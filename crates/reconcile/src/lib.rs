@@ -27,6 +27,7 @@ mod knowing;
 pub mod ledger;
 pub mod near;
 pub mod order;
+pub mod picture;
 pub mod register;
 pub mod report;
 pub mod rules;

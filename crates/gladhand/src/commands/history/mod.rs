@@ -3,6 +3,7 @@
 
 mod fields;
 mod moment;
+mod scene;
 mod words;
 
 use gladhand_reconcile::{Finding, Subject};
@@ -23,6 +24,11 @@ pub fn history(context: &Context, args: &cli::History) -> Outcome {
     let query = query(&node, args)?;
     let past = moment.as_ref().and_then(|m| m.past.as_ref());
     let history = node.history(&query, past)?;
+    let picture = args
+        .picture
+        .as_deref()
+        .map(|name| scene::draw(&node, &query, &history, &context.at(name), name));
+    let picture = picture.transpose()?;
     node.close()?;
     if history.lines.is_empty() && query != HistoryQuery::default() {
         show::aside("nothing is known about that");
@@ -31,7 +37,11 @@ pub fn history(context: &Context, args: &cli::History) -> Outcome {
         show::aside(&moment.words());
     }
     if context.json {
+        picture.iter().for_each(|drawn| show::aside(drawn));
         return show::json(&history.lines);
+    }
+    if let Some(drawn) = picture {
+        return show::line(&drawn).map(|()| Exit::Done);
     }
     words::lines(&history.lines, args.as_of.as_deref(), history.perhaps_too)?;
     if moment.is_some() {
@@ -67,6 +77,6 @@ fn query(node: &Node, args: &cli::History) -> Result<HistoryQuery, Failure> {
         subjects,
         device,
         until_us,
-        findings: args.as_known_by.is_some(),
+        findings: args.as_known_by.is_some() || args.picture.is_some(),
     })
 }

@@ -1,0 +1,235 @@
+//! `history --picture FILE.svg`: what of a history goes into the picture, in which words.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use gladhand_facts::{Fact, Kind, LogId, Place};
+use gladhand_logbook::Entry;
+use gladhand_reconcile::picture::{Clash, Lane, Mark, Scene, Shape};
+use gladhand_reconcile::timeline::{Basis, Line};
+use gladhand_reconcile::{Subject, Witness};
+
+use super::super::record::summary;
+use super::words::{by_the_depot, span_of_time, spans};
+use crate::failure::Failure;
+use crate::node::{History, HistoryQuery, Node, NodeError};
+use crate::show;
+
+/// More facts than this nobody reads in one picture.
+const FACTS: usize = 300;
+
+/// Draws the history into `file`, which the user calls `name`.
+pub(super) fn draw(
+    node: &Node,
+    query: &HistoryQuery,
+    history: &History,
+    file: &Path,
+    name: &Path,
+) -> Result<String, Failure> {
+    let count = history.lines.len();
+    if count > FACTS {
+        let what = format!("a picture of {count} facts could not be read (at most {FACTS})");
+        return Err(
+            Failure::bad_input(what).hint("Select a job, a camera, a tracker or a trailer, or an earlier --as-of.")
+        );
+    }
+    let (svg, drawn) = scene(node, query, history)?.draw();
+    std::fs::write(file, svg).map_err(|e| Failure::failed(format!("cannot write {}: {e}", name.display())))?;
+    let counted = |n: usize, one, many| show::counted(n as u64, one, many);
+    Ok(format!(
+        "{}: {}, {}, {}, {}",
+        name.display(),
+        counted(drawn.facts, "fact", "facts"),
+        counted(drawn.lanes, "lane", "lanes"),
+        counted(drawn.meetings, "meeting", "meetings"),
+        counted(drawn.clashes, "open finding", "open findings"),
+    ))
+}
+
+fn scene(node: &Node, query: &HistoryQuery, history: &History) -> Result<Scene, Failure> {
+    let facts: Vec<Mark> = history
+        .lines
+        .iter()
+        .zip(&history.witnesses)
+        .map(|(l, w)| fact(query, l, w))
+        .collect();
+    let sightings = sightings(node, history)?;
+    let places: BTreeMap<_, Place> = history.lines.iter().map(|l| (l.id, l.place)).collect();
+    let open = history.findings.iter().filter(|f| f.is_open());
+    let clashes = open.map(|f| Clash {
+        rule: f.rule.clone(),
+        severity: f.severity,
+        standing: f.standing,
+        says: f.says.clone(),
+        facts: f.facts.iter().filter_map(|id| places.get(id).copied()).collect(),
+    });
+    Ok(Scene {
+        title: title(node, query),
+        lanes: lanes(history, &facts, &sightings),
+        clashes: clashes.collect(),
+        facts,
+        sightings,
+    })
+}
+
+fn title(node: &Node, query: &HistoryQuery) -> String {
+    let device = query
+        .device
+        .map(|d| format!("device {}", node.book().roster().name(&d)));
+    let named: Vec<String> = query.subjects.iter().map(ToString::to_string).chain(device).collect();
+    if named.is_empty() {
+        "History of everything".to_owned()
+    } else {
+        format!("History of {}", named.join(", "))
+    }
+}
+
+fn fact(query: &HistoryQuery, line: &Line, witness: &Witness) -> Mark {
+    let shape = match witness.fact.kind() {
+        Kind::SignOff | Kind::StandDown => Shape::Square,
+        _ => Shape::Dot,
+    };
+    let by = line.by.as_deref().unwrap_or("somebody");
+    let corrected = line.corrected.as_ref();
+    let clock = match corrected.map(|c| (c.basis, by_the_depot(c, &line.at))) {
+        Some((Basis::Measured, told)) => format!(", really {told}"),
+        Some((Basis::Server, told)) => format!(", server's time {told}"),
+        _ => String::new(),
+    };
+    Mark {
+        place: witness.place,
+        stamp: witness.stamp,
+        seen: witness.seen.clone(),
+        shape,
+        at: line.at.clone(),
+        label: without(summary_of(line), &query.subjects),
+        small: format!("{by}, entry {}{clock}", line.place.seq),
+    }
+}
+
+fn summary_of(line: &Line) -> String {
+    let fact = Fact::from_map(&line.device_key, line.fact.clone());
+    fact.map_or_else(|_| line.kind.clone(), |f| summary(&f))
+}
+
+/// What the title says already is not said again at each mark.
+fn without(words: String, subjects: &[Subject]) -> String {
+    let mut words = words + " ";
+    for subject in subjects {
+        words = words.replace(&format!(" {} ", subject.text()), " ");
+    }
+    words.trim_end().to_owned()
+}
+
+/// The entries at which somebody had first seen some of the facts, where they are not facts of the history themselves.
+fn sightings(node: &Node, history: &History) -> Result<Vec<Mark>, Failure> {
+    let shown: BTreeSet<(LogId, u64)> = history.lines.iter().map(|l| (l.place.log, l.place.seq)).collect();
+    let mut found: BTreeMap<(LogId, u64), (String, Vec<usize>)> = BTreeMap::new();
+    for (row, line) in (1..).zip(&history.lines) {
+        for seen in line.seen_by.iter().filter(|s| !shown.contains(&(s.log, s.entry))) {
+            let at = seen.at.clone().unwrap_or_default();
+            found
+                .entry((seen.log, seen.entry))
+                .or_insert((at, Vec::new()))
+                .1
+                .push(row);
+        }
+    }
+    let mut marks = Vec::new();
+    for ((log, seq), (at, rows)) in found {
+        let bytes = node
+            .journal()
+            .read_entry(&log, seq)
+            .map_err(NodeError::from)?
+            .unwrap_or_default();
+        let stamp = Entry::front(&bytes).map(|front| front.stamp).unwrap_or_default();
+        marks.push(Mark {
+            place: Place { log, seq, index: 0 },
+            stamp,
+            seen: node.book().seen_at(&log, seq),
+            shape: Shape::Diamond,
+            at,
+            label: format!("had seen {}", spans(rows)),
+            small: format!("its entry {seq}"),
+        });
+    }
+    Ok(marks)
+}
+
+/// Whoever recorded comes first, in the order of the history; then whoever only saw.
+fn lanes(history: &History, facts: &[Mark], sightings: &[Mark]) -> Vec<Lane> {
+    let mut logs: Vec<LogId> = Vec::new();
+    for mark in facts.iter().chain(sightings) {
+        if !logs.contains(&mark.place.log) {
+            logs.push(mark.place.log);
+        }
+    }
+    let all = logs.clone();
+    let several = |log: &LogId| all.iter().filter(|l| l.device == log.device).count() > 1;
+    let lane = |log: LogId| {
+        let ordinal = all
+            .iter()
+            .filter(|l| l.device == log.device && l.incarnation < log.incarnation)
+            .count()
+            + 1;
+        let name = name_of(history, &log);
+        Lane {
+            log,
+            name: if several(&log) {
+                format!("{name}, log {ordinal}")
+            } else {
+                name
+            },
+            clock: clock_of(history, &log),
+        }
+    };
+    logs.into_iter().map(lane).collect()
+}
+
+fn name_of(history: &History, log: &LogId) -> String {
+    let recorded = history
+        .lines
+        .iter()
+        .find(|l| l.device_key == log.device)
+        .map(|l| l.device.clone());
+    let seen = || {
+        history
+            .lines
+            .iter()
+            .flat_map(|l| &l.seen_by)
+            .find(|s| s.device_key == log.device)
+            .map(|s| s.device.clone())
+    };
+    recorded.or_else(seen).unwrap_or_else(|| log.device.short())
+}
+
+/// What the newest fact of a lane says of its clock.
+fn clock_of(history: &History, log: &LogId) -> String {
+    let by_device = |l: &&Line| l.corrected.as_ref().is_some_and(|c| c.basis != Basis::Server);
+    let mut own = history
+        .lines
+        .iter()
+        .zip(&history.witnesses)
+        .filter(|(l, _)| l.place.log == *log && by_device(l));
+    let Some((corrected, at_us)) = own
+        .next_back()
+        .and_then(|(l, w)| Some((l.corrected.as_ref()?, w.at().unix_us())))
+    else {
+        return String::new();
+    };
+    let half_us = corrected.interval.width_us() / 2;
+    let shift_us = corrected.interval.from_us.saturating_add(half_us).saturating_sub(at_us);
+    match corrected.basis {
+        Basis::Depot => "the depot's clock".to_owned(),
+        Basis::Unmeasured => format!("clock never measured: ±{}", span_of_time(half_us)),
+        _ if shift_us.abs() <= half_us.max(1_000_000) => format!("clock right to ±{}", span_of_time(half_us)),
+        _ => {
+            let way = if shift_us > 0 { "slow" } else { "fast" };
+            format!(
+                "clock {} {way} (±{})",
+                span_of_time(shift_us.abs()),
+                span_of_time(half_us)
+            )
+        }
+    }
+}
