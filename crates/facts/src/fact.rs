@@ -21,6 +21,9 @@ use crate::moment::{Moment, MomentError};
 
 /// The longest fact line that is taken: one mebibyte.
 pub const MAX_LINE_BYTES: usize = 1 << 20;
+/// How deep objects and lists may lie within each other in a new fact. Whoever reads JSON has a limit (ours 128 levels, with
+/// what stands around the fact): what is written beyond it could never be read again.
+pub const MAX_DEPTH: usize = 64;
 
 /// Names the keys that the device added. Reserved.
 const FILLED: &str = "_filled";
@@ -36,6 +39,12 @@ pub enum FactError {
     TooLong {
         /// Its length.
         bytes: usize,
+    },
+    /// Nested deeper than [`MAX_DEPTH`].
+    #[error("`{key}` is nested deeper than {MAX_DEPTH} levels")]
+    TooDeep {
+        /// The key.
+        key: String,
     },
     /// Not JSON.
     #[error("not JSON: {0}")]
@@ -129,6 +138,9 @@ impl Fact {
     pub fn from_map(device: &DeviceKey, map: Map<String, Value>) -> Result<Self, FactError> {
         if map.contains_key(FILLED) {
             return Err(FactError::Reserved);
+        }
+        if let Some((key, _)) = map.iter().find(|(_, value)| is_deeper(value, MAX_DEPTH)) {
+            return Err(FactError::TooDeep { key: key.clone() });
         }
         let fact = Self::assemble(device, map)?;
         fact.check()?;
@@ -398,6 +410,18 @@ fn check_answers(value: &Value) -> Result<(), FactError> {
     match map.iter().find(|(_, v)| !v.is_boolean()) {
         Some((name, v)) => wrong(format!("answers.{name}"), "true or false", v),
         None => Ok(()),
+    }
+}
+
+/// Whether objects and lists lie in each other more than `levels` deep. Never goes deeper itself.
+fn is_deeper(value: &Value, levels: usize) -> bool {
+    let Some(left) = levels.checked_sub(1) else {
+        return value.is_object() || value.is_array();
+    };
+    match value {
+        Value::Object(map) => map.values().any(|inner| is_deeper(inner, left)),
+        Value::Array(list) => list.iter().any(|inner| is_deeper(inner, left)),
+        _ => false,
     }
 }
 

@@ -189,3 +189,22 @@ proptest! {
         }
     }
 }
+
+/// Found by the target `csv` of `tests/tests/fuzz`: a CSV header of many dots made a fact that was recorded, and then could
+/// not be read back.
+#[test]
+fn what_is_nested_too_deep_to_be_read_back_is_not_taken() {
+    let nested = |levels: usize| {
+        let value = (0..levels).fold(Value::from(1), |inner, _| serde_json::json!({ "a": inner }));
+        let map = serde_json::json!({"kind": "note", "text": "x", "more": value});
+        let Value::Object(map) = map else { unreachable!() };
+        Fact::from_map(&DeviceKey([1; 32]), map)
+    };
+    let fact = nested(MAX_DEPTH).unwrap();
+    assert_eq!(
+        Fact::from_stored(&DeviceKey([1; 32]), &fact.stored()).unwrap().id(),
+        fact.id()
+    );
+    let refused = nested(MAX_DEPTH + 1).unwrap_err();
+    assert_eq!(refused, FactError::TooDeep { key: "more".into() });
+}

@@ -3,10 +3,16 @@
 //! Two codes are at most one edit apart (a character wrong, missing, put in, or two neighbours swapped) only if
 //! they share themselves or a spelling with one character left out. The index keeps a 64-bit hash of each such
 //! spelling; what it finds is compared in full, so a collision costs time and never a wrong answer.
+//!
+//! What is longer than any label is near nothing. The work for one code grows with the square of its length, and a code may
+//! be as long as a line: one scan of a mebibyte would otherwise keep every node of the fleet busy for hours.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_trade::within_one_edit;
+
+/// The longest code that is compared, in bytes: several times what labels carry.
+const MAX_CODE_BYTES: usize = 256;
 
 /// An index of codes by their spellings with one character left out.
 #[derive(Debug, Clone, Default)]
@@ -21,7 +27,7 @@ impl NearIndex {
     pub fn insert(&mut self, code: &str) {
         let next = u32::try_from(self.codes.len()).unwrap_or(u32::MAX);
         // Four thousand million different codes are not to be had; beyond that near misses go unseen.
-        if next == u32::MAX || self.numbers.contains_key(code) {
+        if next == u32::MAX || code.len() > MAX_CODE_BYTES || self.numbers.contains_key(code) {
             return;
         }
         self.numbers.insert(code.to_owned(), next);
@@ -31,6 +37,9 @@ impl NearIndex {
 
     /// The codes exactly one edit from `code`, sorted. The code itself is none.
     pub fn near(&self, code: &str) -> Vec<String> {
+        if code.len() > MAX_CODE_BYTES {
+            return Vec::new();
+        }
         let numbers: BTreeSet<u32> = spellings(code)
             .into_iter()
             .flat_map(|s| self.spellings.range((s, 0)..=(s, u32::MAX)).map(|(_, number)| *number))
@@ -44,7 +53,7 @@ impl NearIndex {
 
 /// Whether two codes are different and one edit apart.
 pub fn is_near(a: &str, b: &str) -> bool {
-    a != b && within_one_edit(a, b)
+    a != b && a.len().max(b.len()) <= MAX_CODE_BYTES && within_one_edit(a, b)
 }
 
 /// Hashes of the code and of each spelling that leaves out one of its characters.
@@ -68,6 +77,17 @@ fn hash<'a>(parts: impl Iterator<Item = &'a str>) -> u64 {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    /// Found by the target `json-lines` of `tests/tests/fuzz`: this took hours.
+    #[test]
+    fn a_code_of_a_mebibyte_is_near_nothing_at_once() {
+        let (long, longer) = ("x".repeat(1 << 20), "x".repeat((1 << 20) + 1));
+        let mut index = NearIndex::default();
+        index.insert(&long);
+        index.insert("LC-LT91Z9J");
+        assert!(index.near(&longer).is_empty() && !is_near(&long, &longer));
+        assert_eq!(index.near("LC-LT91Z9K"), ["LC-LT91Z9J"]);
+    }
 
     proptest! {
         #[test]

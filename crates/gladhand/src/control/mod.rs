@@ -13,4 +13,5 @@ pub mod client;
 mod outgoing;
 mod remote;
 pub mod server;
-mod wire;
+#[doc(hidden)]
+pub mod wire;

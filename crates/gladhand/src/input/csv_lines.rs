@@ -3,7 +3,8 @@
 //! Cells are text, except where the key says otherwise: `ok` and everything under `answers` are truths, `value` is a number
 //! where it reads as one. A code such as `00123` stays the text that it is.
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
+use std::collections::VecDeque;
 use std::io::{BufRead, Read};
 use std::rc::Rc;
 
@@ -32,10 +33,11 @@ pub(super) fn read<E: From<std::io::Error>>(
     Ok(())
 }
 
-/// Hands on bytes until a row has had too many.
+/// Hands on bytes until a row has had too many, and counts lines on the way.
 struct Bounded<'s> {
     source: &'s mut dyn BufRead,
     left: Rc<Cell<usize>>,
+    starts: Rc<RefCell<Starts>>,
 }
 
 impl Read for Bounded<'_> {
@@ -45,7 +47,42 @@ impl Read for Bounded<'_> {
             Some(left) => self.left.set(left),
             None => return Err(std::io::ErrorKind::FileTooLarge.into()),
         }
+        self.starts.borrow_mut().pass(into.get(..read).unwrap_or_default());
         Ok(read)
+    }
+}
+
+/// Where lines begin that are not empty, as an editor counts them. The reader of rows counts the end of a line with two
+/// characters, and blank lines, to the row that follows.
+#[derive(Default)]
+struct Starts {
+    /// Offset and number.
+    known: VecDeque<(u64, u64)>,
+    passed: u64,
+    ended: u64,
+    last: Option<u8>,
+}
+
+impl Starts {
+    fn pass(&mut self, bytes: &[u8]) {
+        for byte in bytes {
+            match (byte, self.last) {
+                (b'\n', Some(b'\r')) => {}
+                (b'\n' | b'\r', _) => self.ended += 1,
+                (_, None | Some(b'\n' | b'\r')) => self.known.push_back((self.passed, self.ended + 1)),
+                _ => {}
+            }
+            self.last = Some(*byte);
+            self.passed += 1;
+        }
+    }
+
+    /// The number of the first line that begins at `offset` or behind it.
+    fn number(&mut self, offset: u64) -> u64 {
+        while self.known.front().is_some_and(|(start, _)| *start < offset) {
+            self.known.pop_front();
+        }
+        self.known.front().map_or(self.ended + 1, |(_, number)| *number)
     }
 }
 
@@ -62,10 +99,11 @@ impl Table {
         source: &mut dyn BufRead,
         sink: &mut dyn FnMut(Line) -> Result<(), E>,
     ) -> Result<Option<u64>, E> {
-        let left = Rc::new(Cell::new(MAX_ROW_BYTES));
+        let (left, starts) = (Rc::new(Cell::new(MAX_ROW_BYTES)), Rc::<RefCell<Starts>>::default());
         let bounded = Bounded {
             source,
             left: Rc::clone(&left),
+            starts: Rc::clone(&starts),
         };
         let mut reader = csv::ReaderBuilder::new()
             .flexible(true)
@@ -75,21 +113,22 @@ impl Table {
         let mut row = csv::ByteRecord::new();
         loop {
             left.set(MAX_ROW_BYTES);
-            let first = reader.position().line();
+            let offset = reader.position().byte();
             match reader.read_byte_record(&mut row) {
                 Ok(false) => return Ok(None),
                 Ok(true) => {
-                    let number = self.lines_before + row.position().map_or(first, csv::Position::line);
+                    let number = self.lines_before + starts.borrow_mut().number(offset);
                     self.take(&row, number, sink)?;
                 }
                 Err(e) => {
-                    let (number, lines) = (self.lines_before + first, reader.position().line() - first);
-                    let goes_on = too_long(e, number, lines, sink)?;
+                    let number = starts.borrow_mut().number(offset);
+                    let lines = reader.position().line().saturating_sub(number);
+                    let goes_on = too_long(e, self.lines_before + number, lines, sink)?;
                     if !goes_on || self.headers.is_none() {
                         return Ok(None);
                     }
                     skip_line(reader.into_inner().source)?;
-                    return Ok(Some(first));
+                    return Ok(Some(number));
                 }
             }
         }
@@ -194,12 +233,19 @@ fn object(headers: &[String], row: &csv::ByteRecord) -> Result<Map<String, Value
         let cell = std::str::from_utf8(cell)
             .map_err(|_| format!("not UTF-8 in column `{header}`"))?
             .trim();
+        if header.bytes().filter(|b| *b == b'.').count() > MAX_DOTS {
+            let start: String = header.chars().take(40).collect();
+            return Err(format!("column `{start}…` is nested deeper than {MAX_DOTS} levels"));
+        }
         if !cell.is_empty() && !header.is_empty() {
             insert(&mut map, header, typed(header, cell))?;
         }
     }
     Ok(map)
 }
+
+/// Headers with more dots than this make nothing that a fact may hold.
+const MAX_DOTS: usize = gladhand_facts::fact::MAX_DEPTH;
 
 fn insert(map: &mut Map<String, Value>, header: &str, value: Value) -> Result<(), String> {
     let Some((outer, inner)) = header.split_once('.') else {

@@ -201,6 +201,30 @@ mod tests {
         assert!(lines[2].object.as_ref().unwrap_err().contains("not UTF-8"));
     }
 
+    /// Found by the target `csv` of `tests/tests/fuzz`: with CRLF, or behind a blank line, the line before was named.
+    #[test]
+    fn csv_rows_are_counted_as_an_editor_counts() {
+        let numbers = |text: &str| -> Vec<u64> {
+            let found = read(text.as_bytes(), Some(Format::Csv));
+            found.iter().map(|l| l.number).collect()
+        };
+        let text = "kind,text\nnote,a\n\n\nnote,\"b\nc\"\nnote,d\n";
+        assert_eq!(numbers(text), [2, 5, 7]);
+        assert_eq!(numbers(&text.replace('\n', "\r\n")), [2, 5, 7]);
+        assert_eq!(numbers(&text.replace('\n', "\r")), [2, 5, 7]);
+        let long = format!("kind,text\r\nnote,{}\r\nnote,b\r\n", "x".repeat(3 << 20));
+        assert_eq!(numbers(&long), [2, 3]);
+    }
+
+    /// Found by the target `csv` of `tests/tests/fuzz`: the stack ran over, and the daemon with it.
+    #[test]
+    fn a_csv_header_of_a_hundred_thousand_dots_is_refused() {
+        let text = format!("kind,{}b\nnote,1\n", "a.".repeat(100_000));
+        let lines = read(text.as_bytes(), Some(Format::Csv));
+        let refused = lines[0].object.as_ref().unwrap_err();
+        assert!(refused.contains("nested deeper") && refused.len() < 200, "{refused}");
+    }
+
     #[test]
     fn a_csv_row_that_never_ends_takes_little_memory() {
         let mut long = b"kind,text\nnote,a\nnote,".to_vec();
