@@ -10,6 +10,7 @@ pub mod binary;
 pub mod chance;
 pub mod facts;
 pub mod fleet;
+pub mod fuzz;
 pub mod home;
 pub mod ran;
 pub mod sim;
