@@ -4,6 +4,7 @@
 use std::sync::{Arc, OnceLock};
 
 use gladhand_facts::{DeviceKey, Fact, LogId, Place, Stamp, VersionVector};
+use gladhand_reconcile::timeline::Detail;
 use gladhand_reconcile::{
     Clocks, Filter, MemoryFacts, Reading, Report, Witness, World, clearance, judge_all, timeline,
 };
@@ -99,11 +100,14 @@ pub fn holds(facts: &[Fact]) {
         assert_eq!(answer(&forward, &clocks, &vector), answer(&backward, &clocks, &vector));
     }
     let shared: Vec<Arc<Witness>> = made.into_iter().map(Arc::new).collect();
-    assert_eq!(timeline(&forward, &shared).len(), shared.len());
+    let clocks = Clocks::unmeasured();
+    let full = timeline(&forward, &clocks, &shared, Detail::Full);
+    assert_eq!(full.len(), shared.len());
+    assert_eq!(timeline(&forward, &clocks, &shared, Detail::Counts).len(), shared.len());
     let world = World {
         facts: &forward,
         standard: standard(),
-        clocks: &Clocks::unmeasured(),
+        clocks: &clocks,
     };
     let _ = clearance(&world, &shared);
 }
