@@ -18,6 +18,7 @@ use crate::ids::{DeviceKey, FactId};
 use crate::kind::Kind;
 use crate::measure::{Measure, MeasureError};
 use crate::moment::{Moment, MomentError};
+use crate::strict;
 
 /// The longest fact line that is taken: one mebibyte.
 pub const MAX_LINE_BYTES: usize = 1 << 20;
@@ -52,6 +53,12 @@ pub enum FactError {
     /// JSON, but not an object.
     #[error("not a JSON object: a fact is written {{\"kind\": …}}")]
     NotAnObject,
+    /// A key stands twice in one object.
+    #[error("`{key}` stands twice: one line is one fact, so write two lines")]
+    Twice {
+        /// The key.
+        key: String,
+    },
     /// No `kind`, or not a text.
     #[error("no `kind`: say what the fact is, such as \"kind\": \"link\"")]
     NoKind,
@@ -124,11 +131,7 @@ impl Fact {
         if line.len() > MAX_LINE_BYTES {
             return Err(FactError::TooLong { bytes: line.len() });
         }
-        match serde_json::from_str(line) {
-            Ok(Value::Object(map)) => Self::from_map(device, map),
-            Ok(_) => Err(FactError::NotAnObject),
-            Err(e) => Err(FactError::NotJson(e.to_string())),
-        }
+        Self::from_map(device, strict::object(line)?)
     }
 
     /// Takes an object as given, and checks it strictly.
@@ -336,6 +339,10 @@ impl Fact {
             found: describe(value),
         };
         match key {
+            // An empty name would make a fact of no job at all.
+            "job" if value.as_str().is_some_and(|name| name.trim().is_empty()) => {
+                return Err(wrong("the name of a job"));
+            }
             "at" | "taken_at" => {
                 let text = value.as_str().ok_or_else(|| wrong("an RFC 3339 time"))?;
                 Moment::parse(text).map_err(|source| FactError::Time {

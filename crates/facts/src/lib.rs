@@ -20,6 +20,7 @@ pub mod kind;
 pub mod measure;
 pub mod moment;
 pub mod stamp;
+pub mod strict;
 pub mod vector;
 
 pub use fact::{Fact, FactError};

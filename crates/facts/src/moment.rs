@@ -49,7 +49,7 @@ impl Moment {
             Shape::NoOffset => return Err(MomentError::NoOffset(clipped())),
             Shape::Other => return Err(MomentError::Shape(clipped())),
         }
-        let upper = text.to_ascii_uppercase().replacen(' ', "T", 1);
+        let upper = without_finest(&text.to_ascii_uppercase().replacen(' ', "T", 1));
         let instant: Timestamp = upper.parse().map_err(|e: jiff::Error| MomentError::NoSuchTime {
             text: clipped(),
             why: e.to_string(),
@@ -166,8 +166,31 @@ fn shape(text: &str) -> Shape {
     match rest {
         "" => Shape::NoOffset,
         "Z" | "z" => Shape::Full,
-        _ if pattern(rest, "+dd:dd") || pattern(rest, "-dd:dd") => Shape::Full,
+        _ if (pattern(rest, "+dd:dd") || pattern(rest, "-dd:dd")) && is_time_of_day(rest) => Shape::Full,
         _ => Shape::Other,
+    }
+}
+
+/// An offset's hours and minutes are those of a clock (RFC 3339 §5.6, `time-numoffset`).
+fn is_time_of_day(offset: &str) -> bool {
+    let number = |range: std::ops::Range<usize>| offset.get(range).and_then(|t| t.parse::<u8>().ok());
+    number(1..3).is_some_and(|hour| hour < 24) && number(4..6).is_some_and(|minute| minute < 60)
+}
+
+/// The grammar allows any number of digits after the second; nothing here counts finer than nanoseconds.
+fn without_finest(text: &str) -> String {
+    let end = text
+        .find(['Z', '+'])
+        .or_else(|| text.get(19..).and_then(|t| t.find('-')).map(|n| n + 19));
+    match (text.find('.'), end) {
+        (Some(dot), Some(end)) if end > dot + 10 => {
+            format!(
+                "{}{}",
+                text.get(..dot + 10).unwrap_or(text),
+                text.get(end..).unwrap_or("")
+            )
+        }
+        _ => text.to_owned(),
     }
 }
 
@@ -186,6 +209,14 @@ mod tests {
         assert_eq!(us("1996-12-19T16:39:57-08:00"), us("1996-12-20T00:39:57Z"));
         assert_eq!(us("1990-12-31T15:59:60-08:00"), us("1990-12-31T23:59:60Z"));
         assert_eq!(us("1937-01-01T12:00:27.87+00:20"), us("1937-01-01T11:40:27.87Z"));
+    }
+
+    #[test]
+    fn digits_that_nobody_counts_are_no_reason_to_refuse() {
+        for offset in ["Z", "+05:30", "-08:00"] {
+            let exact = us(&format!("2026-03-02T22:14:05.123456789{offset}"));
+            assert_eq!(us(&format!("2026-03-02T22:14:05.123456789123{offset}")), exact);
+        }
     }
 
     /// The hour that New York has twice (IANA time zone data): the offset alone tells the two apart.
@@ -211,6 +242,8 @@ mod tests {
             "2026-03-02T22:14Z",
             "2026-03-02T22:14:05-05",
             "2026-03-02T22:14:05.Z",
+            "2026-03-02T22:14:05+24:00",
+            "2026-03-02T22:14:05-05:60",
             "",
         ] {
             assert!(matches!(Moment::parse(bad), Err(MomentError::Shape(_))), "{bad}");

@@ -176,7 +176,7 @@ pub struct Retire {
     #[arg(long, value_name = "SEQ")]
     pub after: Option<u64>,
     /// Why.
-    #[arg(long)]
+    #[arg(long, default_value = "no reason given")]
     pub why: String,
 }
 
@@ -202,6 +202,10 @@ pub struct Common {
 pub struct JobArgs {
     /// The job; a new one is made up when absent. The beginning of a known name is enough, and . is the job that this device
     /// touched last. `job next` lists what the open jobs wait for, so no job can be called next here.
+    #[arg(value_name = "JOB")]
+    pub word: Option<String>,
+    /// The same as a flag.
+    #[arg(long, conflicts_with = "word")]
     pub job: Option<String>,
     /// The job is new: take its name as it stands, also when a known one begins like that.
     #[arg(long)]
@@ -244,8 +248,12 @@ pub struct JobArgs {
 /// `scan`
 #[derive(Debug, Args)]
 pub struct ScanArgs {
+    /// What the label says; or --code.
+    #[arg(value_names = ["CODE"], num_args = 0..=1)]
+    pub words: Vec<String>,
     /// What the label says.
-    pub code: String,
+    #[arg(long)]
+    pub code: Option<String>,
     /// trailer, tracker, camera or other.
     #[arg(long)]
     pub what: Option<String>,
@@ -263,23 +271,31 @@ pub struct ScanArgs {
 /// `check`
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// The job; the beginning of its name is enough, and . is the one that this device touched last.
-    pub job: String,
-    /// The check's name in the work standard.
-    pub check: String,
-    /// What was measured or seen, such as 1 3/4 in (with or without quotes), free, yes.
-    pub value: Vec<String>,
+    /// The job (the beginning of its name is enough, and . is the one that this device touched last), the check's name in the
+    /// work standard, and what was measured or seen, such as 1 3/4 in (with or without quotes), free, yes. Each may be given
+    /// as a flag instead.
+    #[arg(value_names = ["JOB", "CHECK", "VALUE"], num_args = 0..)]
+    pub words: Vec<String>,
+    /// The job.
+    #[arg(long)]
+    pub job: Option<String>,
+    /// The check's name.
+    #[arg(long)]
+    pub check: Option<String>,
+    /// What was measured or seen.
+    #[arg(long, allow_hyphen_values = true)]
+    pub value: Option<String>,
     /// The unit, when it is not in the value.
     #[arg(long)]
     pub unit: Option<String>,
-    /// It is as it should be.
-    #[arg(long, conflicts_with = "not_ok")]
-    pub ok: bool,
+    /// It is as it should be, or with `--ok false` it is not.
+    #[arg(long, conflicts_with = "not_ok", num_args = 0..=1, default_missing_value = "true", value_name = "TRUE|FALSE")]
+    pub ok: Option<bool>,
     /// It is not as it should be.
     #[arg(long)]
     pub not_ok: bool,
     /// An answer, such as lens-clear=yes. May be repeated.
-    #[arg(long = "answer", value_name = "NAME=YES|NO")]
+    #[arg(long = "answer", visible_alias = "answers", value_name = "NAME=YES|NO")]
     pub answers: Vec<String>,
     #[command(flatten)]
     #[allow(missing_docs)]
@@ -289,10 +305,15 @@ pub struct CheckArgs {
 /// `link`, `unlink`
 #[derive(Debug, Args)]
 pub struct PairArgs {
+    /// The camera and the tracker; or --camera and --tracker.
+    #[arg(value_names = ["CAMERA", "TRACKER"], num_args = 0..=2)]
+    pub words: Vec<String>,
     /// The camera.
-    pub camera: String,
+    #[arg(long)]
+    pub camera: Option<String>,
     /// The tracker.
-    pub tracker: String,
+    #[arg(long)]
+    pub tracker: Option<String>,
     /// The job, named as in `check`: its beginning, or . for the last.
     #[arg(long)]
     pub job: Option<String>,
@@ -307,10 +328,15 @@ pub struct PairArgs {
 /// `settings`
 #[derive(Debug, Args)]
 pub struct SettingsArgs {
+    /// The tracker, and the state: asked, live or failed; or --tracker and --state.
+    #[arg(value_names = ["TRACKER", "STATE"], num_args = 0..=2)]
+    pub words: Vec<String>,
     /// The tracker.
-    pub tracker: String,
+    #[arg(long)]
+    pub tracker: Option<String>,
     /// asked, live or failed.
-    pub state: String,
+    #[arg(long)]
+    pub state: Option<String>,
     /// The camera.
     #[arg(long)]
     pub camera: Option<String>,
@@ -325,10 +351,16 @@ pub struct SettingsArgs {
 /// `proof`
 #[derive(Debug, Args)]
 pub struct ProofArgs {
-    /// The job; the beginning of its name is enough, and . is the one that this device touched last.
-    pub job: String,
+    /// The job (the beginning of its name is enough, and . is the one that this device touched last), and the state: asked,
+    /// taken or judged; or --job and --state.
+    #[arg(value_names = ["JOB", "STATE"], num_args = 0..=2)]
+    pub words: Vec<String>,
+    /// The job.
+    #[arg(long)]
+    pub job: Option<String>,
     /// asked, taken or judged.
-    pub state: String,
+    #[arg(long)]
+    pub state: Option<String>,
     /// The picture file.
     #[arg(long)]
     pub picture: Option<PathBuf>,
@@ -336,11 +368,11 @@ pub struct ProofArgs {
     #[arg(long, value_name = "TIME")]
     pub taken_at: Option<String>,
     /// An answer, such as lens-clear=yes. May be repeated.
-    #[arg(long = "answer", value_name = "NAME=YES|NO")]
+    #[arg(long = "answer", visible_alias = "answers", value_name = "NAME=YES|NO")]
     pub answers: Vec<String>,
-    /// It proves the fit.
-    #[arg(long, conflicts_with = "not_ok")]
-    pub ok: bool,
+    /// It proves the fit, or with `--ok false` it does not.
+    #[arg(long, conflicts_with = "not_ok", num_args = 0..=1, default_missing_value = "true", value_name = "TRUE|FALSE")]
+    pub ok: Option<bool>,
     /// It does not prove the fit.
     #[arg(long)]
     pub not_ok: bool,
@@ -352,8 +384,12 @@ pub struct ProofArgs {
 /// `sign-off`, `stand-down`
 #[derive(Debug, Args)]
 pub struct JobOnly {
-    /// The job; the beginning of its name is enough, and . is the one that this device touched last.
-    pub job: String,
+    /// The job; the beginning of its name is enough, and . is the one that this device touched last. Or --job.
+    #[arg(value_names = ["JOB"], num_args = 0..=1)]
+    pub words: Vec<String>,
+    /// The job.
+    #[arg(long)]
+    pub job: Option<String>,
     /// Why (for stand-down).
     #[arg(long)]
     pub why: Option<String>,
@@ -365,8 +401,12 @@ pub struct JobOnly {
 /// `note`
 #[derive(Debug, Args)]
 pub struct NoteArgs {
+    /// What to note; or --text.
+    #[arg(value_names = ["TEXT"], num_args = 0..=1)]
+    pub words: Vec<String>,
     /// What to note.
-    pub text: String,
+    #[arg(long)]
+    pub text: Option<String>,
     /// The job, named as in `check`: its beginning, or . for the last.
     #[arg(long)]
     pub job: Option<String>,
@@ -378,8 +418,12 @@ pub struct NoteArgs {
 /// `ruling`
 #[derive(Debug, Args)]
 pub struct RulingArgs {
-    /// The finding; the beginning of its name is enough.
-    pub finding: String,
+    /// The finding; the beginning of its name is enough. Or --finding.
+    #[arg(value_names = ["FINDING"], num_args = 0..=1)]
+    pub words: Vec<String>,
+    /// The finding.
+    #[arg(long)]
+    pub finding: Option<String>,
     /// accepted, corrected or void.
     #[arg(long)]
     pub ruling: String,

@@ -263,14 +263,17 @@ fn a_job_that_nobody_knows_and_a_link_that_belongs_nowhere_are_told() {
 fn slips_on_the_command_line_are_refused_before_anything_is_recorded() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
-    mara.line("job M0101 --trailer 5312");
+    mara.line("job mara-0101 --trailer 5312");
     let before = mara.json("history").as_array().unwrap().len();
     let refused: [(&[&str], &str); 6] = [
         (&["job"], "nothing to record"),
-        (&["job", "M0101"], "nothing to set on job M0101"),
-        (&["job", "M01", "--trailer", "5399"], "which is on another trailer"),
+        (&["job", "mara-0101"], "nothing to set on job mara-0101"),
+        (&["job", "mara", "--trailer", "5399"], "which is on another trailer"),
         (&["job", "next", "--trailer", "5399"], "A job cannot be called 'next'"),
-        (&["job", "M0101", "--new", "--trailer", "5399"], "is open here already"),
+        (
+            &["job", "mara-0101", "--new", "--trailer", "5399"],
+            "is open here already",
+        ),
         (&["job", ".", "--new", "--trailer", "5399"], "cannot be called '.'"),
     ];
     for (args, words) in refused {
@@ -278,8 +281,46 @@ fn slips_on_the_command_line_are_refused_before_anything_is_recorded() {
         assert!(ran.code == 2 && ran.tells(words), "{args:?}: {} {}", ran.code, ran.err);
     }
     assert_eq!(mara.json("history").as_array().unwrap().len(), before);
-    mara.line("job M01 --new --trailer 5399");
-    assert_eq!(mara.json("clearance M01")["trailer"], json!(["5399"]));
-    mara.line("job M010 --wall plate");
-    assert_eq!(mara.json("clearance M0101")["wall"], json!(["plate"]));
+    mara.line("job mara --new --trailer 5399");
+    assert_eq!(mara.json("clearance mara")["trailer"], json!(["5399"]));
+    mara.line("job mara- --wall plate");
+    assert_eq!(mara.json("clearance mara-0101")["wall"], json!(["plate"]));
+    // Another number is no beginning: whoever writes M1 does not mean M10.
+    mara.line("job M10 --trailer 5310");
+    mara.line("job M1 --trailer 5301");
+    assert_eq!(mara.json("clearance M10")["trailer"], json!(["5310"]));
+    assert_eq!(mara.json("clearance M1")["trailer"], json!(["5301"]));
+}
+
+#[test]
+fn what_stands_in_its_place_may_be_a_flag_as_well() {
+    let yard = Yard::new();
+    let mara = yard.laptop("lap-mara", "mara");
+    mara.line("job --job M1 --trailer 5301 --wall plate --load empty");
+    mara.line("check --job M1 --check hole-diameter --value 1.75 --unit in");
+    mara.line("link --camera LC-1 --tracker LT-1 --job M1");
+    mara.line("settings --tracker LT-1 --state live --job M1");
+    mara.line("check --job M1 --check kit-complete --ok false");
+    mara.line("proof --job M1 --state judged --ok --answers {\"lens-clear\":true}");
+    mara.line("sign-off --job M1");
+    mara.line("note --text done --job M1");
+    let history = mara.json("history --job M1");
+    let facts: Vec<&Value> = history.as_array().unwrap().iter().map(|line| &line["fact"]).collect();
+    assert_eq!(facts.len(), 8, "{history}");
+    assert_eq!(
+        (&facts[2]["camera"], &facts[2]["tracker"]),
+        (&json!("LC-1"), &json!("LT-1"))
+    );
+    assert_eq!(
+        (&facts[4]["ok"], &facts[5]["answers"]),
+        (&json!(false), &json!({"lens-clear": true}))
+    );
+    for (args, words) in [
+        (&["link", "LC-1"][..], "the tracker is missing"),
+        (&["link", "LC-1", "LT-1", "--camera", "LC-2"], "one word too many"),
+        (&["settings"], "the tracker is missing"),
+    ] {
+        let ran = mara.run(args);
+        assert!(ran.code == 2 && ran.tells(words), "{args:?}: {} {}", ran.code, ran.err);
+    }
 }

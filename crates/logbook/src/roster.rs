@@ -82,7 +82,8 @@ pub struct Roster {
     root: Option<DeviceKey>,
     members: BTreeMap<DeviceKey, Member>,
     invites: BTreeMap<DeviceKey, DeviceKey>,
-    credentials: BTreeMap<DeviceKey, Credential>,
+    /// By device and invite: whose invite turned out to be used, or too old, joins again with another.
+    credentials: BTreeMap<DeviceKey, BTreeMap<DeviceKey, Credential>>,
     retired: BTreeMap<DeviceKey, VersionVector>,
     /// Where the newest retirement of a device stands.
     retired_at: BTreeMap<DeviceKey, (LogId, u64)>,
@@ -207,14 +208,24 @@ impl Roster {
     pub fn learn_credential(&mut self, credential: Credential) -> bool {
         let genuine = self.root.is_some_and(|root| credential.is_genuine(&root));
         if genuine {
-            self.credentials.entry(credential.device).or_insert(credential);
+            let shown = self.credentials.entry(credential.device).or_default();
+            shown.entry(credential.invite).or_insert(credential);
         }
         genuine
     }
 
-    /// The credential that a device showed.
+    /// The credential that a device showed; of several the one that is good for longest, if others have not used it up.
     pub fn credential(&self, device: &DeviceKey) -> Option<&Credential> {
-        self.credentials.get(device)
+        let shown = self.credentials.get(device)?;
+        let is_free = |c: &Credential| self.used_by(&c.invite).is_none_or(|other| other == *device);
+        shown.values().max_by_key(|c| (is_free(c), c.expires_s, c.invite))
+    }
+
+    /// Whether a device has shown this very invite.
+    pub fn has_shown(&self, device: &DeviceKey, invite: &DeviceKey) -> bool {
+        self.credentials
+            .get(device)
+            .is_some_and(|shown| shown.contains_key(invite))
     }
 
     /// Whether a device calls itself a depot. Anybody may.
@@ -254,7 +265,7 @@ impl Roster {
         if self.is_enrolled(device) {
             return Ok(());
         }
-        let Some(credential) = self.credentials.get(device) else {
+        let Some(credential) = self.credential(device) else {
             return Err(Refusal::Stranger(*device));
         };
         match self.used_by(&credential.invite) {
@@ -294,7 +305,7 @@ impl Roster {
     /// What to call a device: by its enrolment, its credential, its own introduction, or the start of its key.
     pub fn name(&self, device: &DeviceKey) -> String {
         let enrolled = self.members.get(device).map(|m| m.name.clone());
-        let credential = || self.credentials.get(device).map(|c| c.name.clone());
+        let credential = || self.credential(device).map(|c| c.name.clone());
         let introduced = || self.introduced.get(device).map(|(name, _)| name.clone());
         enrolled
             .or_else(credential)
@@ -384,6 +395,14 @@ mod tests {
         assert_eq!(
             roster.admits(&secret(3).public()),
             Err(Refusal::InviteUsed(secret(3).public()))
+        );
+        // With another invite it may write after all, what it wrote before included.
+        let another = Invite::make(&secret(1), [10; 32], "", 100);
+        assert!(roster.learn_credential(another.accept(secret(3).public(), "l", "p", 0).unwrap()));
+        assert_eq!(roster.admits(&secret(3).public()), Ok(()));
+        assert_eq!(
+            roster.credential(&secret(3).public()).map(|c| c.invite),
+            Some(another.id())
         );
     }
 

@@ -66,8 +66,8 @@ impl Draft {
         Ok(())
     }
 
-    fn put_ok(&mut self, ok: bool, not_ok: bool) {
-        if ok || not_ok {
+    fn put_ok(&mut self, ok: Option<bool>, not_ok: bool) {
+        if let Some(ok) = ok.or(not_ok.then_some(false)) {
             self.map.insert("ok".into(), Value::Bool(ok));
         }
     }
@@ -75,6 +75,11 @@ impl Draft {
     fn put_answers(&mut self, answers: &[String]) -> Result<(), Failure> {
         let mut map = Map::new();
         for answer in answers {
+            if let Ok(Value::Object(given)) = serde_json::from_str(answer) {
+                // As it stands in a fact's line.
+                map.extend(given);
+                continue;
+            }
             let wrong = || {
                 Failure::bad_input(format!("--answer '{answer}'"))
                     .hint("Write NAME=yes or NAME=no, such as lens-clear=yes.")
@@ -94,8 +99,41 @@ impl Draft {
     }
 }
 
+/// What is given by its place on the command line, or by a flag of its own name: each of `names` takes its flag, or else the
+/// next of `words`. Returns what is left of these.
+fn placed<const N: usize>(
+    words: Vec<String>,
+    names: [(&str, Option<String>); N],
+) -> Result<([String; N], Vec<String>), Failure> {
+    let mut words = words.into_iter();
+    let mut missing = None;
+    let found = names.map(|(name, flag)| {
+        let found = flag.or_else(|| words.next());
+        found.unwrap_or_else(|| {
+            missing.get_or_insert(name);
+            String::new()
+        })
+    });
+    match missing {
+        None => Ok((found, words.collect())),
+        Some(name) => Err(Failure::bad_input(format!("the {name} is missing"))
+            .hint(format!("Give it in its place, or as --{name}; `--help` shows how."))),
+    }
+}
+
+/// As [`placed`], where nothing may be left.
+fn all_placed<const N: usize>(words: Vec<String>, names: [(&str, Option<String>); N]) -> Result<[String; N], Failure> {
+    let (found, left) = placed(words, names)?;
+    match left.first() {
+        None => Ok(found),
+        Some(word) => Err(Failure::bad_input(format!("'{word}' is one word too many"))
+            .hint("Texts of several words stand in quotes; `--help` shows the order.")),
+    }
+}
+
 /// `job`
-pub fn job(context: &Context, args: JobArgs) -> Outcome {
+pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
+    args.job = args.job.or_else(|| args.word.take());
     if args.job.as_deref().map(str::trim) == Some(NEXT) {
         return if says_nothing(&args) {
             next::next(context)
@@ -218,9 +256,10 @@ fn moves(node: &Node, job: &str, args: &JobArgs) -> Result<bool, Failure> {
 
 /// `scan`
 pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
+    let [code] = all_placed(args.words, [("code", args.code)])?;
     let mut node = context.open()?;
     let mut draft = Draft::new("scan", args.common);
-    draft.put("code", Some(args.code));
+    draft.put("code", Some(code));
     draft.put("what", args.what);
     draft.put("symbology", args.symbology);
     draft.put_named_job(&node, args.job.as_deref())?;
@@ -231,11 +270,13 @@ pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
 
 /// `check`
 pub fn check(context: &Context, args: CheckArgs) -> Outcome {
+    let ([job, check], seen) = placed(args.words, [("job", args.job), ("check", args.check)])?;
+    let value = args.value.into_iter().chain(seen).collect::<Vec<_>>().join(" ");
     let mut node = context.open()?;
     let mut draft = Draft::new("check", args.common);
-    draft.put_job(handle::job(&node, &args.job)?);
-    draft.put("check", Some(args.check));
-    draft.put("value", Some(args.value.join(" ")).filter(|v| !v.trim().is_empty()));
+    draft.put_job(handle::job(&node, &job)?);
+    draft.put("check", Some(check));
+    draft.put("value", Some(value).filter(|v| !v.trim().is_empty()));
     draft.put("unit", args.unit);
     draft.put_ok(args.ok, args.not_ok);
     draft.put_answers(&args.answers)?;
@@ -246,10 +287,11 @@ pub fn check(context: &Context, args: CheckArgs) -> Outcome {
 
 /// `link`, `unlink`
 pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
+    let [camera, tracker] = all_placed(args.words, [("camera", args.camera), ("tracker", args.tracker)])?;
     let mut node = context.open()?;
     let mut draft = Draft::new(kind, args.common);
-    draft.put("camera", Some(args.camera));
-    draft.put("tracker", Some(args.tracker));
+    draft.put("camera", Some(camera));
+    draft.put("tracker", Some(tracker));
     draft.put("why", args.why);
     draft.put_named_job(&node, args.job.as_deref())?;
     record(context, &mut node, draft, Path::new("."))?;
@@ -259,10 +301,11 @@ pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
 
 /// `settings`
 pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
+    let [tracker, state] = all_placed(args.words, [("tracker", args.tracker), ("state", args.state)])?;
     let mut node = context.open()?;
     let mut draft = Draft::new("settings", args.common);
-    draft.put("tracker", Some(args.tracker));
-    draft.put("state", Some(args.state));
+    draft.put("tracker", Some(tracker));
+    draft.put("state", Some(state));
     draft.put("camera", args.camera);
     draft.put_named_job(&node, args.job.as_deref())?;
     record(context, &mut node, draft, Path::new("."))?;
@@ -272,10 +315,11 @@ pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
 
 /// `proof`
 pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
+    let [job, state] = all_placed(args.words, [("job", args.job), ("state", args.state)])?;
     let mut node = context.open()?;
     let mut draft = Draft::new("proof", args.common);
-    draft.put_job(handle::job(&node, &args.job)?);
-    draft.put("state", Some(args.state));
+    draft.put_job(handle::job(&node, &job)?);
+    draft.put("state", Some(state));
     draft.put("taken_at", args.taken_at);
     draft.put_ok(args.ok, args.not_ok);
     draft.put_answers(&args.answers)?;
@@ -292,9 +336,10 @@ pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
 
 /// `sign-off`, `stand-down`
 pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
+    let [job] = all_placed(args.words, [("job", args.job)])?;
     let mut node = context.open()?;
     let mut draft = Draft::new(kind, args.common);
-    draft.put_job(handle::job(&node, &args.job)?);
+    draft.put_job(handle::job(&node, &job)?);
     draft.put("why", args.why);
     record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
@@ -303,9 +348,10 @@ pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
 
 /// `note`
 pub fn note(context: &Context, args: NoteArgs) -> Outcome {
+    let [text] = all_placed(args.words, [("text", args.text)])?;
     let mut node = context.open()?;
     let mut draft = Draft::new("note", args.common);
-    draft.put("text", Some(args.text));
+    draft.put("text", Some(text));
     draft.put_named_job(&node, args.job.as_deref())?;
     record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
@@ -314,11 +360,11 @@ pub fn note(context: &Context, args: NoteArgs) -> Outcome {
 
 /// `ruling`
 pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
+    let [finding] = all_placed(args.words, [("finding", args.finding)])?;
     let mut node = context.open()?;
     let ids: Vec<String> = node.findings()?.into_iter().map(|f| f.id).collect();
-    let finding = resolve::pick("finding", args.finding.trim(), &ids)?.ok_or_else(|| {
-        Failure::bad_input(format!("no finding '{}' is known here", args.finding))
-            .hint("`gladhand findings` lists them.")
+    let finding = resolve::pick("finding", finding.trim(), &ids)?.ok_or_else(|| {
+        Failure::bad_input(format!("no finding '{finding}' is known here")).hint("`gladhand findings` lists them.")
     })?;
     let mut draft = Draft::new("ruling", args.common);
     draft.put("finding", Some(finding));

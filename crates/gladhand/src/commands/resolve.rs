@@ -46,7 +46,7 @@ pub fn pick(what: &str, given: &str, names: &[String]) -> Result<Option<String>,
     if names.iter().any(|n| n == given) {
         return Ok(Some(given.to_owned()));
     }
-    let found: Vec<&String> = names.iter().filter(|n| n.starts_with(given)).collect();
+    let found: Vec<&String> = names.iter().filter(|n| begins(n, given)).collect();
     match found.as_slice() {
         [] => Ok(None),
         [one] => Ok(Some((*one).clone())),
@@ -56,6 +56,17 @@ pub fn pick(what: &str, given: &str, names: &[String]) -> Result<Option<String>,
         ))
         .hint("Give more of the name.")),
     }
+}
+
+/// Whether `given` is the beginning of `name`, and not another number: J1 is not meant by somebody who knows J10.
+fn begins(name: &str, given: &str) -> bool {
+    let Some(rest) = name.strip_prefix(given) else {
+        return false;
+    };
+    let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    // Made-up names and findings' ids are letters and digits at random.
+    let is_random = name.len() >= 9 && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
+    !given.is_empty() && (is_random || !(digit(given.chars().last()) && digit(rest.chars().next())))
 }
 
 fn more(count: usize) -> String {

@@ -3,6 +3,7 @@
 use std::io::BufRead;
 
 use gladhand_facts::fact::MAX_LINE_BYTES;
+use gladhand_facts::strict;
 use serde_json::{Map, Value};
 
 use super::{Line, bounded_line, shown};
@@ -40,9 +41,5 @@ fn object(bytes: &[u8], total: usize) -> Result<Map<String, Value>, String> {
     }
     let text =
         std::str::from_utf8(bytes).map_err(|e| format!("not UTF-8 at byte {} of the line", e.valid_up_to() + 1))?;
-    match serde_json::from_str(text.trim()) {
-        Ok(Value::Object(map)) => Ok(map),
-        Ok(_) => Err("not a JSON object: a fact is written {\"kind\": …}".into()),
-        Err(e) => Err(format!("not JSON: {e}").replace("line 1 ", "")),
-    }
+    strict::object(text.trim()).map_err(|e| e.to_string().replace("line 1 ", ""))
 }

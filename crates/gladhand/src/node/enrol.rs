@@ -78,7 +78,7 @@ impl Node {
                     .hint("Make a new home for the other depot.")
                     .into());
             }
-            Some(_) if self.book.roster().credential(&self.device()).is_some() => {
+            Some(_) if self.has_used(&invite) => {
                 return Err(Failure::bad_input("this home has joined already")
                     .hint("See `gladhand status`.")
                     .into());
@@ -93,6 +93,13 @@ impl Node {
         let now_s = self.outside.now_us().div_euclid(1_000_000);
         let credential = invite.accept(self.device(), &self.config.name, &person, now_s)?;
         Ok((invite, credential))
+    }
+
+    /// Whether there is nothing to gain: the depot has enrolled this device, or this very invite was shown before. Until then
+    /// another invite may be tried, as the first may have been used by somebody else, or be over.
+    fn has_used(&self, invite: &Invite) -> bool {
+        let (roster, own) = (self.book.roster(), self.device());
+        roster.is_enrolled(&own) || roster.has_shown(&own, &invite.id())
     }
 
     /// Joins the depot of an invite: pins its key, notes where it listens, and shows the credential in the own log, from where

@@ -57,10 +57,7 @@ impl Node {
 
     /// Adds what the line left out: the job's name, the person, the time, and for a new job the yard and fleet.
     pub fn fill(&self, fact: &mut Fact) {
-        if *fact.kind() == Kind::Job && fact.text("job").is_none() {
-            let job = fact.made_up_job();
-            fact.fill("job", job);
-        }
+        name_job(fact);
         if !self.config.person.is_empty() {
             fact.fill("by", self.config.person.as_str());
         }
@@ -119,6 +116,8 @@ impl Node {
         let mut planned = Vec::with_capacity(facts.len());
         for mut fact in facts {
             let place = self.index.own_fact(&fact.id())?;
+            // Also for one that is here: whoever lost the first receipt learns the name from the second.
+            name_job(&mut fact);
             if place.is_none() {
                 self.fill(&mut fact);
             }
@@ -226,5 +225,13 @@ impl Node {
             source,
         };
         JobDoc::load(job, changes.iter().map(|(place, change)| (*place, change.as_slice()))).map_err(wrong)
+    }
+}
+
+/// A new job gets a name that follows from the line alone.
+fn name_job(fact: &mut Fact) {
+    if *fact.kind() == Kind::Job && fact.text("job").is_none() {
+        let job = fact.made_up_job();
+        fact.fill("job", job);
     }
 }
