@@ -120,6 +120,30 @@ fn whose_clock_was_set_is_told_by_the_depot() {
 }
 
 #[test]
+fn a_worse_way_to_a_clock_does_not_hide_a_better_one() {
+    let ways = [
+        reading(4, 3, 0, 0, 10),
+        reading(4, 2, 0, 0, 1_000),
+        reading(3, 2, 0, 0, 9_000_000),
+        reading(2, 1, 0, 0, 10),
+    ];
+    let got = web(&ways).measured(device(4), 0).unwrap();
+    assert_eq!(got, Interval::around(0, 501 + 6));
+}
+
+#[test]
+fn what_two_intervals_have_in_common() {
+    let i = |from_us, to_us| Interval { from_us, to_us };
+    assert_eq!(i(0, 10).within(i(5, 20)), i(5, 10));
+    assert_eq!(i(5, 20).within(i(0, 10)), i(5, 10));
+    assert_eq!(i(0, 10).within(i(10, 20)), i(10, 10));
+    assert_eq!(i(0, 10).within(i(11, 20)), i(0, 10), "they contradict each other");
+    assert_eq!(i(0, 10).within(Interval::ALWAYS), i(0, 10));
+    assert!(i(0, 10).touches(&i(10, 20)) && i(10, 20).touches(&i(0, 10)));
+    assert!(!i(0, 10).touches(&i(11, 20)) && !i(11, 20).touches(&i(0, 10)));
+}
+
+#[test]
 fn a_chain_ends_after_four_clocks() {
     let chain = |n: u8| (2..=n).map(|i| reading(i, i - 1, 0, 1, 1_000)).collect::<Vec<_>>();
     // Half of each delay, and the drift of 1, 2 and 3 s at 100 ppm: each clock is a second ahead of the one before.

@@ -34,18 +34,23 @@ impl Knowing {
 
     /// Of pairs that clash. Where several were seen, the first in the order of places speaks.
     pub fn of<'w>(pairs: impl IntoIterator<Item = (&'w Arc<Witness>, &'w Arc<Witness>)>) -> Self {
-        let mut seen: Vec<(&Arc<Witness>, &Arc<Witness>)> = Vec::new();
-        let mut apart = None;
+        let (mut seen, mut apart) = (None::<(&Arc<Witness>, &Arc<Witness>)>, None);
         for (a, b) in pairs.into_iter().filter(|(a, b)| a.place != b.place) {
-            if a.happens_before(b) {
-                seen.push((a, b));
+            let ordered = if a.happens_before(b) {
+                (a, b)
             } else if b.happens_before(a) {
-                seen.push((b, a));
+                (b, a)
             } else {
                 apart = apart.or(Some((a, b)));
+                continue;
+            };
+            let is_first =
+                |(x, y): (&Arc<Witness>, &Arc<Witness>)| (ordered.0.place, ordered.1.place) < (x.place, y.place);
+            if seen.is_none_or(is_first) {
+                seen = Some(ordered);
             }
         }
-        match (seen.into_iter().min_by_key(|(a, b)| (a.place, b.place)), apart) {
+        match (seen, apart) {
             (Some((earlier, later)), _) => Self::Seen {
                 earlier: earlier.clone(),
                 later: later.clone(),
@@ -146,7 +151,7 @@ fn held_for_us(world: &World<'_>, earlier: &Witness, later: &Witness) -> Option<
         }
     };
     let until = later.timed();
-    let by_own_clock = since.clock == own && until.clock == own && world.clocks.one_clock(since, until);
+    let by_own_clock = since.clock == own && world.clocks.one_clock(since, until);
     let for_us = until.at_us.checked_sub(since.at_us)?;
     (by_own_clock && for_us >= MINUTE_US).then_some(for_us)
 }
