@@ -177,3 +177,7 @@ fn bound(runs: &mut [Run]) {
         run.before_us = end(i.checked_add(1)).map(|(first, _)| first);
     }
 }
+
+#[cfg(test)]
+#[path = "track_tests.rs"]
+mod tests;
