@@ -77,7 +77,7 @@ fn the_depot_bounds_a_run_by_its_neighbours() {
         Interval::around(501 * S, 49_901),
         "too late for it"
     );
-    // The other way round 0 by the second setting is the depot's -500, before the first one was read.
+    // 400 by the second setting is the depot's -100, before the first one was read.
     assert_eq!(cross(&ordered, 400, 400), Interval::around(400 * S, 40_001));
     assert_eq!(
         cross(&ordered, 500, 500).from_us,
