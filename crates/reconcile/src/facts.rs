@@ -207,3 +207,54 @@ impl Facts for Cut<'_> {
         self.vector.includes(log, sight.seq).then_some(sight)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn log(n: u8) -> LogId {
+        LogId {
+            device: DeviceKey([n; 32]),
+            incarnation: 1,
+        }
+    }
+
+    fn place(n: u8, seq: u64) -> Place {
+        Place {
+            log: log(n),
+            seq,
+            index: 0,
+        }
+    }
+
+    #[test]
+    fn a_sight_is_the_first_entry_that_had_seen_it() {
+        let mut facts = MemoryFacts::default();
+        let sight = |seq| Sight {
+            seq,
+            stamp: Stamp::default().tick(seq as i64),
+        };
+        for (seq, seen) in [(9, 6), (3, 2), (5, 4), (5, 1)] {
+            facts.note_sight(log(1), sight(seq), Arc::new([(log(2), seen)].into_iter().collect()));
+        }
+        let found = |seq| facts.first_sight(&log(1), &place(2, seq)).map(|s| s.seq);
+        assert_eq!(
+            [1, 2, 3, 4, 5, 6, 7].map(found),
+            [Some(3), Some(3), Some(5), Some(5), Some(9), Some(9), None]
+        );
+        assert_eq!(
+            facts.first_sight(&log(1), &place(3, 1)),
+            None,
+            "it never heard of that log"
+        );
+        assert_eq!(
+            facts.first_sight(&log(2), &place(1, 1)),
+            None,
+            "nobody kept what that log had seen"
+        );
+        // A cut knows only the entries that it includes.
+        let cut = Cut::new(&facts, [(log(1), 5)].into_iter().collect());
+        assert_eq!(cut.first_sight(&log(1), &place(2, 4)), Some(sight(5)));
+        assert_eq!(cut.first_sight(&log(1), &place(2, 5)), None);
+    }
+}
