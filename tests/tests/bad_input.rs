@@ -36,7 +36,7 @@ impl Alone {
 #[test]
 fn bad_lines_are_named_and_the_good_ones_count() {
     let alone = alone();
-    let lines: [(&[u8], &str); 14] = [
+    let lines: [(&[u8], &str); 16] = [
         (br#"{"kind":"note","text":"one"}"#, ""),
         (b"{\"kind\":\"note\",\"text\":\"\xff\"}", "not UTF-8 at byte 24"),
         (b"{broken", "not JSON"),
@@ -54,6 +54,11 @@ fn bad_lines_are_named_and_the_good_ones_count() {
         ),
         (br#"["kind","note"]"#, "not a JSON object"),
         (br#"{"kind":"note"}"#, "a note needs `text`"),
+        (
+            br#"{"kind":"link","camera":"LC-1","camera":"LC-2","tracker":"LT-1"}"#,
+            "`camera` stands twice",
+        ),
+        (br#"{"kind":"job","job":" ","trailer":"5301"}"#, "the name of a job"),
         (br#"{"kind":"link","camera":"LC-LT91Z9J"}"#, "a link needs `tracker`"),
         (br#"{"text":"no kind"}"#, "kind"),
         (
@@ -85,7 +90,7 @@ fn bad_lines_are_named_and_the_good_ones_count() {
         let shown = String::from_utf8_lossy(line).into_owned();
         assert!(ran.stderr.contains(&shown), "the line itself is missing: {shown}");
     }
-    ran.says(&["3 facts recorded, 10 lines rejected"]);
+    ran.says(&["3 facts recorded, 12 lines rejected"]);
     // The kind that nobody knows is kept, and reported.
     let found = alone
         .home
@@ -303,4 +308,91 @@ fn commands_at_the_same_time_take_turns() {
     });
     assert_eq!(alone.home.fact_ids().len(), 20);
     alone.home.verifies();
+}
+
+// ---- What an outside tester found ----
+
+#[test]
+fn what_a_terminal_would_obey_is_shown_and_not_sent() {
+    let alone = alone();
+    let text = "red \u{1b}[31m and a bell \u{7}";
+    let fact = json!({"kind": "note", "text": text}).to_string();
+    let ran = alone.home.feed(&["record", "-"], format!("{fact}\n")).done();
+    let history = alone.home.run(&["history"]).done();
+    for bytes in [&ran.stdout, &history.stdout, &ran.stderr.into_bytes()] {
+        assert!(
+            !bytes.contains(&0x1b) && !bytes.contains(&7),
+            "{}",
+            String::from_utf8_lossy(bytes)
+        );
+    }
+    assert!(String::from_utf8_lossy(&history.stdout).contains("red \\u{1b}[31m"));
+    assert_eq!(alone.home.history(&[])[0]["fact"]["text"], json!(text));
+}
+
+#[test]
+fn the_receipt_of_a_repeated_line_names_the_made_up_job_again() {
+    let alone = alone();
+    let line = format!("{}\n", json!({"kind": "job", "trailer": "5301"}));
+    let job = |word: &str| {
+        let ran = alone.home.feed(&["record", "--json", "-"], &line).done();
+        let receipt: serde_json::Value = serde_json::from_slice(&ran.stdout).unwrap();
+        assert_eq!(receipt["receipt"], json!(word));
+        receipt["job"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(job("recorded"), job("already"));
+}
+
+#[test]
+fn commands_that_cannot_be_meant_say_why() {
+    let alone = alone();
+    let other = alone.dir.path().join("other");
+    let other = Home::at(&other);
+    for (home, args, words) in [
+        (&alone.home, &["retire", "theo"][..], "only a depot can retire"),
+        (&alone.home, &["join", "/no/such/file"], "No such file"),
+        (
+            &alone.home,
+            &[
+                "report",
+                "--from",
+                "2026-03-03T00:00:00Z",
+                "--to",
+                "2026-03-02T00:00:00Z",
+            ],
+            "--from is later than --to",
+        ),
+        (
+            &other,
+            &["setup", "--name", "x", "--listen", "rubbish"],
+            "no address to listen at",
+        ),
+    ] {
+        home.run(args).exits(2).says(&[words]);
+    }
+}
+
+#[test]
+fn whose_invite_was_used_by_somebody_else_joins_with_another() {
+    let dir = tempfile::tempdir().unwrap();
+    let depot = Home::depot(dir.path().join("depot"), "harrow-street", "dana");
+    let laptop = |name: &str| Home::laptop(dir.path().join(name), name, name);
+    let (mara, theo) = (laptop("mara"), laptop("theo"));
+    let invite = || String::from_utf8(depot.run(&["invite"]).done().stdout).unwrap();
+    let (first, second) = (invite(), invite());
+    for home in [&mara, &theo] {
+        home.run(&["join", first.trim()]).done();
+        home.record(&[line("note", json!({"text": "before the depot"}))]);
+    }
+    let bundle = |home: &Home, name: &str| {
+        let file = dir.path().join(name);
+        home.write_bundle(&file);
+        depot.read_bundle(&file)
+    };
+    bundle(&mara, "mara.bundle").done();
+    bundle(&theo, "theo.bundle").exits(6);
+    theo.run(&["join", first.trim()]).exits(2).says(&["joined already"]);
+    theo.run(&["join", second.trim()]).done();
+    bundle(&theo, "again.bundle").done();
+    assert_eq!(depot.history(&[]).len(), 2);
 }

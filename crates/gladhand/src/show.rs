@@ -1,5 +1,6 @@
 //! How things are written for people: plain lines, no colour needed to understand them.
 
+use std::borrow::Cow;
 use std::cell::Cell;
 use std::time::{Duration, Instant};
 
@@ -10,12 +11,28 @@ use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::node::Progress;
 
-/// Writes to stdout. A reader that went away ends the program quietly, as tools do.
+/// Writes to stdout, for people. A reader that went away ends the program quietly, as tools do.
 ///
 /// # Errors
 /// When stdout cannot be written.
 pub fn print(text: &str) -> Result<(), Failure> {
-    bytes(text.as_bytes())
+    bytes(harmless(text).as_bytes())
+}
+
+/// What a terminal would obey is shown instead: a fact may hold any character, whoever wrote it.
+fn harmless(text: &str) -> Cow<'_, str> {
+    let obeyed = |c: char| c.is_control() && !matches!(c, '\n' | '\t');
+    if !text.contains(obeyed) {
+        return Cow::Borrowed(text);
+    }
+    let shown = |c: char| {
+        if obeyed(c) {
+            c.escape_default().to_string()
+        } else {
+            c.to_string()
+        }
+    };
+    Cow::Owned(text.chars().map(shown).collect())
 }
 
 /// Writes bytes to stdout.
@@ -51,7 +68,7 @@ pub fn json<T: serde::Serialize>(value: &T) -> Outcome {
 
 /// Something to tell beside the data.
 pub fn aside(text: &str) {
-    console::err(text);
+    console::err(&harmless(text));
 }
 
 /// The severity as a word of equal width.

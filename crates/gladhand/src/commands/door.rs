@@ -78,6 +78,7 @@ impl Context {
             Door::Daemon(handle) => {
                 let node = handle.lend()?;
                 tell(node.lasting_notes());
+                tell_if_retired(&node);
                 Ok(NodeGuard(Held::Lent(node)))
             }
         }
@@ -91,7 +92,10 @@ impl Context {
         match &self.door {
             Door::Own => Ok(Desk(At::Own(Box::new(self.open_own()?)))),
             Door::Daemon(handle) => {
-                tell(handle.lend()?.lasting_notes());
+                let node = handle.lend()?;
+                tell(node.lasting_notes());
+                tell_if_retired(&node);
+                drop(node);
                 Ok(Desk::of(handle.clone()))
             }
         }
@@ -121,6 +125,7 @@ impl Context {
             show::aside("  What was good is kept. What is lost comes back with a bundle from any peer that has it.");
         }
         tell(node.notes().iter());
+        tell_if_retired(&node);
         // A daemon that was killed may have left its socket. We hold the home, so it is nobody's.
         address::remove_stale(&self.home);
         Ok(node)
@@ -129,6 +134,14 @@ impl Context {
 
 fn tell<'n>(notes: impl Iterator<Item = &'n String>) {
     notes.for_each(|note| show::aside(&format!("gladhand: {note}")));
+}
+
+/// Whoever goes on recording must know that nobody will count it.
+fn tell_if_retired(node: &Node) {
+    if node.book().roster().retired(&node.device()).is_some() {
+        show::aside("gladhand: the depot has retired this device: what it records from then on counts nowhere");
+        show::aside("  Ask the depot. To work on, make a new home and join it with a new invite.");
+    }
 }
 
 /// Two commands at once take turns instead of failing.

@@ -17,6 +17,11 @@ pub fn report(context: &Context, args: &cli::Report) -> Outcome {
         yard: args.yard.clone(),
         fleet: args.fleet.clone(),
     };
+    if let (Some(from), Some(to)) = (filter.from_us, filter.to_us)
+        && from > to
+    {
+        return Err(Failure::bad_input("--from is later than --to").hint("Nothing happens between the two."));
+    }
     let mut node = context.open()?;
     let report = node.report(&filter)?;
     node.close()?;
@@ -29,8 +34,8 @@ pub fn report(context: &Context, args: &cli::Report) -> Outcome {
         ReportFormat::Json => {
             show::json(&report)?;
         }
-        ReportFormat::Csv => show::print(&csv(&report)?)?,
-        ReportFormat::Html => show::print(&page::render(&report))?,
+        ReportFormat::Csv => show::bytes(csv(&report)?.as_bytes())?,
+        ReportFormat::Html => show::bytes(page::render(&report).as_bytes())?,
         ReportFormat::Text => text(&report)?,
     }
     Ok(if args.gate && report.has_open_stop() {

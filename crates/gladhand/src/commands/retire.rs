@@ -4,6 +4,7 @@ use serde_json::json;
 
 use super::{Context, resolve};
 use crate::cli;
+use crate::config::Role;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 
@@ -14,6 +15,12 @@ pub fn retire(context: &Context, args: &cli::Retire) -> Outcome {
         return Err(Failure::bad_input("--why must say why"));
     }
     let mut node = context.open()?;
+    if node.config().role != Role::Depot {
+        return Err(
+            Failure::bad_input("only a depot can retire a device: this home is a laptop")
+                .hint("Run `gladhand retire` in the depot's home."),
+        );
+    }
     let device = resolve::device(&node, &args.device)?;
     let name = node.book().roster().name(&device);
     let last = node.retire(&device, args.after, why)?;

@@ -19,6 +19,13 @@ pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
     if name.is_empty() || name.chars().count() > 60 || name.chars().any(char::is_control) {
         return Err(Failure::bad_input("--name must be 1 to 60 characters on one line"));
     }
+    let listen = args.listen.trim();
+    if !listen.is_empty() && !is_address(listen) {
+        return Err(
+            Failure::bad_input(format!("--listen '{listen}' is no address to listen at"))
+                .hint("Write ADDRESS:PORT, such as 0.0.0.0:7401 for every network of this machine."),
+        );
+    }
     let role = if args.depot { Role::Depot } else { Role::Laptop };
     let config = Config::new(name, role, args.person.trim(), args.listen.trim());
     let node = Node::create(&context.home, &config)?;
@@ -36,6 +43,12 @@ pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
         "It can record from now on. To merge with others: `gladhand join INVITE` with an invite of the depot."
     });
     Ok(Exit::Done)
+}
+
+/// `host:port`, whether or not the host is known now.
+fn is_address(text: &str) -> bool {
+    let named = |(host, port): (&str, &str)| !host.is_empty() && port.parse::<u16>().is_ok();
+    text.parse::<std::net::SocketAddr>().is_ok() || text.rsplit_once(':').is_some_and(named)
 }
 
 /// Makes a one-time invite.
@@ -90,6 +103,10 @@ pub(super) fn invite_text(context: &Context, given: &str) -> Result<String, Fail
                 .read_to_string(&mut text)
                 .map_err(|e| Failure::bad_input(format!("{given}: {e}")))?;
             Ok(text)
+        }
+        Err(e) if given.contains(['/', '\\', '.']) => {
+            Err(Failure::bad_input(format!("{given}: {e}"))
+                .hint("Give the invite's line itself, or a file that holds it."))
         }
         // Neither a file nor an invite: let the invite's own error say what an invite looks like.
         Err(_) => Ok(given.to_owned()),
