@@ -516,8 +516,12 @@ fn read_vector(reader: &mut Reader<'_>) -> Result<Message, WireError> {
     let mut heads = BTreeMap::new();
     for _ in 0..reader.count(MAX_LOGS, "a vector")? {
         let log = reader.log("a vector")?;
-        vector.advance(log, reader.number("a vector")?);
-        heads.insert(log, reader.array("a vector")?);
+        let (seq, head) = (reader.number("a vector")?, reader.array("a vector")?);
+        vector.advance(log, seq);
+        // An empty log has no head.
+        if seq > 0 {
+            heads.insert(log, head);
+        }
     }
     let credentials = read_credentials(reader)?;
     Ok(Message::Vector {

@@ -21,6 +21,8 @@ pub enum Blow {
     Delete,
     /// It is as long as it was, and all zeros.
     Zero,
+    /// Its beginning and its end have changed places.
+    Swap,
 }
 
 impl Blow {
@@ -30,6 +32,10 @@ impl Blow {
             Self::Flip(at) => bytes[at] ^= 0x04,
             Self::Cut(at) => bytes.truncate(at),
             Self::Zero => bytes.fill(0),
+            Self::Swap => {
+                let half = bytes.len() / 2;
+                bytes.rotate_left(half);
+            }
             Self::Delete => return std::fs::remove_file(file).unwrap(),
         }
         std::fs::write(file, bytes).unwrap();
@@ -52,6 +58,8 @@ pub struct Scene {
     pub fleet: Fleet,
     /// Where the journal ended after each command that wrote to it.
     pub ends: Vec<usize>,
+    /// The device as it was before it met anybody that evening.
+    pub early: Home,
     /// Everything, written by the depot.
     pub bundle: PathBuf,
     pub findings: String,
@@ -95,6 +103,7 @@ impl Scene {
         }
         let other = demo_data().join("03-ilse-afternoon.jsonl");
         fleet.laptops[1].run(&["record", other.to_str().unwrap()]).done();
+        let early = fleet.laptops[0].copied(fleet.dir().join("early"));
         fleet.exchange_all();
         ends.push(std::fs::metadata(&journal).unwrap().len() as usize);
         let bundle = fleet.bundles.next();
@@ -106,6 +115,7 @@ impl Scene {
             history: fleet.laptops[0].history(&QUESTION),
             index: files_below(&fleet.laptops[0].file("index")),
             ends,
+            early,
             bundle,
             fleet,
             cases: AtomicU32::new(0),
@@ -118,11 +128,16 @@ impl Scene {
 
     /// A device and a depot for one case; nobody else touches them.
     pub fn case(&self) -> Case<'_> {
+        self.case_of(self.device())
+    }
+
+    /// The same from another state of the device.
+    pub fn case_of(&self, device: &Home) -> Case<'_> {
         let number = self.cases.fetch_add(1, Ordering::Relaxed);
         let dir = self.fleet.dir().join(format!("case-{number}"));
         Case {
             scene: self,
-            device: self.device().stand_in(dir.join("device")),
+            device: device.stand_in(dir.join("device")),
             dir: dir.clone(),
             bundles: Bundles::in_folder(&dir.join("bundles")),
         }
