@@ -71,6 +71,10 @@ pub enum Record {
     Incarnation {
         /// The log that it follows.
         after: String,
+        /// The last place of that log that was this home's own for certain when it found out that it was a copy, that it was
+        /// restored, or that somebody else writes the log. Absent where none of that was the reason: then the log ends.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        at: Option<u64>,
         /// Why.
         why: String,
     },

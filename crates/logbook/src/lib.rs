@@ -5,7 +5,8 @@
 //!
 //! From the bottom up: [`wire`] (bounded reading of bytes), [`keys`] (device keys), [`entry`] (one place in a
 //! log), [`checkpoint`] (a signed log head), [`governance`] and [`roster`] (who may write), [`jobdoc`] (one
-//! Automerge document per job), [`book`] (all logs of a node, and the gate for what comes in), [`plan`] and
+//! Automerge document per job), [`book`] (all logs of a node, and the gate for what comes in), [`branches`] (a device
+//! at work in more than one copy), [`plan`] and
 //! [`frame`] (what a peer lacks, in an order that respects happens-before), [`bundle`] and [`exchange`] (the two
 //! ways to carry it).
 //!
@@ -17,6 +18,7 @@
 )]
 
 pub mod book;
+pub mod branches;
 pub mod bundle;
 pub mod checkpoint;
 pub mod entry;

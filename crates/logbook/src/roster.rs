@@ -61,6 +61,17 @@ pub struct Fork {
     pub evidence: Option<(LogId, u64)>,
 }
 
+/// The beginning of a later log of a device.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Incarnation {
+    /// The log that it goes on from.
+    pub after: LogId,
+    /// The last place of that log that its writer could call its own, when it knew or feared that it is not the only one to go on.
+    pub at: Option<u64>,
+    /// Where in the new log that is said.
+    pub seq: u64,
+}
+
 /// How the clocks of two devices stood against each other, as one of them measured it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ClockReading {
@@ -93,6 +104,7 @@ pub struct Roster {
     standard: Option<((u64, u64), String, String)>,
     forks: BTreeMap<(LogId, u64), Fork>,
     clocks: BTreeMap<(LogId, u64), ClockReading>,
+    incarnations: BTreeMap<LogId, Incarnation>,
 }
 
 impl Roster {
@@ -162,6 +174,15 @@ impl Roster {
                     at_us,
                 };
                 self.clocks.insert((*log, seq), reading);
+            }
+            Record::Incarnation { after, at, .. } => {
+                let after = after
+                    .parse()
+                    .ok()
+                    .filter(|old: &LogId| old.device == log.device && old != log);
+                if let Some(after) = after {
+                    self.incarnations.entry(*log).or_insert(Incarnation { after, at, seq });
+                }
             }
             Record::Forked {
                 log: forked,
@@ -345,6 +366,11 @@ impl Roster {
     pub fn last_reading(&self, device: &DeviceKey, peer: &DeviceKey) -> Option<&ClockReading> {
         let theirs = |r: &&ClockReading| r.device == *device && r.peer == *peer;
         self.clocks.values().filter(theirs).max_by_key(|r| r.at_us)
+    }
+
+    /// Per log that is not its device's first: which log it goes on from.
+    pub fn incarnations(&self) -> &BTreeMap<LogId, Incarnation> {
+        &self.incarnations
     }
 
     /// The forks that are known.

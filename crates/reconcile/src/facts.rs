@@ -13,17 +13,26 @@ use crate::near::{NearIndex, is_near};
 use crate::subject::{Class, Subject, mentions};
 use crate::witness::Witness;
 
-/// Two different entries that claim one place in one log.
+/// Two histories of one device that both go on from one place.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Fork {
     /// The log.
     pub log: LogId,
-    /// The claimed place, counted from 1.
+    /// The first place that is taken twice, counted from 1.
     pub seq: u64,
-    /// The hashes of the entries that claim it, sorted.
-    pub hashes: Vec<[u8; 32]>,
-    /// Where the evidence was recorded. A ruling must have seen it.
-    pub evidence: Option<Place>,
+    /// How.
+    pub split: Split,
+    /// Where the evidence was recorded. A ruling must have seen all of it.
+    pub evidence: Vec<Place>,
+}
+
+/// How a place is taken twice.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Split {
+    /// Two entries claim it in the log itself: their hashes, sorted.
+    Claimed(Vec<[u8; 32]>),
+    /// A copied or restored home goes on from there in these logs of its own; if it is only one, the log itself goes on as well.
+    Continued(Vec<LogId>),
 }
 
 /// The first entry of a log whose writer had something in view. It may have held it for longer, never for less.
@@ -198,7 +207,7 @@ impl Facts for Cut<'_> {
 
     fn forks(&self) -> Vec<Fork> {
         let mut found = self.facts.forks();
-        found.retain(|f| f.evidence.is_none_or(|p| self.includes(&p)));
+        found.retain(|f| f.evidence.iter().all(|p| self.includes(p)));
         found
     }
 

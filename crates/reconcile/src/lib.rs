@@ -41,7 +41,7 @@ pub mod witness;
 mod words;
 
 pub use clearance::clearance;
-pub use facts::{Cut, Facts, Fork, MemoryFacts, Sight};
+pub use facts::{Cut, Facts, Fork, MemoryFacts, Sight, Split};
 pub use finding::{Draft, Finding, Severity, Standing, Status};
 pub use intervals::{Interval, Reading};
 pub use job::JobView;

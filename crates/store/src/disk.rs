@@ -20,8 +20,10 @@ pub struct FilePlace {
     pub device: u64,
     /// Identity of the file system; 0 when it has none.
     pub filesystem: u64,
-    /// Number of the file in its file system.
+    /// Number of the file in its file system; given to another one when the file is gone.
     pub inode: u64,
+    /// When the file was made, in nanoseconds since 1970; 0 where the file system does not tell. Only the system sets it.
+    pub born_ns: u64,
 }
 
 /// A file system.
@@ -239,12 +241,18 @@ impl Disk for RealDisk {
             device: meta.dev(),
             filesystem,
             inode: meta.ino(),
+            born_ns: born_ns(&meta).unwrap_or(0),
         })
     }
 
     fn salt(&self) -> io::Result<u64> {
         getrandom::u64().map_err(|error| io::Error::other(error.to_string()))
     }
+}
+
+fn born_ns(meta: &fs::Metadata) -> Option<u64> {
+    let since = meta.created().ok()?.duration_since(std::time::UNIX_EPOCH).ok()?;
+    u64::try_from(since.as_nanos()).ok()
 }
 
 #[derive(Debug)]

@@ -29,7 +29,8 @@ mod mark;
 
 pub use create::CreateError;
 pub use layout::Layout;
-use mark::Mark;
+pub use mark::Unsettled;
+use mark::{Life, Mark};
 
 /// The newest format of a home that this program knows.
 pub const FORMAT: u32 = 1;
@@ -93,6 +94,7 @@ pub struct Home {
     key_exposed: bool,
     mark: Mark,
     marked: Option<Mark>,
+    mark_was_damaged: bool,
 }
 
 impl Home {
@@ -115,8 +117,10 @@ impl Home {
         }
         let marked = Mark::read(&layout.mark());
         let mark = Mark::of(&RealDisk, &layout.mark(), machine_id);
+        let mark_was_damaged = marked.is_none() && layout.mark().exists();
         Ok(Self {
             layout,
+            mark_was_damaged,
             _lock: lock,
             key_seed,
             key_exposed,
@@ -150,26 +154,50 @@ impl Home {
             .is_some_and(|marked| marked.is_same_place(&self.mark))
     }
 
-    /// The incarnation of the log that this home writes, as it was told to [`Home::settle_as`] last. `None` when that is not
-    /// known: the mark is gone, or nobody has told it.
+    /// Whether the mark could not be read when the home was opened, though it was there.
+    pub fn mark_was_damaged(&self) -> bool {
+        self.mark_was_damaged
+    }
+
+    /// The incarnation of the log that this home, or the one that it is a copy of, writes. `None` when the mark is gone, damaged,
+    /// or from before marks said so.
     pub fn writes(&self) -> Option<u64> {
-        self.marked.as_ref().and_then(Mark::writes)
+        self.life().map(|life| life.incarnation)
+    }
+
+    /// Why a new incarnation is due, if that was noted and has not happened yet.
+    pub fn unsettled(&self) -> Option<&Unsettled> {
+        self.life().and_then(|life| life.unsettled.as_ref())
+    }
+
+    fn life(&self) -> Option<&Life> {
+        self.marked.as_ref().and_then(|marked| marked.life.as_ref())
     }
 
     /// Marks this place as the home's, whatever log it writes.
     pub fn settle(&mut self) -> io::Result<()> {
-        self.mark_as(self.writes())
+        self.put_mark(self.writes().unwrap_or(1), None)
     }
 
     /// Marks this place as the home's, where it writes the log of this incarnation. Call it after the beginning of that log is
     /// durable.
     pub fn settle_as(&mut self, incarnation: u64) -> io::Result<()> {
-        self.mark_as(Some(incarnation))
+        self.put_mark(incarnation, None)
     }
 
-    fn mark_as(&mut self, writes: Option<u64>) -> io::Result<()> {
+    /// Notes that a new incarnation is due after `incarnation`, so that the need outlives this process.
+    pub fn unsettle(&mut self, incarnation: u64, unsettled: Unsettled) -> io::Result<()> {
+        self.put_mark(incarnation, Some(unsettled)).inspect_err(|_| {
+            // Without a mark a home is taken for a copy, which asks for the same.
+            std::fs::remove_file(self.layout.mark()).ok();
+            self.marked = None;
+        })
+    }
+
+    fn put_mark(&mut self, incarnation: u64, unsettled: Option<Unsettled>) -> io::Result<()> {
         let machine = self.mark.machine();
-        Mark::write(&RealDisk, &self.layout.mark(), machine, writes)?;
+        let life = Life { incarnation, unsettled };
+        Mark::write(&RealDisk, &self.layout.mark(), machine, &life)?;
         self.marked = Mark::read(&self.layout.mark());
         self.mark = Mark::of_hashed(&RealDisk, &self.layout.mark(), machine);
         Ok(())

@@ -60,7 +60,7 @@ mod wire;
 pub use append::AppendError;
 pub use damage::{Damage, DamageKind, Lost};
 pub use disk::{Disk, DiskFile, RealDisk};
-pub use home::{CreateError, Home, Layout, OpenHomeError};
+pub use home::{CreateError, Home, Layout, OpenHomeError, Unsettled};
 pub use index::{FreshWhy, Index, IndexBatch, IndexError, IndexState};
 pub use journal::{Journal, OpenError, Options};
 pub use pictures::{PictureError, PictureHash, Pictures};

@@ -27,7 +27,7 @@ pub fn bundle(context: &Context, command: Bundle) -> Outcome {
 fn write(context: &Context, file: &Path, for_device: Option<&str>, since: Option<&str>) -> Outcome {
     let node = context.open()?;
     let since = match (for_device, since) {
-        (Some(name), _) => node.book().known_by(&resolve::device(&node, name)?),
+        (Some(name), _) => gladhand_logbook::branches::surely_held_by(node.book(), &resolve::device(&node, name)?),
         (None, Some(text)) => text.parse().map_err(|e| Failure::bad_input(format!("--since: {e}")))?,
         (None, None) => VersionVector::new(),
     };

@@ -182,7 +182,7 @@ impl Stage {
         self.command(from, &format!("bundle write {name} --for {to}"))?;
         let sender = self.open(from)?;
         let since = super::resolve::device(&sender, to)
-            .map(|d| sender.book().known_by(&d))
+            .map(|d| gladhand_logbook::branches::surely_held_by(sender.book(), &d))
             .unwrap_or_default();
         let written = sender.write_bundle(&file, &since, &show::Bar::new())?;
         sender.close()?;

@@ -62,7 +62,7 @@ fn device(node: &Node, vector: &VersionVector, device: &DeviceKey) -> Value {
     let known = if own {
         vector.clone()
     } else {
-        node.book().known_by(device)
+        gladhand_logbook::branches::surely_held_by(node.book(), device)
     };
     let missing = vector
         .entries()

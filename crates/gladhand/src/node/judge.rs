@@ -88,7 +88,7 @@ impl Node {
             }
             hasher.update(&[u8::from(roster.admits(&log.device).is_ok())]);
         }
-        for fork in roster.forks() {
+        for fork in Shelf::new(self).forks() {
             hasher.update(format!("{fork:?}").as_bytes());
         }
         for reading in self.readings() {

@@ -306,10 +306,11 @@ impl Node {
             if first {
                 done.known += incoming.known;
             }
-            self.commit(incoming.new)?;
             if own_grows {
-                self.must_be_reborn("a peer held more of this device's log than this home");
+                let at = self.book.next_seq().saturating_sub(1);
+                self.must_be_reborn(at, "a peer held more of this device's log than this home");
             }
+            self.commit(incoming.new)?;
             if incoming.refused.is_empty() || incoming.entries == 0 {
                 return Ok(incoming.refused);
             }
@@ -336,7 +337,7 @@ impl Node {
         if let GateError::Forked { log, seq, ours, theirs } = refusal {
             self.keep_evidence(&format!("fork-{}-{seq}.frame", log.device.short()), frame)?;
             if Some(log) == self.book.own_log() {
-                self.must_be_reborn("a twin of this home writes the same log");
+                self.must_be_reborn(seq.saturating_sub(1), "a twin of this home writes the same log");
             }
             let known = self.book.roster().forks().iter().any(|f| f.log == log && f.seq == seq);
             if !known {

@@ -10,6 +10,7 @@ mod bundle_file;
 mod catch_up;
 mod enrol;
 mod error;
+mod forks;
 mod history;
 mod judge;
 mod merge;
@@ -29,7 +30,7 @@ use std::collections::BTreeMap;
 
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Book, NewRecord, NewRecords};
-use gladhand_store::{Damage, Home, Index, Journal, Record};
+use gladhand_store::{Damage, Home, Index, Journal, Record, Unsettled};
 
 pub use bundle_file::inspect_bundle;
 pub use catch_up::entry_facts;
@@ -56,7 +57,7 @@ pub struct Node {
     docs: BTreeMap<String, JobDoc>,
     damage: Vec<Damage>,
     notes: Vec<String>,
-    rebirth: Option<String>,
+    rebirth: Option<Unsettled>,
     outside: Outside,
     /// Counts what was committed, so that sessions pass it on as it comes.
     grown: tokio::sync::watch::Sender<u64>,

@@ -11,7 +11,7 @@ use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Book, DeviceSecret};
 use gladhand_store::{
-    Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Options, Position, Record, RecordKind,
+    Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Options, Position, Record, RecordKind, Unsettled,
 };
 
 use super::{Node, NodeError, Outside};
@@ -58,7 +58,6 @@ impl Node {
             person,
             depot: role == Role::Depot,
         }])?;
-        node.settle()?;
         Ok(node)
     }
 
@@ -75,7 +74,7 @@ impl Node {
     /// # Errors
     /// As [`Node::open`].
     pub fn open_with(path: &Path, progress: &dyn Progress, outside: Outside) -> Result<Self, NodeError> {
-        let home = Home::open(path, &outside.machine_id)?;
+        let mut home = Home::open(path, &outside.machine_id)?;
         let layout = home.layout().clone();
         let config_file = layout.config();
         let text = layout.config_text().map_err(|e| {
@@ -112,17 +111,20 @@ impl Node {
                 layout.path().join("key").display()
             ));
         }
+        if home.mark_was_damaged() {
+            notes.push(format!(
+                "{} was damaged; this device goes on in a new log, and nothing is lost",
+                layout.mark().display()
+            ));
+        }
         let (index, state) = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA)?;
         notes.extend(index_note(&state));
         if damage.is_empty() && state == IndexState::Fresh(FreshWhy::OtherJournal) {
             damage.push(end_is_missing(&layout.log(), journal.end()));
         }
-        let own = own_log(&home, &book, secret.public());
-        let rebirth = why_reborn(&home, &damage, own.is_none());
-        let own = own.unwrap_or_else(|| newest_own(&book, secret.public()));
-        if rebirth.is_some() {
-            unsettle(&home);
-        }
+        let (own, is_certain) = own_log(&home, &book, secret.public());
+        let rebirth = why_reborn(&home, &damage, book.head(&own).0, is_certain);
+        settle_or_not(&mut home, &own, rebirth.as_ref());
         book.write_as(secret, own);
         let docs = std::collections::BTreeMap::new();
         let mut node = Self {
@@ -153,9 +155,11 @@ impl Node {
 
     /// Starts the new incarnation that opening or a peer found to be necessary, before anything else is written.
     pub(super) fn be_reborn(&mut self) -> Result<(), NodeError> {
-        let Some(why) = self.rebirth.clone() else { return Ok(()) };
+        let Some(Unsettled { at, why }) = self.rebirth.clone() else {
+            return Ok(());
+        };
         let secret = DeviceSecret::from_seed(self.home.key_seed());
-        let old = newest_own(&self.book, secret.public());
+        let old = self.book.own_log().unwrap_or_else(|| first_log(secret.public()));
         let chance = u32::from_le_bytes(self.outside.random::<4>()?);
         let incarnation = ((old.incarnation >> 32) + 1) << 32 | u64::from(chance);
         self.book.write_as(
@@ -174,6 +178,7 @@ impl Node {
             },
             Rule::Incarnation {
                 after: old.to_string(),
+                at,
                 why,
             },
         ];
@@ -181,25 +186,24 @@ impl Node {
         let new = self.book.write(bodies, self.outside.now_us())?;
         self.commit(new)?;
         self.docs.clear();
-        self.settle()?;
+        let io = |source| NodeError::Io {
+            what: "cannot mark the home as settled".into(),
+            source,
+        };
+        self.home.settle_as(incarnation).map_err(io)?;
         self.rebirth = None;
         Ok(())
     }
 
-    /// Notes that this home stands here and writes its log here.
-    fn settle(&mut self) -> Result<(), NodeError> {
-        let Some(own) = self.book.own_log() else { return Ok(()) };
-        self.home.settle_as(own.incarnation).map_err(|source| NodeError::Io {
-            what: "cannot mark the home as settled".into(),
-            source,
-        })
-    }
-
-    /// Notes that a twin may be writing our own log.
-    pub(super) fn must_be_reborn(&mut self, why: &str) {
-        if self.rebirth.is_none() {
-            unsettle(&self.home);
-            self.rebirth = Some(why.to_owned());
+    /// Notes that a twin may be writing our own log, of which entries up to `at` are ours for certain.
+    pub(super) fn must_be_reborn(&mut self, at: u64, why: &str) {
+        if let (None, Some(own)) = (&self.rebirth, self.book.own_log()) {
+            let unsettled = Unsettled {
+                at: Some(at),
+                why: why.to_owned(),
+            };
+            settle_or_not(&mut self.home, &own, Some(&unsettled));
+            self.rebirth = Some(unsettled);
         }
     }
 }
@@ -224,29 +228,26 @@ fn agrees_with_log(config: &Config, file: &Path, roster: &Roster, own: &DeviceKe
     Err(failure.hint(format!("Put the line back: {missing}")))
 }
 
-/// The log that this home has written so far; `None` when it cannot tell. A copy that has met its twin holds the twin's log as
-/// well, and must not write on in that.
-fn own_log(home: &Home, book: &Book, device: DeviceKey) -> Option<LogId> {
+/// The log that this home has written so far: as its mark says, or else the newest own log that is here, or the first one; and
+/// whether that is certain. The newest one may be a twin's: a copy that has met its twin holds the twin's log as well.
+fn own_log(home: &Home, book: &Book, device: DeviceKey) -> (LogId, bool) {
     let vector = book.vector();
-    let mut held = vector.iter().map(|(log, _)| log).filter(|log| log.device == device);
-    match home.writes() {
-        Some(incarnation) => held.find(|log| log.incarnation == incarnation),
-        None => {
-            let first = held.next().unwrap_or(LogId { device, incarnation: 1 });
-            held.next().is_none().then_some(first)
-        }
-    }
-}
-
-/// The own log that was written last, or the first one.
-fn newest_own(book: &Book, device: DeviceKey) -> LogId {
-    let own = book
-        .vector()
+    let mut held: Vec<LogId> = vector
         .iter()
         .map(|(log, _)| log)
         .filter(|log| log.device == device)
-        .max_by_key(|l| l.incarnation);
-    own.unwrap_or(LogId { device, incarnation: 1 })
+        .collect();
+    held.sort_by_key(|log| log.incarnation);
+    let marked = home.writes().map(|incarnation| LogId { device, incarnation });
+    match (marked, held.last()) {
+        (Some(own), newest) => (own, newest.is_none() || held.contains(&own)),
+        (None, Some(newest)) => (*newest, held.len() == 1),
+        (None, None) => (first_log(device), true),
+    }
+}
+
+fn first_log(device: DeviceKey) -> LogId {
+    LogId { device, incarnation: 1 }
 }
 
 /// A journal that ends at the end of a batch looks whole. Only the index, which follows it, may have seen more.
@@ -262,28 +263,41 @@ fn end_is_missing(log: &Path, end: Position) -> Damage {
     }
 }
 
+/// Why a new incarnation is due, if one is. `head` is the last own entry that is here.
+///
 /// Any damage counts: even a torn tail may be an entry that was acknowledged and passed on, and writing its place again would
-/// fork the log.
-fn why_reborn(home: &Home, damage: &[Damage], is_lost: bool) -> Option<String> {
-    if !damage.is_empty() {
-        Some("the journal was damaged".into())
-    } else if home.is_copy() {
-        Some(
-            "this home was copied, moved to another machine or restored, or its last damage was never written past"
-                .into(),
-        )
-    } else if is_lost {
-        Some("this home cannot tell which of its device's logs it wrote".into())
-    } else {
-        None
+/// fork the log. What was noted earlier stays, because since then the home may have been given more of its old log by peers.
+fn why_reborn(home: &Home, damage: &[Damage], head: u64, is_certain: bool) -> Option<Unsettled> {
+    let noted = home.unsettled().cloned();
+    if home.is_copy() || !is_certain {
+        let at = noted.and_then(|noted| noted.at).or(Some(head));
+        let why = if home.is_copy() {
+            "this home was copied, moved to another machine or restored"
+        } else {
+            "this home cannot tell which of its device's logs it wrote"
+        };
+        let why = why.to_owned();
+        return Some(Unsettled { at, why });
     }
+    let damaged = || Unsettled {
+        at: None,
+        why: "the journal was damaged".into(),
+    };
+    noted.or_else(|| (!damage.is_empty()).then(damaged))
 }
 
-/// Forgets where the home stands, so that a need for a new incarnation outlives this process: the next one, too, will take
-/// the home for a copy until a new incarnation is durable.
-fn unsettle(home: &Home) {
+/// Writes down which log the home writes, or that it must begin another one, so that both outlive this process.
+fn settle_or_not(home: &mut Home, own: &LogId, rebirth: Option<&Unsettled>) {
     // Where this fails nothing can be written either, so no place can be written twice.
-    std::fs::remove_file(home.layout().path().join("mark")).ok();
+    match rebirth {
+        Some(due) if home.is_copy() || home.unsettled() != Some(due) => {
+            home.unsettle(own.incarnation, due.clone()).ok();
+        }
+        None if home.writes().is_none() => {
+            home.settle_as(own.incarnation).ok();
+        }
+        _ => {}
+    }
 }
 
 /// What broke it is in the words of a library that no user knows; whoever wants to know has the broken one itself.

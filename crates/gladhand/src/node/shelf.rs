@@ -8,11 +8,10 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_logbook::Entry;
 use gladhand_logbook::roster::Roster;
-use gladhand_reconcile::facts::{Fork, Sight};
-use gladhand_reconcile::{Class, Facts, MemoryFacts, NearIndex, Subject, Witness};
+use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, NearIndex, Sight, Subject, Witness};
 use gladhand_store::RecordKind;
 
-use super::{Node, NodeError, Past, entry_facts};
+use super::{Node, NodeError, Past, entry_facts, forks};
 
 /// How many entries are kept read.
 const AT_HAND: usize = 4_096;
@@ -59,6 +58,11 @@ impl<'n> Shelf<'n> {
             Some(past) => past.counts(log, seq),
             None => self.node.book.counts(log, seq).is_ok(),
         }
+    }
+
+    /// Whether an entry is held and counts.
+    fn holds(&self, log: &LogId, seq: u64) -> bool {
+        self.counts(log, seq) && self.node.book.vector().includes(log, seq)
     }
 
     fn roster(&self) -> &Roster {
@@ -181,7 +185,7 @@ impl Facts for Shelf<'_> {
     }
 
     fn forks(&self) -> Vec<Fork> {
-        forks(self.roster())
+        forks::forks(self.roster(), &|log, seq| self.holds(log, seq))
     }
 
     /// Where is known from the book's vectors; only the one entry is read, for its stamp.
@@ -210,26 +214,6 @@ fn witnesses(node: &Node, log: &LogId, seq: u64, bytes: &[u8]) -> Vec<Arc<Witnes
         })
     };
     (0u32..).zip(facts).map(witness).collect()
-}
-
-fn forks(roster: &Roster) -> Vec<Fork> {
-    let hash = |text: &String| -> Option<[u8; 32]> {
-        data_encoding::HEXLOWER_PERMISSIVE
-            .decode(text.as_bytes())
-            .ok()?
-            .try_into()
-            .ok()
-    };
-    let fork = |f: gladhand_logbook::roster::Fork| {
-        let hashes = f.hashes.iter().filter_map(hash).collect();
-        Fork {
-            log: f.log,
-            seq: f.seq,
-            hashes,
-            evidence: f.evidence.map(|(log, seq)| Place { log, seq, index: 0 }),
-        }
-    };
-    roster.forks().into_iter().map(fork).collect()
 }
 
 impl Node {
@@ -262,7 +246,7 @@ impl Node {
         for device in roster.devices() {
             facts.name(device, roster.name(&device));
         }
-        forks(roster).into_iter().for_each(|fork| facts.note_fork(fork));
+        shelf.forks().into_iter().for_each(|fork| facts.note_fork(fork));
         Ok(facts)
     }
 

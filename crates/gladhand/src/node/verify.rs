@@ -76,6 +76,13 @@ impl Node {
             let what = said.strip_prefix(&format!("{place}: ")).unwrap_or(&said).to_owned();
             checker.wrong(place, what);
         }
+        if self.home.mark_was_damaged() {
+            let place = self.home.layout().mark().display().to_string();
+            checker.wrong(
+                place,
+                "it was damaged; this device goes on in a new log, and nothing is lost",
+            );
+        }
         checker.check_heads();
         checker.check_index()?;
         checker.check_pictures()?;

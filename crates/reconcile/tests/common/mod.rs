@@ -15,7 +15,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
-use gladhand_reconcile::{Clocks, Facts, Fork, MemoryFacts, Reading, Sight, Witness, World};
+use gladhand_reconcile::{Clocks, Facts, Fork, MemoryFacts, Reading, Sight, Split, Witness, World};
 use gladhand_trade::Standard;
 
 /// The built-in standard, read once.
@@ -229,8 +229,8 @@ impl Yard {
         self.forks.push(Fork {
             log,
             seq,
-            hashes: vec![[1; 32], [2; 32]],
-            evidence,
+            split: Split::Claimed(vec![[1; 32], [2; 32]]),
+            evidence: evidence.into_iter().collect(),
         });
     }
 

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use rustix::fs::FlockOperation;
 
-use super::{FORMAT, FORMAT_WORD, Layout, Mark, OpenHomeError, key_text, mark};
+use super::{FORMAT, FORMAT_WORD, Layout, Life, Lock, Mark, OpenHomeError, key_text, mark};
 use crate::disk::{self, Disk};
 
 /// Why a home could not be made. Nothing is left at its place.
@@ -93,13 +93,13 @@ fn refuse_existing(path: &Path) -> Result<(), CreateError> {
 }
 
 /// Keeps two setups in one folder apart. Where a folder cannot be locked, exclusive creation must do.
-fn lock_folder(parent: &Path) -> Result<Option<File>, CreateError> {
+fn lock_folder(parent: &Path) -> Result<Option<Lock>, CreateError> {
     let Ok(folder) = File::open(parent) else {
         return Ok(None);
     };
     match rustix::fs::flock(&folder, FlockOperation::NonBlockingLockExclusive) {
         Err(rustix::io::Errno::WOULDBLOCK) => Err(CreateError::Busy(parent.to_path_buf())),
-        _ => Ok(Some(folder)),
+        _ => Ok(Some(Lock(folder))),
     }
 }
 
@@ -118,7 +118,11 @@ fn build(disk: &dyn Disk, layout: &Layout, key_seed: &[u8; 32], config_text: &st
     disk::write_new(disk, &layout.key(), key_text(key_seed).as_bytes())?;
     disk::write_new(disk, &layout.config(), config_text.as_bytes())?;
     disk::write_new(disk, &layout.lock(), b"")?;
-    Mark::write(disk, &layout.mark(), mark::hash_machine(machine_id), None)?;
+    let life = Life {
+        incarnation: 1,
+        unsettled: None,
+    };
+    Mark::write(disk, &layout.mark(), mark::hash_machine(machine_id), &life)?;
     disk::write_new(disk, &layout.format(), format!("{FORMAT_WORD} {FORMAT}\n").as_bytes())?;
     disk.sync_dir(&layout.inbox())?;
     disk.sync_dir(layout.path())

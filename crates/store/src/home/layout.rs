@@ -34,7 +34,8 @@ impl Layout {
         self.path.join("key")
     }
 
-    pub(crate) fn mark(&self) -> PathBuf {
+    /// Where the home stands and which log it writes; see `mark.rs`.
+    pub fn mark(&self) -> PathBuf {
         self.path.join("mark")
     }
 

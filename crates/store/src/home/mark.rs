@@ -1,11 +1,25 @@
-//! Where a home stands: the machine, the file system, and the inode of the mark file itself; and which log it writes there.
+//! Where a home stands, and which log it writes there.
 //!
 //! The log is named here because the journal cannot tell: once two copies of a home have met, each holds the logs of both.
-//! Its number has a checksum of its own, for every number is some log. A mark of before has no such line.
 //!
-//! A rename keeps all three. A copy, a restored backup or another machine changes at least one. Of the
-//! machine only a hash is written. The file system is compared by its own identity where it has one, and
-//! by the number of its device otherwise: device numbers may change over a restart.
+//! The place is the machine, the file system, and the inode and time of birth of the mark file itself. A rename keeps them. A
+//! copy, a restored backup or another machine changes at least one: inodes are used again as soon as their file is gone, but no
+//! copying tool can set a time of birth. Of the machine only a hash is written. The file system is compared by its own
+//! identity where it has one, and by the number of its device otherwise: device numbers may change over a restart.
+//!
+//! ```text
+//! mark 2 CRC            CRC32 of all that follows, as hex
+//! machine HASH
+//! device N
+//! filesystem N
+//! inode N
+//! born N                when the mark file was made, in nanoseconds since 1970; 0 where the file system does not tell
+//! log N                 the incarnation that this home writes
+//! unsettled AT WHY      only while a new incarnation is due: the last place of that log that may be
+//!                       called ours (`-`: nobody else is thought to write it), and why
+//! ```
+//!
+//! All numbers are hex. A mark of the first kind has neither the first line nor the last three.
 //!
 //! What a mark cannot notice: a disk copied block by block and put in place of the old one on the same
 //! machine, or a whole machine cloned with its machine id. The peers notice: two entries at one place.
@@ -19,13 +33,30 @@ use crate::disk::{self, Disk, FilePlace};
 /// Hash of what names the machine.
 pub(super) type MachineHash = [u8; 8];
 
+/// A new incarnation is due, and not begun yet.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unsettled {
+    /// The last place of the log that was this home's own for certain when the need was noticed. `None`: nobody else is
+    /// thought to write the log.
+    pub at: Option<u64>,
+    /// Why, in plain words.
+    pub why: String,
+}
+
+/// The log that a home writes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Life {
+    pub(super) incarnation: u64,
+    pub(super) unsettled: Option<Unsettled>,
+}
+
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Mark {
     machine: MachineHash,
     /// `None` when the mark file is not there.
     place: Option<FilePlace>,
-    /// The incarnation of the log that the home writes.
-    writes: Option<u64>,
+    /// `None` in a mark of the first kind.
+    pub(super) life: Option<Life>,
 }
 
 impl Mark {
@@ -38,12 +69,8 @@ impl Mark {
         Self {
             machine,
             place: disk.place(path).ok(),
-            writes: None,
+            life: None,
         }
-    }
-
-    pub(super) fn writes(&self) -> Option<u64> {
-        self.writes
     }
 
     pub(super) fn machine(&self) -> MachineHash {
@@ -58,36 +85,51 @@ impl Mark {
             (0, _) | (_, 0) => a.device == b.device,
             (a, b) => a == b,
         };
-        self.machine == other.machine && a.inode == b.inode && same_filesystem
+        let same_file = a.inode == b.inode && (a.born_ns == b.born_ns || a.born_ns == 0 || b.born_ns == 0);
+        self.machine == other.machine && same_file && same_filesystem
     }
 
     /// Reads a mark; `None` when there is none or it is damaged.
     pub(super) fn read(path: &Path) -> Option<Self> {
         let text = read_small(path).ok()?;
+        let Some(rest) = text.strip_prefix("mark 2 ") else {
+            return Self::parse(&text);
+        };
+        let (crc, rest) = rest.split_once('\n')?;
+        let good = u32::from_str_radix(crc, 16) == Ok(crc32fast::hash(rest.as_bytes()));
+        let mark = Self::parse(rest).filter(|_| good)?;
+        mark.life.is_some().then_some(mark)
+    }
+
+    fn parse(text: &str) -> Option<Self> {
         let mut fields = text.lines().map(|line| line.split_once(' '));
         let mut field = |name: &str| match fields.next()?? {
             (found, value) if found == name => u64::from_str_radix(value, 16).ok(),
             _ => None,
         };
         let machine = field("machine")?.to_be_bytes();
-        let place = FilePlace {
+        let mut place = FilePlace {
             device: field("device")?,
             filesystem: field("filesystem")?,
             inode: field("inode")?,
+            born_ns: 0,
         };
-        let writes = match fields.next() {
-            None => None,
-            Some(line) => Some(line.and_then(read_writes)?),
-        };
+        let born_ns = field("born");
+        place.born_ns = born_ns.unwrap_or(0);
+        let incarnation = born_ns.and_then(|_| field("log"));
+        let life = incarnation.map(|incarnation| Life {
+            incarnation,
+            unsettled: fields.next().flatten().and_then(Unsettled::parse),
+        });
         Some(Self {
             machine,
             place: Some(place),
-            writes,
+            life,
         })
     }
 
     /// Writes a mark that names its own place.
-    pub(super) fn write(disk: &dyn Disk, path: &Path, machine: MachineHash, writes: Option<u64>) -> io::Result<()> {
+    pub(super) fn write(disk: &dyn Disk, path: &Path, machine: MachineHash, life: &Life) -> io::Result<()> {
         let temporary = path.with_extension("new");
         match disk.remove(&temporary) {
             Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
@@ -99,14 +141,14 @@ impl Mark {
             device,
             filesystem,
             inode,
+            born_ns,
         } = disk.place(&temporary)?;
         let machine = u64::from_be_bytes(machine);
         let mut text =
             format!("machine {machine:016x}\ndevice {device:x}\nfilesystem {filesystem:x}\ninode {inode:x}\n");
-        if let Some(incarnation) = writes {
-            let sum = crc32fast::hash(&incarnation.to_be_bytes());
-            text.push_str(&format!("writes {incarnation:x}-{sum:08x}\n"));
-        }
+        text.push_str(&format!("born {born_ns:x}\nlog {:x}\n", life.incarnation));
+        text.extend(life.unsettled.as_ref().map(Unsettled::line));
+        let text = format!("mark 2 {:08x}\n{text}", crc32fast::hash(text.as_bytes()));
         disk::write_all(file.as_ref(), 0, text.as_bytes())?;
         file.sync()?;
         disk.rename(&temporary, path)?;
@@ -114,11 +156,21 @@ impl Mark {
     }
 }
 
-fn read_writes(field: (&str, &str)) -> Option<u64> {
-    let (number, sum) = field.1.split_once('-')?;
-    let incarnation = u64::from_str_radix(number, 16).ok()?;
-    let good = format!("{:08x}", crc32fast::hash(&incarnation.to_be_bytes())) == sum;
-    (field.0 == "writes" && good).then_some(incarnation)
+impl Unsettled {
+    fn line(&self) -> String {
+        let at = self.at.map_or_else(|| "-".to_owned(), |at| format!("{at:x}"));
+        format!("unsettled {at} {}\n", self.why.replace(['\n', '\r'], " "))
+    }
+
+    fn parse((name, rest): (&str, &str)) -> Option<Self> {
+        let (at, why) = rest.split_once(' ').filter(|_| name == "unsettled")?;
+        let why = why.to_owned();
+        let at = match at {
+            "-" => None,
+            hex => Some(u64::from_str_radix(hex, 16).ok()?),
+        };
+        Some(Self { at, why })
+    }
 }
 
 /// A machine id is meant to stay on its machine, so only a hash of it is stored.

@@ -276,6 +276,7 @@ impl Disk for MemoryDisk {
             device: 1,
             filesystem: 1,
             inode: Arc::as_ptr(file) as usize as u64,
+            born_ns: 0,
         })
     }
 
