@@ -14,6 +14,7 @@ use gladhand_reconcile::{Filter, Finding};
 use gladhand_store::testing::Faults;
 
 use super::World;
+use super::device::Device;
 use super::world::Told;
 
 /// What the judges have seen so far.
@@ -263,14 +264,30 @@ impl World {
         self.stuck.contains(&log.device.short())
     }
 
+    /// The disk that wrote it has lost it, and whoever had heard of it was retired since: nobody takes it from him.
+    fn is_left_with_the_retired(&self, told: &Told) -> bool {
+        let depot = self.devices[0].node.as_ref().expect("open");
+        let place = told.place;
+        let holds = |d: &&Device| match &d.node {
+            Some(node) => node.book().vector().includes(&place.log, place.seq),
+            None => d.held.includes(&place.log, place.seq),
+        };
+        let is_retired = |d: &Device| depot.book().roster().retired(&d.key).is_some();
+        let mut holders = self.devices.iter().filter(holds).peekable();
+        let is_hurt = self.devices.iter().any(|d| d.key == place.log.device && d.hurt);
+        is_hurt && holders.peek().is_some() && holders.all(is_retired)
+    }
+
     /// Every fact with a receipt is on every node that counts.
     fn every_receipt_holds(&self) {
         let depot = self.devices[0].node.as_ref().expect("open");
         for node in self.counting() {
             let held = all_facts(node);
             // Of a copy that took itself for the original nobody can say which branch a receipt was for.
-            let is_sure =
-                |t: &&Told| !t.lost && !self.twins.contains(&t.place.log.device) && !self.is_stuck(&t.place.log);
+            let is_sure = |t: &&Told| {
+                let doubtful = self.twins.contains(&t.place.log.device) || self.is_stuck(&t.place.log);
+                !t.lost && !doubtful && !self.is_left_with_the_retired(t)
+            };
             for told in self.told.iter().filter(is_sure) {
                 let place = told.place;
                 if depot.book().counts(&place.log, place.seq).is_err() {

@@ -158,33 +158,22 @@ impl Node {
         let Some(Unsettled { at, why }) = self.rebirth.clone() else {
             return Ok(());
         };
-        let secret = DeviceSecret::from_seed(self.home.key_seed());
-        let old = self.book.own_log().unwrap_or_else(|| first_log(secret.public()));
+        let old = self.book.own_log().unwrap_or_else(|| first_log(self.device()));
         let chance = u32::from_le_bytes(self.outside.random::<4>()?);
         let incarnation = ((old.incarnation >> 32) + 1) << 32 | u64::from(chance);
-        self.book.write_as(
-            secret,
-            LogId {
-                device: old.device,
-                incarnation,
-            },
-        );
-        let Config { name, person, role, .. } = self.config.clone();
-        let records = [
-            Rule::Introduce {
-                name,
-                person,
-                depot: role == Role::Depot,
-            },
+        let born = self.begin_log(
+            incarnation,
             Rule::Incarnation {
                 after: old.to_string(),
                 at,
                 why,
             },
-        ];
-        let bodies = records.iter().map(|r| Body::Governance(r.encode())).collect();
-        let new = self.book.write(bodies, self.outside.now_us())?;
-        self.commit(new)?;
+        );
+        if let Err(e) = born {
+            // Whoever tries again must go on from the same log.
+            self.book.write_as(DeviceSecret::from_seed(self.home.key_seed()), old);
+            return Err(e);
+        }
         self.docs.clear();
         let io = |source| NodeError::Io {
             what: "cannot mark the home as settled".into(),
@@ -193,6 +182,19 @@ impl Node {
         self.home.settle_as(incarnation).map_err(io)?;
         self.rebirth = None;
         Ok(())
+    }
+
+    fn begin_log(&mut self, incarnation: u64, born: Rule) -> Result<(), NodeError> {
+        let log = LogId {
+            device: self.device(),
+            incarnation,
+        };
+        self.book.write_as(DeviceSecret::from_seed(self.home.key_seed()), log);
+        let Config { name, person, role, .. } = self.config.clone();
+        let depot = role == Role::Depot;
+        let bodies = [Rule::Introduce { name, person, depot }, born].map(|r| Body::Governance(r.encode()));
+        let new = self.book.write(bodies.to_vec(), self.outside.now_us())?;
+        self.commit(new)
     }
 
     /// Notes that a twin may be writing our own log, of which entries up to `at` are ours for certain.
