@@ -5,8 +5,8 @@
 
 mod waits;
 
+use gladhand_reconcile::JobView;
 use gladhand_reconcile::report::{State, state};
-use gladhand_reconcile::{Class, JobView};
 use serde::Serialize;
 
 use super::Context;
@@ -37,7 +37,7 @@ struct Row {
 pub fn next(context: &Context) -> Outcome {
     let node = context.open()?;
     let rows = {
-        let bench = Bench::of_all(&node)?;
+        let bench = Bench::of_some(&node);
         let rows = rows(&bench, system::now_us());
         bench.check()?;
         rows
@@ -54,8 +54,8 @@ pub fn next(context: &Context) -> Outcome {
 }
 
 fn rows(bench: &Bench<'_>, now_us: i64) -> Vec<Row> {
-    let jobs = bench.facts().subjects(Class::Job);
-    let views = jobs.iter().map(|subject| bench.job(&subject.text()));
+    let jobs = bench.open_jobs();
+    let views = jobs.iter().map(|job| bench.job(job));
     let open = views.filter(|job| state(job) == State::Open);
     let mut rows: Vec<Row> = open.map(|job| row(bench, &job, now_us)).collect();
     rows.sort_by(|a, b| (!a.own, -a.minutes, &a.job).cmp(&(!b.own, -b.minutes, &b.job)));

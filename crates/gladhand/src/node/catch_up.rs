@@ -1,6 +1,6 @@
 //! The index follows the journal: what each entry says, filed under what it names.
 
-use gladhand_facts::{Fact, LogId, Place};
+use gladhand_facts::{Fact, Kind, LogId, Place};
 use gladhand_logbook::jobdoc::{self, DocError};
 use gladhand_logbook::{Body, Entry};
 use gladhand_reconcile::mentions;
@@ -13,6 +13,8 @@ use super::{Node, NodeError};
 const STEP: usize = 8_192;
 /// Before the name of a job: the entries that change its document.
 pub(super) const DOC: u8 = b'D';
+/// Before the name of a job: its sign-offs and stand-downs. A job without any is open.
+pub(super) const ENDED: u8 = b'E';
 /// The entries that hold governance records.
 pub(super) const GOVERNANCE: &[u8] = b"G";
 /// Before a place: why an entry's content could not be used.
@@ -39,7 +41,11 @@ pub fn entry_facts(log: &LogId, body: &Body) -> Result<Vec<Fact>, DocError> {
 
 /// The key under which a job's document is filed.
 pub(super) fn doc_key(job: &str) -> Vec<u8> {
-    let mut key = vec![DOC];
+    key_of(DOC, job)
+}
+
+pub(super) fn key_of(tag: u8, job: &str) -> Vec<u8> {
+    let mut key = vec![tag];
     key.extend_from_slice(job.as_bytes());
     key
 }
@@ -122,23 +128,40 @@ fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool) {
         Ok(entry) => entry.body,
         Err(e) => return step.values.push(problem(e.to_string())),
     };
-    match &body {
-        Body::Change { job, .. } => step.postings.push((doc_key(job), place)),
-        Body::Governance(_) => step.postings.push((GOVERNANCE.to_vec(), place)),
+    let facts = entry_facts(&log, &body);
+    let read = facts.as_deref().unwrap_or_default();
+    step.postings.extend(filed(&log, seq, &body, read));
+    if own {
+        let places = (0u32..).map(|index| Place { index, ..place });
+        step.own_facts.extend(read.iter().map(|f| f.id()).zip(places));
+    }
+    if let Err(e) = facts {
+        step.values.push(problem(e.to_string()));
+    }
+}
+
+/// Under which keys an entry and its facts are filed.
+pub(super) fn filed(log: &LogId, seq: u64, body: &Body, facts: &[Fact]) -> Vec<(Vec<u8>, Place)> {
+    let place = Place {
+        log: *log,
+        seq,
+        index: 0,
+    };
+    let mut found = Vec::new();
+    match body {
+        Body::Change { job, .. } => found.push((doc_key(job), place)),
+        Body::Governance(_) => found.push((GOVERNANCE.to_vec(), place)),
         Body::Loose(_) | Body::Unknown { .. } => {}
     }
-    let facts = match entry_facts(&log, &body) {
-        Ok(facts) => facts,
-        Err(e) => return step.values.push(problem(e.to_string())),
-    };
     for (index, fact) in (0u32..).zip(facts) {
         let place = Place { index, ..place };
-        let subjects = mentions(&fact, &log.device);
-        step.postings.extend(subjects.iter().map(|s| (s.to_key(), place)));
-        if own {
-            step.own_facts.push((fact.id(), place));
+        let subjects = mentions(fact, &log.device);
+        found.extend(subjects.iter().map(|s| (s.to_key(), place)));
+        if let (Kind::SignOff | Kind::StandDown, Some(job)) = (fact.kind(), fact.text("job")) {
+            found.push((key_of(ENDED, &job), place));
         }
     }
+    found
 }
 
 impl Node {

@@ -11,6 +11,7 @@ use gladhand_logbook::roster::Roster;
 use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, NearIndex, Sight, Subject, Witness};
 use gladhand_store::RecordKind;
 
+use super::catch_up::{ENDED, key_of};
 use super::{Node, NodeError, Past, entry_facts, forks};
 
 /// How many entries are kept read.
@@ -140,6 +141,21 @@ impl<'n> Shelf<'n> {
         let mut found = self.keep(self.filed(class, start));
         found.retain(|subject| !self.about(subject).is_empty());
         found
+    }
+
+    /// The jobs that nobody has signed off or stood down, by name. Only their names are read.
+    pub fn open_jobs(&self) -> Vec<String> {
+        let ended = |job: &str| {
+            let places = self.node.index.about(&key_of(ENDED, job))?;
+            Ok(places.iter().any(|p| self.counts(&p.log, p.seq)))
+        };
+        let mut names: Vec<String> = self
+            .subjects(Class::Job)
+            .iter()
+            .map(|s| s.text().into_owned())
+            .collect();
+        names.retain(|job| !self.keep(ended(job)));
+        names
     }
 
     fn keep<T: Default>(&self, outcome: Result<T, NodeError>) -> T {

@@ -6,10 +6,9 @@ use gladhand_facts::{LogId, Place};
 use gladhand_logbook::checkpoint::{Checkpoint, EVERY};
 use gladhand_logbook::entry::{self, EntryHash};
 use gladhand_logbook::{Body, Entry};
-use gladhand_reconcile::mentions;
 use gladhand_store::{Record, RecordKind};
 
-use super::catch_up::{GOVERNANCE, doc_key};
+use super::catch_up::filed;
 use super::open::Progress;
 use super::{Node, NodeError, entry_facts};
 
@@ -131,19 +130,8 @@ impl Checker<'_> {
     }
 
     fn file(&mut self, log: LogId, seq: u64, body: &Body, facts: &[gladhand_facts::Fact]) {
-        let place = Place { log, seq, index: 0 };
-        match body {
-            Body::Change { job, .. } => drop(self.filed.entry(doc_key(job)).or_default().insert(place)),
-            Body::Governance(_) => drop(self.filed.entry(GOVERNANCE.to_vec()).or_default().insert(place)),
-            Body::Loose(_) | Body::Unknown { .. } => {}
-        }
-        for (index, fact) in (0u32..).zip(facts) {
-            for subject in mentions(fact, &log.device) {
-                self.filed
-                    .entry(subject.to_key())
-                    .or_default()
-                    .insert(Place { index, ..place });
-            }
+        for (key, place) in filed(&log, seq, body, facts) {
+            self.filed.entry(key).or_default().insert(place);
         }
     }
 

@@ -1,16 +1,13 @@
 //! What a command judges with: the merged facts, the work standard and the clocks, and "what if" a fact were there.
 //!
-//! Facts come through the index as they are asked for ([`Bench::of_some`], for a command about one job) or all at once from
-//! the journal ([`Bench::of_all`], for a command about every job). A supposed fact lives only in the answer: it is never
+//! Facts come through the index as they are asked for. A supposed fact lives only in the answer: it is never
 //! recorded, and stands where this device's next entry would.
 
 use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place};
 use gladhand_reconcile::facts::{Fork, Sight};
-use gladhand_reconcile::{
-    Class, Clocks, Facts, Finding, JobView, MemoryFacts, Subject, Witness, World, judge_subject, mentions,
-};
+use gladhand_reconcile::{Class, Clocks, Facts, Finding, JobView, Subject, Witness, World, judge_subject, mentions};
 use gladhand_trade::Standard;
 use serde_json::{Map, Value};
 
@@ -21,34 +18,17 @@ use crate::system;
 /// The merged facts with what judges them.
 pub struct Bench<'n> {
     node: &'n Node,
-    source: Source<'n>,
+    shelf: Shelf<'n>,
     standard: Standard,
     clocks: Clocks,
 }
 
-enum Source<'n> {
-    Some(Shelf<'n>),
-    All(MemoryFacts),
-}
-
 impl<'n> Bench<'n> {
-    /// For a command that looks at a few subjects.
+    /// Over all that is known here.
     pub fn of_some(node: &'n Node) -> Self {
-        Self::over(node, Source::Some(Shelf::new(node)))
-    }
-
-    /// For a command that looks at everything.
-    ///
-    /// # Errors
-    /// When the journal cannot be read.
-    pub fn of_all(node: &'n Node) -> Result<Self, Failure> {
-        Ok(Self::over(node, Source::All(node.all_facts()?)))
-    }
-
-    fn over(node: &'n Node, source: Source<'n>) -> Self {
         Self {
             node,
-            source,
+            shelf: Shelf::new(node),
             standard: node.standard(),
             clocks: node.clocks(),
         }
@@ -66,10 +46,7 @@ impl<'n> Bench<'n> {
 
     /// The merged facts.
     pub fn facts(&self) -> &dyn Facts {
-        match &self.source {
-            Source::Some(shelf) => shelf,
-            Source::All(all) => all,
-        }
+        &self.shelf
     }
 
     /// All that a judgement depends on.
@@ -85,6 +62,11 @@ impl<'n> Bench<'n> {
         }
     }
 
+    /// The jobs that nobody has signed off or stood down.
+    pub fn open_jobs(&self) -> Vec<String> {
+        self.shelf.open_jobs()
+    }
+
     /// A job.
     pub fn job(&self, name: &str) -> JobView {
         JobView::load(self.facts(), name)
@@ -95,10 +77,7 @@ impl<'n> Bench<'n> {
     /// # Errors
     /// The first thing that went wrong.
     pub fn check(&self) -> Result<(), Failure> {
-        match &self.source {
-            Source::Some(shelf) => Ok(shelf.failure()?),
-            Source::All(_) => Ok(()),
-        }
+        Ok(self.shelf.failure()?)
     }
 
     /// What the rules would say of `job` if it were signed off now.
