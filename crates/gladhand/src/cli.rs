@@ -493,7 +493,7 @@ pub struct Findings {
     /// Exit with 3 when an open stop is among them.
     #[arg(long)]
     pub gate: bool,
-    /// Those that this device would have shown (after its entry SEQ).
+    /// Those that this device would have shown right after its entry SEQ (default: its newest that is here).
     #[arg(long, value_name = "DEVICE[@SEQ]")]
     pub as_known_by: Option<String>,
 }
@@ -519,7 +519,7 @@ pub struct History {
     /// Only what had happened by then, by the depot's clock (RFC 3339).
     #[arg(long, value_name = "TIME")]
     pub as_of: Option<String>,
-    /// What that device could show right after its entry SEQ (default: its newest), with the findings that it would
+    /// What that device could show right after its entry SEQ (default: its newest that is here), with the findings that it would
     /// have shown. With --json each fact names the findings that it makes; `findings --as-known-by` gives them whole.
     #[arg(long, value_name = "DEVICE[@SEQ]")]
     pub as_known_by: Option<String>,

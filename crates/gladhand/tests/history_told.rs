@@ -114,6 +114,8 @@ fn what_a_laptop_knew_comes_with_the_findings_that_it_would_have_shown() {
     assert!(told.says("Findings that it would have shown: stop"), "{}", told.out);
     assert!(told.tells("As lap-tomas knew it right after its entry"), "{}", told.err);
     let told = depot.line("history --camera LC-1 --as-known-by lap-mara");
+    assert!(told.tells("the newest that is here"), "{}", told.err);
+    assert_eq!(mara.line("history --camera LC-1 --as-known-by lap-mara").out, told.out);
     assert!(!told.out.contains("LT-2"), "{}", told.out);
 }
 
@@ -201,6 +203,27 @@ fn a_picture_is_drawn_and_stays_readable() {
         refused.code == 2 && refused.tells("could not be read (at most 300)"),
         "{refused:?}"
     );
+}
+
+#[test]
+fn everything_that_a_fact_says_is_shown_on_one_line_and_commands_no_terminal() {
+    let (yard, _, mara, _) = yard();
+    let file = yard.file("odd.jsonl");
+    let note = r#"{"kind":"note","text":"two\nlines \u001b[31m\u202ered","colour":"blue","weight":{"kg":3}}"#;
+    let job = r#"{"kind":"job","job":"M9","trailer":"LF 1","yard":"Tolland","assigned":"mara"}"#;
+    std::fs::write(&file, format!("{note}\n{job}")).unwrap();
+    mara.good(&["record", file.to_str().unwrap()]);
+    let told = mara.line("history").out;
+    assert_eq!(
+        told.lines().count(),
+        5,
+        "a head, two facts, and what is known of the clock: {told}"
+    );
+    let wanted = r#"note two\nlines \u{1b}[31m\u{202e}red (colour blue; weight {"kg":3})"#;
+    assert!(told.contains(wanted), "{told}");
+    assert!(told.contains("(assigned mara; yard Tolland)"), "{told}");
+    let json = mara.json("history");
+    assert_eq!(json[0]["fact"]["weight"]["kg"], 3);
 }
 
 /// 2026-03-02T12:00:00Z.

@@ -17,8 +17,8 @@ pub fn findings(context: &Context, args: &cli::Findings) -> Outcome {
     }
     let moment = args.as_known_by.as_deref().map(|given| Moment::read(&node, given));
     let moment = moment.transpose()?;
-    let mut found = match moment.as_ref().and_then(|m| m.past.as_ref()) {
-        Some(past) => node.findings_at(past)?,
+    let mut found = match &moment {
+        Some(moment) => node.findings_at(&moment.past)?,
         None => node.findings()?,
     };
     node.close()?;

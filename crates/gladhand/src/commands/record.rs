@@ -145,12 +145,9 @@ pub fn receipt_line(json: bool, device: &str, receipt: &Receipt, source: Option<
     format!("{word:<8}  {id}  {:>5}.{:<3} {}", place.seq, place.index, summary(fact))
 }
 
-/// What a fact says, in a few words.
-pub fn summary(fact: &Fact) -> String {
-    let text = |key: &str| fact.text(key).map(std::borrow::Cow::into_owned);
-    let mut words = vec![fact.kind().name().to_owned()];
-    words.extend(text("job"));
-    let keys: &[&str] = match fact.kind() {
+/// The keys that [`summary`] tells of a fact of this kind, beside its job and whether it is ok.
+pub fn summary_keys(kind: &Kind) -> &'static [&'static str] {
+    match kind {
         Kind::Job => &["trailer", "fleet", "tracker", "camera", "wall", "load", "thickness"],
         Kind::Scan => &["what", "code"],
         Kind::Check => &["check", "value", "unit"],
@@ -163,8 +160,15 @@ pub fn summary(fact: &Fact) -> String {
         Kind::SignOff => &[],
         Kind::StandDown => &["why"],
         Kind::Other(_) => &["camera", "tracker", "trailer", "text"],
-    };
-    for key in keys {
+    }
+}
+
+/// What a fact says, in a few words.
+pub fn summary(fact: &Fact) -> String {
+    let text = |key: &str| fact.text(key).map(std::borrow::Cow::into_owned);
+    let mut words = vec![fact.kind().name().to_owned()];
+    words.extend(text("job"));
+    for key in summary_keys(fact.kind()) {
         match fact.get(key) {
             Some(serde_json::Value::String(_)) | None => words.extend(text(key)),
             Some(value) => words.push(value.to_string()),

@@ -18,12 +18,14 @@ use gladhand_reconcile::Clocks;
 use gladhand_trade::Standard;
 
 use super::catch_up::GOVERNANCE;
+use super::seen::entry_time;
 use super::view::{clocks_of, standard_of};
-use super::{Node, NodeError};
+use super::{Node, NodeError, Shelf};
 
 /// See the module doc.
 pub struct Past {
     device: DeviceKey,
+    at: Option<String>,
     vector: VersionVector,
     roster: Roster,
     standard: Standard,
@@ -35,6 +37,11 @@ impl Past {
     /// Whose knowledge this is.
     pub fn device(&self) -> DeviceKey {
         self.device
+    }
+
+    /// When it was, by the device's clock: when the entry was written.
+    pub fn at(&self) -> Option<&str> {
+        self.at.as_deref()
     }
 
     /// What the device held.
@@ -89,6 +96,7 @@ impl Node {
         let missing = vector.iter().map(held).sum();
         Ok(Past {
             device,
+            at: entry_time(self, &Shelf::new(self), log, seq)?,
             vector,
             roster,
             standard,

@@ -59,21 +59,22 @@ impl<'n> Readers<'n> {
         found
     }
 
-    /// When an entry was written: as its first fact says, or else its stamp.
     fn time(&mut self, log: &LogId, seq: u64) -> Result<Option<String>, NodeError> {
         let slot = match self.times.entry((*log, seq)) {
             Slot::Occupied(known) => return Ok(known.get().clone()),
             Slot::Vacant(slot) => slot,
         };
-        let first = self.shelf.entry(log, seq)?.first().map(|w| w.at().text().to_owned());
-        let at = match first {
-            Some(at) => Some(at),
-            None => {
-                let bytes = self.node.journal.read_entry(log, seq)?.unwrap_or_default();
-                let stamp = Entry::front(&bytes).ok().map(|front| front.stamp);
-                stamp.map(|stamp| Moment::from_unix_us(stamp.wall_us, 0).text().to_owned())
-            }
-        };
+        let at = entry_time(self.node, self.shelf, log, seq)?;
         Ok(slot.insert(at).clone())
     }
+}
+
+/// When an entry was written: as its first fact says, or else its stamp.
+pub(super) fn entry_time(node: &Node, shelf: &Shelf<'_>, log: &LogId, seq: u64) -> Result<Option<String>, NodeError> {
+    if let Some(first) = shelf.entry(log, seq)?.first() {
+        return Ok(Some(first.at().text().to_owned()));
+    }
+    let bytes = node.journal.read_entry(log, seq)?.unwrap_or_default();
+    let stamp = Entry::front(&bytes).ok().map(|front| front.stamp);
+    Ok(stamp.map(|stamp| Moment::from_unix_us(stamp.wall_us, 0).text().to_owned()))
 }

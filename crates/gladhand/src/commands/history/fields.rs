@@ -6,8 +6,7 @@ use gladhand_reconcile::edits::{Edit, Other, Standing};
 use gladhand_reconcile::timeline::Line;
 use serde_json::Value;
 
-use super::words::{Rows, indented, spans};
-use crate::show;
+use super::words::{Rows, aligned, in_one_line, indented, spans};
 
 type Told<'a> = Vec<(usize, &'a Line, &'a Edit)>;
 
@@ -23,7 +22,8 @@ pub(super) fn told(lines: &[Line], rows: &Rows) -> String {
     fields.retain(|_, edits| edits.iter().any(|(_, _, e)| is_contested(e)));
     let one = |((job, field), edits): ((&str, &str), Told<'_>)| {
         let cells: Vec<_> = edits.iter().map(|edit| cells(edit, &edits, rows)).collect();
-        format!("\nField {field} of job {job}:\n{}", indented(&show::table(&cells)))
+        let (field, job) = (in_one_line(field), in_one_line(job));
+        format!("\nField {field} of job {job}:\n{}", indented(&aligned(&cells)))
     };
     fields.into_iter().map(one).collect()
 }

@@ -22,7 +22,7 @@ pub fn history(context: &Context, args: &cli::History) -> Outcome {
     let moment = args.as_known_by.as_deref().map(|given| Moment::read(&node, given));
     let moment = moment.transpose()?;
     let query = query(&node, args)?;
-    let past = moment.as_ref().and_then(|m| m.past.as_ref());
+    let past = moment.as_ref().map(|m| &m.past);
     let history = node.history(&query, past)?;
     let picture = args
         .picture

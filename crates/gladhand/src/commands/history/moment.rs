@@ -9,14 +9,17 @@ use gladhand_facts::{DeviceKey, LogId};
 pub struct Moment {
     /// What the device is called.
     device: String,
-    /// The entry after which it was; `None`: now, on this device.
-    entry: Option<u64>,
-    /// What was known then; `None`: what is known here now.
-    pub past: Option<Past>,
+    /// The entry after which it was.
+    entry: u64,
+    /// Whether that is the newest entry of the device that is here.
+    is_newest: bool,
+    /// What was known then.
+    pub past: Past,
 }
 
 impl Moment {
-    /// Reads what the flag says.
+    /// Reads what the flag says. Without a number it is the newest entry that is here, on the device itself as well: what it
+    /// has taken in since is not written in its log yet, and nodes that hold the same must answer the same.
     ///
     /// # Errors
     /// When there is no such device or entry.
@@ -24,35 +27,31 @@ impl Moment {
         let (name, seq) = split(given)?;
         let device = resolve::device(node, name)?;
         let title = node.book().roster().name(&device);
-        if seq.is_none() && device == node.device() {
-            return Ok(Self {
-                device: title,
-                entry: None,
-                past: None,
-            });
-        }
-        let (log, seq) = place(node, device, &title, seq)?;
+        let (log, entry) = place(node, device, &title, seq)?;
         Ok(Self {
             device: title,
-            entry: Some(seq),
-            past: Some(node.past(&log, seq)?),
+            entry,
+            is_newest: node.book().head(&log).0 == entry,
+            past: node.past(&log, entry)?,
         })
     }
 
     /// What this is, in a sentence.
     pub fn words(&self) -> String {
-        let Some(entry) = self.entry else {
-            return format!("As {} knows it now.", self.device);
-        };
-        let missing = self.past.as_ref().map_or(0, Past::missing);
-        let not_here = if missing > 0 {
-            format!(" {missing} of the entries that it had are not here.")
+        let at = self.past.at().and_then(|at| gladhand_facts::Moment::parse(at).ok());
+        let at = at.map_or_else(String::new, |at| format!(" ({} {})", at.date(), at.hour_minute()));
+        let newest = if self.is_newest {
+            ", the newest that is here"
         } else {
-            String::new()
+            ""
+        };
+        let missing = match self.past.missing() {
+            0 => String::new(),
+            missing => format!(" {missing} of the entries that it had are not here."),
         };
         format!(
-            "As {} knew it right after its entry {entry}. What it took in later stands in its next entry.{not_here}",
-            self.device
+            "As {} knew it right after its entry {}{at}{newest}. What it took in later stands in its next entry.{missing}",
+            self.device, self.entry
         )
     }
 }

@@ -5,8 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::{Fact, FactId, Moment};
 use gladhand_reconcile::timeline::{Basis, Corrected, Line, SeenBy};
+use serde_json::Value;
 
-use super::super::record::summary;
+use super::super::record::{summary, summary_keys};
 use super::fields;
 use crate::failure::Failure;
 use crate::show;
@@ -57,7 +58,7 @@ fn table(lines: &[Line]) -> String {
     ];
     let rows: Rows = (1..).zip(lines).map(|(row, line)| (line.id, row)).collect();
     cells.extend((1..).zip(lines).map(|(row, line)| cells_of(row, line, &rows)));
-    show::table(&cells)
+    aligned(&cells)
 }
 
 fn cells_of(row: usize, line: &Line, rows: &Rows) -> Vec<String> {
@@ -67,7 +68,7 @@ fn cells_of(row: usize, line: &Line, rows: &Rows) -> Vec<String> {
         Some(ids) => format!("‖ {}", spans(ids.iter().filter_map(|id| rows.get(id).copied()))),
         None => "‖".to_owned(),
     };
-    vec![
+    [
         row.to_string(),
         line.at.clone(),
         line.corrected
@@ -76,9 +77,49 @@ fn cells_of(row: usize, line: &Line, rows: &Rows) -> Vec<String> {
         line.device.clone(),
         line.place.seq.to_string(),
         line.by.clone().unwrap_or_else(|| "-".into()),
-        fact.map_or(line.kind.clone(), |f| summary(&f)),
+        fact.map_or(line.kind.clone(), |f| whole(&f, line)),
         mark,
     ]
+    .to_vec()
+}
+
+/// A table whose cells keep to their lines, whatever stands in facts and names.
+pub(super) fn aligned(cells: &[Vec<String>]) -> String {
+    let one_line = |row: &Vec<String>| row.iter().map(|cell| in_one_line(cell)).collect();
+    let cells: Vec<Vec<String>> = cells.iter().map(one_line).collect();
+    show::table(&cells)
+}
+
+/// Everything that a fact says: the usual keys bare, the others by name.
+fn whole(fact: &Fact, line: &Line) -> String {
+    let told = |key: &str| ["kind", "job", "by", "at", "ok"].contains(&key) || summary_keys(fact.kind()).contains(&key);
+    let rest = line.fact.iter().filter(|(key, _)| !told(key));
+    let rest: Vec<String> = rest
+        .map(|(key, value)| match value {
+            Value::String(text) => format!("{key} {text}"),
+            other => format!("{key} {other}"),
+        })
+        .collect();
+    if rest.is_empty() {
+        summary(fact)
+    } else {
+        format!("{} ({})", summary(fact), rest.join("; "))
+    }
+}
+
+/// Text of facts that keeps to its line and cannot command a terminal: what is not a letter to be seen is written out.
+pub(super) fn in_one_line(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        // Besides control characters: what ends a line or turns the direction of writing round.
+        let turns = matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+        if c.is_control() || turns {
+            out.extend(c.escape_default());
+        } else {
+            out.push(c);
+        }
+    }
+    out
 }
 
 /// `16:44:36 ±2 s`, `±24 h`; with the date where it is another than the one written.
@@ -165,7 +206,7 @@ fn seen(lines: &[Line]) -> String {
     if cells.is_empty() {
         return String::new();
     }
-    format!("\nSeen by others:\n{}", indented(&show::table(&cells)))
+    format!("\nSeen by others:\n{}", indented(&aligned(&cells)))
 }
 
 fn reader(seen: &SeenBy) -> String {
