@@ -260,6 +260,42 @@ fn pictures_are_kept_with_the_facts_that_name_them() {
 }
 
 #[test]
+fn a_picture_that_comes_after_its_facts_comes_in_with_a_fact_of_its_own() {
+    let home = Home::new();
+    let proof =
+        r#"{"kind":"proof","job":"J1","state":"judged","ok":true,"picture":"late.jpg","at":"2026-03-02T08:00:00Z"}"#;
+    // Recorded by hand where the picture is not: the fact counts without it.
+    assert!(home.run_with(&["record", "-"], proof.as_bytes()).status.success());
+    let daemon = home.serve();
+    home.drop_file("late.jpg", b"a late picture");
+    home.drop_file("other.jpg", b"nobody's picture");
+    home.wait_done("late.jpg");
+    let history: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
+    let facts: Vec<_> = history.as_array().unwrap().iter().map(|line| &line["fact"]).collect();
+    assert_eq!(facts.len(), 2, "{history}");
+    assert_eq!(facts[0]["picture"], "late.jpg");
+    assert!(
+        facts[1]["picture"].as_str().unwrap().starts_with("blake3:"),
+        "{history}"
+    );
+    assert_eq!(
+        (&facts[1]["state"], &facts[1]["at"], &facts[1]["note"]),
+        (
+            &"judged".into(),
+            &facts[0]["at"],
+            &"the picture came after the fact".into()
+        )
+    );
+    // Once is enough, and what nobody named stays.
+    home.drop_file("late.jpg", b"a late picture");
+    until("it is done again", || home.inbox().join("late.jpg").exists().eq(&false));
+    assert!(home.inbox().join("other.jpg").exists());
+    let again: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
+    assert_eq!(again.as_array().unwrap().len(), 2);
+    daemon.stop();
+}
+
+#[test]
 fn a_kept_picture_that_a_kill_left_behind_moves_at_the_next_start() {
     let home = Home::new();
     std::fs::write(home.inbox().join("one.jpg"), b"a picture").unwrap();

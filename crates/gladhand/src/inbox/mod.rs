@@ -290,9 +290,27 @@ impl Inbox {
                 }
             }
         } else if !facts_wait {
+            match self.take_late(name) {
+                Ok(0) => {}
+                // It is kept now, so it moves.
+                Ok(_) => return self.look_into_other(name, facts_wait),
+                Err(stopped) => return self.put_off(name, stopped),
+            }
             self.files.set(name, State::LeftAlone);
             tracing::info!("inbox: {shown} is left alone: it holds no facts, and no fact has named it so far");
         }
+    }
+
+    /// A picture whose facts could not wait for it. Returns how many there are.
+    fn take_late(&mut self, name: &OsString) -> Result<usize, Stopped> {
+        let path = self.path(name);
+        let small = std::fs::metadata(&path).is_ok_and(|meta| meta.is_file() && meta.len() <= MAX_PICTURE_BYTES);
+        let (true, Some(shown)) = (small, name.to_str()) else {
+            return Ok(0);
+        };
+        let bytes = std::fs::read(&path).map_err(|e| Stopped::Source(e.to_string()))?;
+        let taken = self.desk.with(|node| node.take_late_picture(shown, &bytes));
+        taken.map_err(|_| Stopped::Closed)?.map_err(Stopped::Node)
     }
 
     /// Whether the file's bytes are among the kept pictures.

@@ -13,6 +13,7 @@ mod error;
 mod forks;
 mod history;
 mod judge;
+mod late_picture;
 mod merge;
 mod open;
 mod outside;
