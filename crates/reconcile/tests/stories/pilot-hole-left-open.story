@@ -35,3 +35,12 @@ lap-a {"kind":"check","job":"J2","check":"pilot-hole","ok":false}
 lap-a {"kind":"stand-down","job":"J2","why":"drill broke before it touched"}
 ---
 not pilot-hole-left-open J2
++++
+# Readings that decide nothing are treated as a blocked wall.
+lap-a {"kind":"job","job":"J3","trailer":"5314","wall":"plate","load":"loaded"}
+lap-a {"kind":"check","job":"J3","check":"freight-at-opening","value":"no"}
+lap-a {"kind":"check","job":"J3","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J3","check":"first-probe","value":"1/2 in"}
+---
+pilot-hole-left-open J3 stop - open
+J3 says the readings do not clear the wall
