@@ -6,6 +6,7 @@ depot {"kind":"note","text":"the depot noticed"}
 fork lap-a 2 depot
 ---
 log-forked lap-a stop - open jobs= facts=
+lap-a says place 2 (01010101 and 02020202).
 nothing else
 +++
 # A ruling by somebody who has not heard of it settles nothing.
