@@ -167,11 +167,12 @@ impl World {
     pub(super) fn judge_the_end(&mut self) {
         let forked = self.forked();
         self.tally.forks += forked.len() as u64;
-        if forked.is_empty() {
+        self.judge_forks(&forked);
+        // Two branches of a retired device's log lie about, some here, some there, and count nowhere.
+        let any = self.counting().any(|node| !node.book().roster().forks().is_empty());
+        if !any {
             assert!(self.are_level(), "they have met often enough, and do not hold the same");
             self.every_receipt_holds();
-        } else {
-            self.judge_forks(&forked);
         }
         for at in 0..self.devices.len() {
             self.devices[at].disk.set(Faults::default());
