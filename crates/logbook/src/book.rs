@@ -207,6 +207,8 @@ struct Own {
 /// All logs of a node.
 pub struct Book {
     own: Option<Own>,
+    /// The logs that hold something that had seen what is not here, with the last entry before that.
+    unclosed: BTreeMap<LogId, u64>,
     logs: BTreeMap<LogId, LogState>,
     roster: Roster,
     clock: Stamp,
@@ -219,6 +221,7 @@ impl Book {
         let (logs, nothing) = (BTreeMap::new(), Arc::default());
         Self {
             own: None,
+            unclosed: BTreeMap::new(),
             logs,
             roster: Roster::new(root),
             clock: Stamp::default(),
@@ -296,6 +299,46 @@ impl Book {
     /// What is held: per log, its head.
     pub fn vector(&self) -> VersionVector {
         self.logs.iter().map(|(log, state)| (*log, state.head_seq)).collect()
+    }
+
+    /// Looks for entries that had seen what is not here. Only a disk that has lost something makes that: call it once everything
+    /// durable has been replayed. Such entries stay, and nobody else takes them in before what they had seen is found again;
+    /// what is written here meanwhile does not say that it had seen them.
+    pub fn find_unclosed(&mut self) {
+        let mut closed = self.vector();
+        loop {
+            let lacks = |seen: &VersionVector| {
+                seen.iter()
+                    .any(|(other, want)| closed.get(&other) < want && !self.is_disowned(&other, want))
+            };
+            let found = self.logs.iter().find_map(|(log, state)| {
+                let within = state.seen.iter().take_while(|(at, _)| *at <= closed.get(log));
+                let (at, _) = within.into_iter().find(|(_, seen)| lacks(seen))?;
+                Some((*log, at - 1))
+            });
+            let Some((log, last)) = found else { break };
+            closed.cut(&log, last);
+        }
+        let cut = |(log, state): (&LogId, &LogState)| {
+            let last = closed.get(log);
+            (last < state.head_seq).then_some((*log, last))
+        };
+        self.unclosed = self.logs.iter().filter_map(cut).collect();
+    }
+
+    /// Whether everything that an entry had seen is here as well, and everything that those had seen.
+    pub fn is_closed(&self, log: &LogId, seq: u64) -> bool {
+        self.unclosed.get(log).is_none_or(|last| seq <= *last)
+    }
+
+    /// The last entry of a log that is closed.
+    pub fn closed_head(&self, log: &LogId) -> u64 {
+        self.unclosed.get(log).copied().unwrap_or_else(|| self.head(log).0)
+    }
+
+    /// The logs that hold something that is not closed, with the last entry before that.
+    pub fn unclosed(&self) -> impl Iterator<Item = (LogId, u64)> + '_ {
+        self.unclosed.iter().map(|(log, last)| (*log, *last))
     }
 
     /// What is held and counts: a retired device's logs only up to their last entries that do.
@@ -464,6 +507,7 @@ impl Book {
 
     fn newly_seen(&self, own: &LogId) -> VersionVector {
         let mut all = self.vector();
+        self.unclosed().for_each(|(log, last)| all.cut(&log, last));
         all.cut(own, 0);
         all.beyond(&self.seen_at(own, u64::MAX))
     }
@@ -677,6 +721,9 @@ impl Book {
             self.roster.learn(&log, seq, record);
         }
         self.clock = self.clock.max(stamp);
+        if !self.unclosed.is_empty() {
+            self.find_unclosed();
+        }
     }
 }
 

@@ -86,7 +86,11 @@ pub fn plan(
 
 /// How far a log is sent. Of a retired device's log what does not count is kept back, but only from whoever knows of the
 /// retirement: the others need it to take in entries that had seen it, the retirement itself among them.
+///
+/// What had seen entries that are lost here is kept back until they are found again: nobody takes it, and all that goes
+/// along with it in a run would be refused as well.
 fn last_to_send(book: &Book, theirs: &VersionVector, log: &LogId, head: u64) -> u64 {
+    let head = head.min(book.closed_head(log));
     match book.counts(log, head) {
         Ok(()) => head,
         Err(Refusal::Retired { last, .. }) if book.roster().retirement_is_in(theirs, &log.device) => {

@@ -65,8 +65,8 @@ pub struct Tally {
     pub lost_with_a_disk: u64,
     /// Logs that forked.
     pub forks: u64,
-    /// Devices of which nobody lets in what had seen entries that the whole fleet has lost.
-    pub stuck: u64,
+    /// Logs of which a part had seen what the whole fleet has lost: its facts were said again.
+    pub said_again: u64,
 }
 
 impl Tally {
@@ -98,7 +98,7 @@ impl Tally {
             &mut self.left,
             &mut self.lost_with_a_disk,
             &mut self.forks,
-            &mut self.stuck,
+            &mut self.said_again,
         ]
     }
 }

@@ -132,9 +132,6 @@ impl World {
                 let keep = step.broken.is_none();
                 link.pipes[1 - side].extend(step.send.iter().map(Message::encode));
                 for refused in &step.refused {
-                    if refused.ends_with("that are not here") {
-                        self.stuck.extend(refused.split(' ').nth(1).map(str::to_owned));
-                    }
                     self.tell(format!("    {name} does not let in: {refused}"));
                 }
                 self.judge_line(key);

@@ -48,8 +48,6 @@ pub struct World {
     pub(super) seen: Seen,
     /// Devices whose logs may fork.
     pub(super) twins: BTreeSet<DeviceKey>,
-    /// Devices, by their short names, of which something could not be let in when everybody met last.
-    pub(super) stuck: BTreeSet<String>,
     pub(super) backups: Vec<(usize, Device)>,
     pub(super) story: Arc<Mutex<Story>>,
     pub(super) step: usize,
@@ -81,7 +79,6 @@ impl World {
             texts: BTreeMap::new(),
             seen: Seen::default(),
             twins: BTreeSet::new(),
-            stuck: BTreeSet::new(),
             backups: Vec::new(),
             story,
             step: 0,
@@ -339,17 +336,15 @@ impl World {
         }
         let count = self.devices.len();
         for _ in 0..4 {
-            self.stuck.clear();
             for (a, b) in (0..count).flat_map(|a| (a + 1..count).map(move |b| (a, b))) {
                 self.connect(a, b);
                 self.run_dry();
                 self.links.clear();
             }
-            if self.stuck.is_empty() && self.are_level() {
+            if self.are_level() {
                 break;
             }
         }
-        self.tally.stuck += self.stuck.len() as u64;
         if self.are_level() {
             return;
         }
@@ -382,9 +377,7 @@ impl World {
 
     /// Whether all that still count hold the same.
     pub(super) fn are_level(&self) -> bool {
-        let mut digests = self
-            .counting()
-            .map(|node| digest_of_what_counts(node, &|log| !self.is_stuck(log)));
+        let mut digests = self.counting().map(|node| digest_of_what_counts(node, true));
         let first = digests.next();
         digests.all(|digest| Some(digest) == first)
     }

@@ -21,6 +21,7 @@ mod past;
 pub mod peer;
 pub mod picture;
 mod record;
+mod said_again;
 mod seen;
 mod shelf;
 mod upkeep;

@@ -98,6 +98,7 @@ impl Node {
             RecordKind::Other(_) => {}
         };
         let (mut journal, mut damage) = Journal::open_on(disk, &layout.log(), &layout.evidence(), options, &mut visit)?;
+        book.find_unclosed();
         agrees_with_log(&config, &config_file, book.roster(), &secret.public())?;
         journal.set_floor_bytes(config.disk_floor_mib << 20);
         if unread > 0 {

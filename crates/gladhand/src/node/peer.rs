@@ -131,6 +131,10 @@ impl Node {
         if !taken.enrolled.is_empty() {
             self.offer_first(session, &mut step, &mut taken)?;
         }
+        if step.level && self.say_again_to(session.peer())? {
+            let effects = self.feed(session, PeerInput::Grown).unwrap_or_default();
+            self.carry_out(session, effects, &mut step, &mut taken)?;
+        }
         step.enrolled = std::mem::take(&mut taken.enrolled);
         (step.entries, step.known) = (taken.entries, taken.known);
         step.refused = taken.refused;

@@ -42,9 +42,9 @@ pub struct Receipt {
 }
 
 /// A fact and where it will stand.
-struct Planned {
-    fact: Fact,
-    place: Option<Place>,
+pub(super) struct Planned {
+    pub(super) fact: Fact,
+    pub(super) place: Option<Place>,
 }
 
 impl Node {
@@ -127,7 +127,7 @@ impl Node {
     }
 
     /// Writes what is new and fills in the places. Returns the facts that were there before.
-    fn write_planned(&mut self, planned: &mut [Planned]) -> Result<BTreeSet<FactId>, NodeError> {
+    pub(super) fn write_planned(&mut self, planned: &mut [Planned]) -> Result<BTreeSet<FactId>, NodeError> {
         let already: BTreeSet<FactId> = planned
             .iter()
             .filter(|p| p.place.is_some())
@@ -206,7 +206,8 @@ impl Node {
     pub fn load_doc(&self, job: &str) -> Result<JobDoc, NodeError> {
         let mut changes = Vec::new();
         for place in self.index.about(&doc_key(job))? {
-            if self.book.counts(&place.log, place.seq).is_err() {
+            let counts = self.book.counts(&place.log, place.seq).is_ok();
+            if !counts || !self.book.is_closed(&place.log, place.seq) {
                 continue;
             }
             let Some(bytes) = self.journal.read_entry(&place.log, place.seq)? else {
