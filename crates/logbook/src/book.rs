@@ -15,6 +15,7 @@
 //! Deliberately absent: what entries say. A body that does not read is kept in its place in the chain, and whoever reads
 //! facts out of it reports the damage; the rest of the log goes on.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -309,7 +310,7 @@ impl Book {
         loop {
             let lacks = |seen: &VersionVector| {
                 seen.iter()
-                    .any(|(other, want)| closed.get(&other) < want && !self.is_disowned(&other, want))
+                    .any(|(other, want)| closed.get(&other) < want && !is_disowned(&self.roster, &other, want))
             };
             let found = self.logs.iter().find_map(|(log, state)| {
                 let within = state.seen.iter().take_while(|(at, _)| *at <= closed.get(log));
@@ -532,7 +533,7 @@ impl Book {
                 Err(e) => incoming.refused.push(e),
             }
         }
-        while let Some((log, error)) = self.first_unclosed(&good) {
+        while let Some((log, error)) = self.first_unclosed(&good, &self.roster_after(&good)) {
             good.remove(&log);
             incoming.refused.push(error);
         }
@@ -673,7 +674,20 @@ impl Book {
         }
     }
 
-    fn first_unclosed(&self, good: &BTreeMap<LogId, Checked>) -> Option<(LogId, GateError)> {
+    /// The roster as it will be with the retirements among these runs: whoever brings what had met a retired device may
+    /// bring the retirement along, and without it nobody could take in either.
+    fn roster_after(&self, good: &BTreeMap<LogId, Checked>) -> Cow<'_, Roster> {
+        let root = self.roster.root();
+        let by_root = good.iter().filter(|(log, _)| Some(log.device) == root);
+        let records = by_root.flat_map(|(_, checked)| &checked.records);
+        let mut roster = Cow::Borrowed(&self.roster);
+        for (log, seq, record) in records.filter(|(.., record)| matches!(record, Record::Retire { .. })) {
+            roster.to_mut().learn(log, *seq, record.clone());
+        }
+        roster
+    }
+
+    fn first_unclosed(&self, good: &BTreeMap<LogId, Checked>, roster: &Roster) -> Option<(LogId, GateError)> {
         let held = |log: &LogId| {
             good.get(log)
                 .map_or_else(|| self.head(log).0, |checked| checked.growth.head_seq)
@@ -682,7 +696,7 @@ impl Book {
             checked.growth.seen.iter().find_map(|(seq, newly)| {
                 let (other, _) = newly
                     .iter()
-                    .find(|(other, want)| held(other) < *want && !self.is_disowned(other, *want))?;
+                    .find(|(other, want)| held(other) < *want && !is_disowned(roster, other, *want))?;
                 Some((
                     *log,
                     GateError::NotClosed {
@@ -693,14 +707,6 @@ impl Book {
                 ))
             })
         })
-    }
-
-    /// Whether an entry would be refused for good, so that nobody may wait for it.
-    fn is_disowned(&self, log: &LogId, seq: u64) -> bool {
-        matches!(
-            self.roster.admits_entry(log, seq),
-            Err(Refusal::Retired { .. } | Refusal::InviteUsed(_))
-        )
     }
 
     /// Makes records count that are now durable.
@@ -725,6 +731,14 @@ impl Book {
             self.find_unclosed();
         }
     }
+}
+
+/// Whether an entry would be refused for good, so that nobody may wait for it.
+fn is_disowned(roster: &Roster, log: &LogId, seq: u64) -> bool {
+    matches!(
+        roster.admits_entry(log, seq),
+        Err(Refusal::Retired { .. } | Refusal::InviteUsed(_))
+    )
 }
 
 impl Growth {

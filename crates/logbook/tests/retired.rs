@@ -66,3 +66,25 @@ fn carry_own_log(from: &Node, to: &mut Node) {
         .filter(|run| run.log == from.log);
     to.take_in(&Frame { runs: runs.collect() });
 }
+
+/// Found by the fleet simulator (its seed 1360 at the time): somebody had met the retired device, the depot took in what he wrote and
+/// not what he had seen, and a newcomer that only ever met the depot could take in neither of them.
+#[test]
+fn a_newcomer_at_the_depot_gets_past_what_had_met_a_retired_device() {
+    let (mut depot, mut lost, mut friend) = (Node::new(1), Node::new(2), Node::new(3));
+    carry(&lost, &mut depot);
+    let last = BTreeMap::from([(lost.log.to_string(), depot.book.head(&lost.log).0)]);
+    let (device, why) = (lost.log.device, "left on a bus".into());
+    depot.write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    lost.note("by whoever found it");
+    carry(&lost, &mut friend);
+    friend.note("after meeting it");
+    carry(&friend, &mut depot);
+    depot.note("after meeting the friend");
+    assert!(depot.book.head(&friend.log).0 > 0 && depot.book.head(&lost.log).0 < lost.book.head(&lost.log).0);
+    let mut newcomer = Node::new(4);
+    carry(&depot, &mut newcomer);
+    for log in [&depot.log, &friend.log] {
+        assert_eq!(newcomer.book.head(log), depot.book.head(log));
+    }
+}

@@ -198,11 +198,12 @@ impl Node {
         self.commit(new)
     }
 
-    /// Notes that a twin may be writing our own log, of which entries up to `at` are ours for certain.
-    pub(super) fn must_be_reborn(&mut self, at: u64, why: &str) {
+    /// Notes that a twin may be writing our own log, of which entries up to `at` are ours for certain; or, without `at`, that
+    /// nobody else can take in what would be written there.
+    pub(super) fn must_be_reborn(&mut self, at: impl Into<Option<u64>>, why: &str) {
         if let (None, Some(own)) = (&self.rebirth, self.book.own_log()) {
             let unsettled = Unsettled {
-                at: Some(at),
+                at: at.into(),
                 why: why.to_owned(),
             };
             settle_or_not(&mut self.home, &own, Some(&unsettled));

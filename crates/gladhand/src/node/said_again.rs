@@ -27,7 +27,7 @@ impl Node {
             return Ok(false);
         }
         if !self.own_log_is_closed() {
-            self.must_be_reborn("its log had seen what is lost");
+            self.must_be_reborn(None, "its log had seen what is lost");
         }
         self.be_reborn()?;
         let outcome = self.write_planned(&mut stuck);
