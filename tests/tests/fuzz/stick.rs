@@ -202,3 +202,24 @@ fn an_unchanged_input_is_a_whole_bundle() {
         done.refused
     );
 }
+
+/// Found by the target `bundles`: an enrolled device signs a change that nobody can read. `verify` named it, and then said for
+/// ever that the index did not agree, which making it anew could not help.
+#[test]
+fn a_signed_change_that_nobody_can_read_is_named_and_nothing_else_is() {
+    let mut mara = yard::Node::device(MARA);
+    let change = b"no change at all".to_vec();
+    mara.write(vec![gladhand_logbook::Body::Change {
+        job: "J1".into(),
+        change,
+    }]);
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("unreadable.bundle");
+    let frames = mara.frames_for(&VersionVector::new());
+    std::fs::write(&file, bundle_of(&input(&frames, &header(1, mara.book.vector())))).unwrap();
+    let mut homes = Homes::new();
+    let (_, mut node) = homes.next();
+    node.read_bundle(&file, &Silent).unwrap();
+    let wrong = node.verify(&Silent).unwrap().wrong;
+    assert!(wrong.len() == 1 && wrong[0].place.ends_with("entry 3"), "{wrong:?}");
+}

@@ -214,7 +214,16 @@ fn header(cell: &[u8]) -> String {
     text.trim_start_matches('\u{feff}').trim().to_owned()
 }
 
+/// A header beyond this is no header. Its names stand in every row: one of a mebibyte would make terabytes of a file.
+const MAX_HEADER_BYTES: usize = 64 << 10;
+
 fn object(headers: &[String], row: &csv::ByteRecord) -> Result<Map<String, Value>, String> {
+    let header_bytes: usize = headers.iter().map(String::len).sum();
+    if header_bytes > MAX_HEADER_BYTES {
+        return Err(format!(
+            "the header row has {header_bytes} bytes; at most {MAX_HEADER_BYTES} are allowed"
+        ));
+    }
     if row.as_slice().len() > MAX_LINE_BYTES {
         return Err(format!(
             "the row has {} bytes; a fact has at most {MAX_LINE_BYTES}",
@@ -231,11 +240,13 @@ fn object(headers: &[String], row: &csv::ByteRecord) -> Result<Map<String, Value
     let mut map = Map::new();
     for (header, cell) in headers.iter().zip(row) {
         let cell = std::str::from_utf8(cell)
-            .map_err(|_| format!("not UTF-8 in column `{header}`"))?
+            .map_err(|_| format!("not UTF-8 in column `{}`", short(header)))?
             .trim();
         if header.bytes().filter(|b| *b == b'.').count() > MAX_DOTS {
-            let start: String = header.chars().take(40).collect();
-            return Err(format!("column `{start}…` is nested deeper than {MAX_DOTS} levels"));
+            return Err(format!(
+                "column `{}` is nested deeper than {MAX_DOTS} levels",
+                short(header)
+            ));
         }
         if !cell.is_empty() && !header.is_empty() {
             insert(&mut map, header, typed(header, cell))?;
@@ -251,14 +262,27 @@ fn insert(map: &mut Map<String, Value>, header: &str, value: Value) -> Result<()
     let Some((outer, inner)) = header.split_once('.') else {
         return match map.insert(header.to_owned(), value) {
             None => Ok(()),
-            Some(_) => Err(format!("column `{header}` stands twice in the header")),
+            Some(_) => Err(format!("column `{}` stands twice in the header", short(header))),
         };
     };
     let nested = map.entry(outer.to_owned()).or_insert_with(|| Value::Object(Map::new()));
     match nested {
         Value::Object(nested) => insert(nested, inner, value),
-        _ => Err(format!("columns `{outer}` and `{header}` contradict each other")),
+        _ => Err(format!(
+            "columns `{}` and `{}` contradict each other",
+            short(outer),
+            short(header)
+        )),
     }
+}
+
+/// A column's name for a message.
+fn short(header: &str) -> String {
+    let mut start: String = header.chars().take(60).collect();
+    if start.len() < header.len() {
+        start.push('…');
+    }
+    start
 }
 
 fn typed(header: &str, cell: &str) -> Value {

@@ -218,11 +218,24 @@ mod tests {
 
     /// Found by the target `csv` of `tests/tests/fuzz`: the stack ran over, and the daemon with it.
     #[test]
-    fn a_csv_header_of_a_hundred_thousand_dots_is_refused() {
-        let text = format!("kind,{}b\nnote,1\n", "a.".repeat(100_000));
+    fn a_csv_header_of_thirty_thousand_dots_is_refused() {
+        let text = format!("kind,{}b\nnote,1\n", "a.".repeat(30_000));
         let lines = read(text.as_bytes(), Some(Format::Csv));
         let refused = lines[0].object.as_ref().unwrap_err();
         assert!(refused.contains("nested deeper") && refused.len() < 200, "{refused}");
+    }
+
+    /// Found by the target `csv` of `tests/tests/fuzz`: the name stood in the reason of each row, and in `rejected/`.
+    #[test]
+    fn a_csv_header_of_a_mebibyte_is_told_of_in_a_line() {
+        for len in [60_000, 1_000_000] {
+            let text = format!("kind,{}\nnote,\u{1}\n", "9".repeat(len));
+            let mut bytes = text.into_bytes();
+            *bytes.iter_mut().rev().nth(1).unwrap() = 0xff;
+            let lines = read(&bytes, Some(Format::Csv));
+            let refused = lines[0].object.as_ref().unwrap_err();
+            assert!(refused.len() < 200, "{refused}");
+        }
     }
 
     #[test]
