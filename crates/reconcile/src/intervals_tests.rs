@@ -129,6 +129,14 @@ fn a_worse_way_to_a_clock_does_not_hide_a_better_one() {
     ];
     let got = web(&ways).measured(device(4), 0).unwrap();
     assert_eq!(got, Interval::around(0, 501 + 6));
+    // Nor does the worse one that is found first.
+    let ways = [
+        reading(4, 2, 0, 0, 9_000_000),
+        reading(4, 3, 0, 0, 10),
+        reading(3, 2, 0, 0, 10),
+        reading(2, 1, 0, 0, 10),
+    ];
+    assert_eq!(web(&ways).measured(device(4), 0), Some(Interval::around(0, 3 * 6)));
 }
 
 #[test]
