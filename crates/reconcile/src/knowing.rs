@@ -60,6 +60,20 @@ impl Knowing {
         }
     }
 
+    /// Of the pairs among `facts`, each with what it stands for, for which `clash` holds. The same answer as from all these
+    /// pairs, without looking at more of them than needed: thousands of facts on one subject have millions.
+    pub fn among<T>(facts: &[(&Arc<Witness>, T)], clash: impl Fn(&T, &T) -> bool) -> Self {
+        let mut facts: Vec<&(&Arc<Witness>, T)> = facts.iter().collect();
+        facts.sort_by_key(|(w, _)| w.place);
+        let pairs = || facts.iter().flat_map(|a| facts.iter().map(move |b| (a, b)));
+        let seen = pairs().find(|((a, x), (b, y))| a.happens_before(b) && clash(x, y));
+        if let Some(((a, _), (b, _))) = seen {
+            return Self::of([(*a, *b)]);
+        }
+        let apart = pairs().find(|((a, x), (b, y))| a.place != b.place && clash(x, y));
+        Self::of(apart.map(|((a, _), (b, _))| (*a, *b)))
+    }
+
     /// The standing that follows from it.
     pub fn standing(&self) -> Standing {
         match self {

@@ -88,6 +88,38 @@ fn what_was_seen_gives_the_standing() {
     assert_eq!((earlier.place, later.place), (first.place, knew.place));
 }
 
+/// The short way round gives what all pairs give.
+#[test]
+fn among_many_the_same_pair_speaks() {
+    let (a, b, c) = (log(1, 1), log(2, 1), log(3, 1));
+    let facts = [
+        link(b, 1, 1, &[]),
+        link(a, 1, 0, &[]),
+        link(c, 1, 2, &[(a, 1)]),
+        link(b, 2, 3, &[(a, 1)]),
+        link(c, 2, 4, &[(a, 1), (b, 2)]),
+    ];
+    let places = |knowing: &Knowing| match knowing {
+        Knowing::Nothing => None,
+        Knowing::Neither(x, y) => Some((false, x.place, y.place)),
+        Knowing::Seen { earlier, later } => Some((true, earlier.place, later.place)),
+    };
+    // Every set of the five, each with a mark that says with which others it clashes.
+    for (set, marks) in (0u32..32).flat_map(|set| (0u32..32).map(move |marks| (set, marks))) {
+        let chosen: Vec<_> = (0..5)
+            .filter(|i| set >> i & 1 == 1)
+            .map(|i| (&facts[i], marks >> i & 1))
+            .collect();
+        let among = Knowing::among(&chosen, |x, y| x != y);
+        let pairs = chosen.iter().flat_map(|x| chosen.iter().map(move |y| (x, y)));
+        let all = Knowing::of(pairs.filter(|(x, y)| x.1 != y.1).map(|(x, y)| (x.0, y.0)));
+        assert_eq!(among.standing(), all.standing(), "{set:b} {marks:b}");
+        if among.standing() == Standing::Aware {
+            assert_eq!(places(&among), places(&all), "{set:b} {marks:b}");
+        }
+    }
+}
+
 #[test]
 fn a_device_holds_a_fact_from_its_first_entry_that_had_seen_it() {
     let (a, b) = (log(1, 1), log(2, 1));

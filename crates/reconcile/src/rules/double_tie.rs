@@ -85,9 +85,8 @@ fn clashing(end: End, ties: &Ties) -> Vec<&Tie> {
 }
 
 fn knowing(end: End, links: &[&Tie]) -> Knowing {
-    let pairs = links.iter().flat_map(|a| links.iter().map(move |b| (a, b)));
-    let clash = pairs.filter(|(a, b)| (end.far)(a) != (end.far)(b));
-    Knowing::of(clash.map(|(a, b)| (&a.witness, &b.witness)))
+    let facts: Vec<_> = links.iter().map(|t| (&t.witness, (end.far)(t))).collect();
+    Knowing::among(&facts, |one, other| one != other)
 }
 
 /// `; neither device had seen the other's link`, or which device had held which link for how long.

@@ -124,9 +124,8 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
 
 /// Who had seen whose job on the trailer, over all pairs that clash.
 fn knowing(world: &World<'_>, told: &[&Visit]) -> Knowing {
-    let pairs = told.iter().flat_map(|a| told.iter().map(move |b| (a, b)));
-    let clash = pairs.filter(|(a, b)| a.clashes(world, b));
-    Knowing::of(clash.flat_map(|(a, b)| a.claims.iter().flat_map(|x| b.claims.iter().map(move |y| (x, y)))))
+    let claims = told.iter().flat_map(|v| v.claims.iter().map(move |claim| (claim, *v)));
+    Knowing::among(&claims.collect::<Vec<_>>(), |a, b| a.clashes(world, b))
 }
 
 /// The jobs that clash with another one of them.
