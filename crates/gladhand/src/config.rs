@@ -41,10 +41,24 @@ pub struct Config {
     /// Nothing is written that would leave less than this free on the disk, in mebibytes.
     #[serde(default = "default_floor_mib")]
     pub disk_floor_mib: u64,
+    /// The largest picture that is kept or fetched, in mebibytes.
+    #[serde(default = "default_picture_limit_mib")]
+    pub picture_limit_mib: u64,
+    /// No picture is fetched from a peer that would leave less than this free on the disk, in mebibytes.
+    #[serde(default = "default_picture_floor_mib")]
+    pub picture_floor_mib: u64,
 }
 
 fn default_floor_mib() -> u64 {
     64
+}
+
+fn default_picture_limit_mib() -> u64 {
+    32
+}
+
+fn default_picture_floor_mib() -> u64 {
+    256
 }
 
 fn default_discover() -> bool {
@@ -77,6 +91,8 @@ impl Config {
             peers: Vec::new(),
             discover: default_discover(),
             disk_floor_mib: default_floor_mib(),
+            picture_limit_mib: default_picture_limit_mib(),
+            picture_floor_mib: default_picture_floor_mib(),
         }
     }
 
@@ -121,7 +137,10 @@ impl Config {
              \n# Peers to meet wherever they are, such as [\"depot.example:7401\"]. With no listen, peers and discover: no network.\n\
              peers = [{}]\n\
              \n# Make this device known on the local link, and look for peers there.\ndiscover = {}\n\
-             \n# Nothing is written that would leave less than this free on the disk, in mebibytes.\ndisk-floor-mib = {}\n",
+             \n# Nothing is written that would leave less than this free on the disk, in mebibytes.\ndisk-floor-mib = {}\n\
+             \n# The largest picture that is kept, in mebibytes.\npicture-limit-mib = {}\n\
+             \n# Pictures are fetched from peers only while this stays free on the disk, in mebibytes; facts come first.\n\
+             picture-floor-mib = {}\n",
             quoted(&self.name),
             quoted(&self.person),
             quoted(&self.yard),
@@ -135,6 +154,8 @@ impl Config {
                 .join(", "),
             self.discover,
             self.disk_floor_mib,
+            self.picture_limit_mib,
+            self.picture_floor_mib,
         )
     }
 }

@@ -193,6 +193,7 @@ async fn a_narrow_pipe_is_enough_for_both_to_say_much() {
             peer,
             dialled,
             once: dialled.is_some(),
+            pictures: true,
         };
         let dialled = Some(([127, 0, 0, 1], 9).into());
         let (mara_side, harrow_side) = tokio::join!(

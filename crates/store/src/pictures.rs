@@ -66,6 +66,22 @@ pub enum PictureError {
         /// The file.
         file: PathBuf,
     },
+    /// The disk has no room to spare for pictures.
+    #[error("{free} bytes are free; pictures are fetched only while {floor} stay free")]
+    NoRoom {
+        /// What is free.
+        free: u64,
+        /// What has to stay free.
+        floor: u64,
+    },
+    /// Bytes that do not follow those that have arrived.
+    #[error("{held} bytes have arrived; those from {at} on do not follow")]
+    Gap {
+        /// How many have arrived.
+        held: u64,
+        /// Where the new ones begin.
+        at: u64,
+    },
     /// The disk refused.
     #[error("cannot keep or read {file}: {source}")]
     Io {
@@ -79,9 +95,10 @@ pub enum PictureError {
 /// The pictures of a home.
 #[derive(Debug, Clone)]
 pub struct Pictures {
-    disk: Arc<dyn Disk>,
-    dir: PathBuf,
-    max_bytes: u64,
+    pub(crate) disk: Arc<dyn Disk>,
+    pub(crate) dir: PathBuf,
+    pub(crate) max_bytes: u64,
+    pub(crate) floor_bytes: u64,
 }
 
 /// Cameras of this kind make pictures well below this.
@@ -99,7 +116,24 @@ impl Pictures {
             disk,
             dir: dir.to_path_buf(),
             max_bytes,
+            floor_bytes: 0,
         }
+    }
+
+    /// The same, fetching only while so much stays free on the disk. Pictures of this device's own facts are always kept.
+    #[must_use]
+    pub fn with_floor(self, floor_bytes: u64) -> Self {
+        Self { floor_bytes, ..self }
+    }
+
+    /// The folder.
+    pub fn folder(&self) -> &Path {
+        &self.dir
+    }
+
+    /// How long a picture may be.
+    pub fn max_bytes(&self) -> u64 {
+        self.max_bytes
     }
 
     /// Where a picture is kept, or would be.

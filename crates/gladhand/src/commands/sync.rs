@@ -96,14 +96,18 @@ fn whom(node: &Node, given: Option<&str>) -> Result<Whom, Failure> {
 
 async fn with_progress(hub: &Hub, whom: &Whom, config: &Config) -> Vec<Merged> {
     let bar = show::Bar::new();
-    let moved = || hub.board.entries_in.get() + hub.board.entries_out.get();
-    let before = moved();
+    let entries = || hub.board.entries_in.get() + hub.board.entries_out.get();
+    let picture_kib = || (hub.board.picture_bytes_in.get() + hub.board.picture_bytes_out.get()) >> 10;
+    let before = (entries(), picture_kib());
     let mut syncing = std::pin::pin!(sync::sync(hub, whom, &config.peers, config.discover));
     loop {
         tokio::select! {
             biased;
             merged = &mut syncing => return merged,
-            () = tokio::time::sleep(LOOK) => bar.tick("merging", moved() - before, 0),
+            () = tokio::time::sleep(LOOK) => match picture_kib() - before.1 {
+                0 => bar.tick("merging", entries() - before.0, 0),
+                kib => bar.tick("fetching pictures, KiB", kib, 0),
+            },
         }
     }
 }
@@ -184,11 +188,21 @@ fn exit_of(whom: &Whom, merged: &[Named]) -> Exit {
 }
 
 fn in_words(tally: &Tally) -> String {
-    if tally.entries_in + tally.entries_out == 0 {
+    let pictures = match (tally.pictures_in, tally.picture_bytes_out) {
+        (0, 0) => String::new(),
+        (came, 0) => format!(", {} came in", show::counted(came, "picture", "pictures")),
+        (0, out) => format!(", {} KiB of pictures went out", out.div_ceil(1024)),
+        (came, out) => format!(
+            ", {} came in, {} KiB of pictures went out",
+            show::counted(came, "picture", "pictures"),
+            out.div_ceil(1024)
+        ),
+    };
+    if tally.entries_in + tally.entries_out == 0 && pictures.is_empty() {
         return "level, nothing new".to_owned();
     }
     format!(
-        "level, {} came in, {} went out, {} bytes",
+        "level, {} came in, {} went out{pictures}, {} bytes",
         show::counted(tally.entries_in, "new entry", "new entries"),
         show::counted(tally.entries_out, "entry", "entries"),
         tally.bytes_in + tally.bytes_out
@@ -199,7 +213,8 @@ fn as_json(one: &Named) -> Value {
     match &one.outcome {
         Ok(tally) => json!({
             "name": one.name, "device": one.peer, "level": tally.level, "new": tally.entries_in, "known": tally.known,
-            "sent": tally.entries_out, "bytes_in": tally.bytes_in, "bytes_out": tally.bytes_out,
+            "sent": tally.entries_out, "pictures": tally.pictures_in, "picture_bytes_in": tally.picture_bytes_in,
+            "picture_bytes_out": tally.picture_bytes_out, "bytes_in": tally.bytes_in, "bytes_out": tally.bytes_out,
             "refused": tally.refused, "enrolled": tally.enrolled,
         }),
         Err(error) => json!({"name": one.name, "device": one.peer, "level": false, "error": error.to_string()}),

@@ -122,6 +122,7 @@ impl Door {
     async fn welcome(&self, stream: TlsStream<TcpStream>, joins: bool, from: IpAddr) {
         let (_, connection) = stream.get_ref();
         let named = connection.alpn_protocol().is_some();
+        let pictures = connection.alpn_protocol() == Some(tls::SESSION);
         let Some(peer) = tls::peer_key(connection.peer_certificates()).filter(|_| named) else {
             self.hub.board.no_handshake.up();
             return;
@@ -138,6 +139,7 @@ impl Door {
             peer,
             dialled: None,
             once: false,
+            pictures,
         };
         let (_, end) = session::run(stream, &self.hub, meeting).await;
         if matches!(end, session::End::NotNow(super::live::NotNow::Busy)) {

@@ -65,6 +65,16 @@ pub struct Counters {
     pub bytes_in: Counter,
     /// Bytes of messages that went out.
     pub bytes_out: Counter,
+    /// Pictures that came in.
+    pub pictures_in: Counter,
+    /// Bytes of pictures that came in.
+    pub picture_bytes_in: Counter,
+    /// Bytes of pictures that went out.
+    pub picture_bytes_out: Counter,
+    /// Pictures and ranges that were thrown away: not what they should be.
+    pub pictures_refused: Counter,
+    /// Pictures that were not taken because of their size.
+    pub pictures_too_large: Counter,
     /// Clock readings that were recorded.
     pub clock_readings: Counter,
 }

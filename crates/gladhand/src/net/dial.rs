@@ -98,6 +98,7 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
         peer,
         dialled: Some(address),
         once,
+        pictures: stream.get_ref().1.alpn_protocol() == Some(SESSION),
     };
     let (tally, end) = session::run(stream, hub, meeting).await;
     match &end {

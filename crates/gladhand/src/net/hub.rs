@@ -4,11 +4,13 @@ use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use gladhand_facts::DeviceKey;
+use gladhand_store::Pictures;
 use tokio::sync::Semaphore;
 
 use super::NetError;
 use super::addresses::Addresses;
 use super::board::Board;
+use super::fetch::Fetching;
 use super::live::Live;
 use super::tls::Identity;
 use super::trust::Trust;
@@ -33,6 +35,10 @@ pub struct Hub {
     pub board: Board,
     /// The place for one large message.
     pub large: Arc<Semaphore>,
+    /// The pictures of the home.
+    pub pictures: Pictures,
+    /// Which pictures are being fetched.
+    pub fetching: Fetching,
     /// This run of the program.
     pub instance: [u8; 8],
     /// Where this node listens, if it does.
@@ -55,9 +61,10 @@ impl Hub {
                 n.transport_seed(),
                 n.home().layout().path().to_path_buf(),
                 n.trusted(),
+                n.pictures(),
             )
         });
-        let (own, seed, home, standing) = ask.await?;
+        let (own, seed, home, standing, pictures) = ask.await?;
         let trust = Trust::default();
         trust.set(standing.keys.clone());
         Ok(Self {
@@ -68,6 +75,8 @@ impl Hub {
             trust,
             board,
             large: Arc::new(Semaphore::new(1)),
+            fetching: Fetching::default(),
+            pictures,
             instance: system::random::<8>().map_err(|e| NetError::Randomness(e.what))?,
             listening: None,
             addresses: Arc::new(Mutex::new(Addresses::load(&home))),

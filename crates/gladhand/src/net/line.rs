@@ -50,6 +50,9 @@ pub enum LineError {
     /// The peer takes nothing any more.
     #[error("the peer takes nothing any more")]
     Clogged,
+    /// Much was asked for, or sent without being asked for.
+    #[error("the peer does not keep to what was asked for")]
+    Unruly,
     /// A message that does not read.
     #[error(transparent)]
     Wire(#[from] SessionError),
@@ -95,6 +98,8 @@ pub struct Inbound {
 pub enum Outbound {
     /// This.
     Packet(Packet),
+    /// Much, which keeps a place until it has left.
+    Bulk(Packet, OwnedSemaphorePermit),
     /// A probe, with the time at which it leaves.
     Probe,
     /// The answer to a probe, with the time at which it leaves.
@@ -311,11 +316,16 @@ pub async fn write_all<W: AsyncWrite + Unpin>(
 
 async fn put<W: AsyncWrite + Unpin>(to: &mut W, line: &Line, item: Outbound) -> Result<(), LineError> {
     let now_us = system::now_us();
+    let _place;
     let packet = match item {
         Outbound::Packet(mut packet) => {
             if let Packet::Exchange(gladhand_logbook::exchange::Message::Hello { sent_us, .. }) = &mut packet {
                 *sent_us = now_us;
             }
+            packet
+        }
+        Outbound::Bulk(packet, place) => {
+            _place = place;
             packet
         }
         Outbound::Probe => Packet::Probe { sent_us: now_us },

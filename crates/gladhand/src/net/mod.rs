@@ -2,7 +2,8 @@
 //!
 //! From the bottom up. Without input or output: [`clock`] (four timestamps), [`pulse`] (heartbeat), [`redial`] (when to dial),
 //! [`limits`] (who may knock). Then [`trust`] and [`tls`] (keys, no certificates), [`packet`] and [`line`] (messages over a
-//! stream, bounded), [`live`] (open sessions), [`session`] (the exchange, driven), [`join`] (a newcomer's credential), [`accept`],
+//! stream, bounded), [`live`] (open sessions), [`session`] (the exchange, driven), [`fetch`] and `pictures` (pictures after
+//! the facts), [`join`] (a newcomer's credential), [`accept`],
 //! [`dial`], [`dialler`], [`discovery`]; [`sync`] merges once.
 //!
 //! Invariants:
@@ -17,12 +18,15 @@ pub mod clock;
 pub mod dial;
 pub mod dialler;
 pub mod discovery;
+mod ending;
+pub mod fetch;
 pub mod hub;
 pub mod join;
 pub mod limits;
 pub mod line;
 pub mod live;
 pub mod packet;
+mod pictures;
 pub mod pulse;
 pub mod redial;
 pub mod session;

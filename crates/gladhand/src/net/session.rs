@@ -10,16 +10,20 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use gladhand_facts::DeviceKey;
-use gladhand_logbook::exchange::Session;
+use gladhand_logbook::exchange::{Message, Session};
+use gladhand_store::PictureHash;
 use tokio::io::{AsyncRead, AsyncWrite};
-use tokio::sync::{OwnedSemaphorePermit, mpsc, watch};
+use tokio::sync::broadcast::error::RecvError;
+use tokio::sync::{OwnedSemaphorePermit, broadcast, mpsc, watch};
 use tokio::time::Instant;
 
+use super::ending::farewell;
+pub use super::ending::{End, Tally};
+use super::fetch::Fetch;
 use super::hub::Hub;
 use super::line::{self, Inbound, Line, LineError, Outbound};
-use super::live::{Ending, NotNow, Ticket};
-use super::packet::{Packet, Why};
-use crate::node::NodeError;
+use super::live::{Ending, Ticket};
+use super::packet::Packet;
 use crate::node::peer::{PeerInput, PeerStep};
 use crate::serve::handle::Closed;
 use crate::system;
@@ -44,66 +48,8 @@ pub struct Meeting {
     pub dialled: Option<SocketAddr>,
     /// End when both sides hold the same, instead of staying open.
     pub once: bool,
-}
-
-/// Why a session ended.
-#[derive(Debug, thiserror::Error)]
-pub enum End {
-    /// Both sides hold the same, and that was all that was asked for.
-    #[error("level")]
-    Level,
-    /// The peer said so.
-    #[error("the peer ended the session: {words}")]
-    Bye {
-        /// Why.
-        why: Why,
-        /// In words.
-        words: String,
-    },
-    /// It was not even begun.
-    #[error(transparent)]
-    NotNow(#[from] NotNow),
-    /// This side ended it.
-    #[error("ended by this side")]
-    Ended(Ending),
-    /// The connection.
-    #[error(transparent)]
-    Line(#[from] LineError),
-    /// Something that was refused may be taken now: begin anew.
-    #[error("the roster has changed: begin anew")]
-    Again,
-    /// The peer is this very process.
-    #[error("this is our own address")]
-    Ourselves,
-    /// The node could not do its part.
-    #[error("{0}")]
-    Node(#[from] NodeError),
-    /// The node is gone.
-    #[error(transparent)]
-    Closed(#[from] Closed),
-}
-
-/// What a session has done.
-#[derive(Debug, Default, Clone)]
-pub struct Tally {
-    /// Whether the peer has said anything.
-    pub up: bool,
-    /// Whether both sides held the same at some time.
-    pub level: bool,
-    /// New entries that came in.
-    pub entries_in: u64,
-    /// Entries that came in though they were here.
-    pub known: u64,
-    /// Entries that were sent.
-    pub entries_out: u64,
-    /// Bytes of messages that came in.
-    pub bytes_in: u64,
-    /// Bytes of messages that went out.
-    pub bytes_out: u64,
-    /// What was refused here.
-    pub refused: Vec<String>,
-    /// Devices that were enrolled on the way.
-    pub enrolled: Vec<String>,
+    /// Whether the peer speaks of pictures; versions before did not.
+    pub pictures: bool,
 }
 
 /// Runs a session over `stream` to its end.
@@ -144,6 +90,7 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meetin
                 },
             clock_seen: false,
             refused_under: None,
+            fetch: Fetch::default(),
         };
         let mut writer = std::pin::pin!(writer);
         let end = tokio::select! {
@@ -176,37 +123,39 @@ fn finish(hub: &Hub, meeting: &Meeting, line: &Line, tally: &mut Tally) {
     }
 }
 
-/// What the peer is told at the end.
-fn farewell(end: &End) -> Packet {
-    let why = match end {
-        End::NotNow(NotNow::Duplicate) | End::Ended(Ending::Replaced) => Why::Duplicate,
-        End::NotNow(NotNow::Busy) => Why::Busy,
-        End::NotNow(NotNow::Untrusted) | End::Ended(Ending::Untrusted) => Why::Refused,
-        End::Again => Why::Again,
-        End::Level | End::Bye { .. } | End::Ended(Ending::Shutdown) | End::Ourselves => Why::Closing,
-        End::Line(_) | End::Node(_) | End::Closed(_) => Why::Trouble,
-    };
-    let words = match end {
-        // What goes on inside this node is not the peer's business.
-        End::Node(_) | End::Closed(_) => "this side cannot go on".to_owned(),
-        other => other.to_string(),
-    };
-    Packet::Bye { why, words }
-}
-
-struct Driver<'s> {
-    hub: &'s Hub,
-    meeting: Meeting,
-    line: &'s Line,
+pub(super) struct Driver<'s> {
+    pub(super) hub: &'s Hub,
+    pub(super) meeting: Meeting,
+    pub(super) line: &'s Line,
     ticket: &'s Ticket,
-    out: &'s mpsc::UnboundedSender<Outbound>,
-    tally: &'s mut Tally,
+    pub(super) out: &'s mpsc::UnboundedSender<Outbound>,
+    pub(super) tally: &'s mut Tally,
+    /// The pictures.
+    pub(super) fetch: Fetch,
     /// When the next clock reading is of interest.
     clock_at: Instant,
     /// Whether the clocks have been compared.
     clock_seen: bool,
     /// The keys on the roster when something was refused.
     refused_under: Option<Arc<BTreeSet<DeviceKey>>>,
+}
+
+/// What a session listens to, apart from its peer.
+struct Ears {
+    growth: watch::Receiver<u64>,
+    arrivals: broadcast::Receiver<PictureHash>,
+    released: watch::Receiver<u64>,
+}
+
+/// What there is to deal with.
+enum Turn {
+    In(Inbound),
+    Grown,
+    Anew,
+    /// A picture has come in; `None`: several have.
+    Arrived(Option<PictureHash>),
+    /// Look again at what is to fetch.
+    Look,
 }
 
 impl Driver<'_> {
@@ -224,43 +173,48 @@ impl Driver<'_> {
     /// `None`: the reader has ended.
     async fn work(&mut self, inbound: &mut mpsc::Receiver<Inbound>) -> Option<End> {
         match self.start().await {
-            Ok((session, growth)) => self.go_on(session, growth, inbound).await,
+            Ok((session, ears)) => self.go_on(session, ears, inbound).await,
             Err(closed) => Some(closed.into()),
         }
     }
 
-    async fn start(&mut self) -> Result<(Session, watch::Receiver<u64>), Closed> {
-        let begin = |node: &mut crate::node::Node| (node.growth(), node.peer_start());
-        let (growth, (session, hello)) = self.hub.node.call(begin).await?;
+    async fn start(&mut self) -> Result<(Session, Ears), Closed> {
+        let begin = |node: &mut crate::node::Node| (node.growth(), node.picture_arrivals(), node.peer_start());
+        let (growth, arrivals, (session, hello)) = self.hub.node.call(begin).await?;
+        let released = self.hub.fetching.released();
+        let ears = Ears {
+            growth,
+            arrivals,
+            released,
+        };
         if self.meeting.peer == self.hub.own {
             self.send(Packet::Instance(self.hub.instance));
         }
-        hello
-            .into_iter()
-            .for_each(|message| self.send(Packet::Exchange(message)));
-        Ok((session, growth))
+        self.say(hello);
+        Ok((session, ears))
     }
 
     async fn go_on(
         &mut self,
         mut session: Session,
-        mut growth: watch::Receiver<u64>,
+        mut ears: Ears,
         inbound: &mut mpsc::Receiver<Inbound>,
     ) -> Option<End> {
         loop {
-            let first = tokio::select! {
-                biased;
-                item = inbound.recv() => Some(item?),
-                grown = growth.changed() => match grown {
-                    Ok(()) => None,
-                    // The node was opened anew: so is the session.
-                    Err(_) => return Some(End::Again),
-                },
-            };
-            let taken = match first {
-                Some(first) => self.sort(first, inbound).await,
-                None if self.roster_has_changed() => return Some(End::Again),
-                None => Ok((vec![PeerInput::Grown], Vec::new())),
+            let taken = match self.turn(&mut ears, inbound).await? {
+                Turn::In(first) => self.sort(first, inbound).await,
+                // The node was opened anew: so is the session.
+                Turn::Anew => return Some(End::Again),
+                Turn::Grown if self.roster_has_changed() => return Some(End::Again),
+                Turn::Grown => {
+                    self.fetch.look = true;
+                    Ok((vec![PeerInput::Grown], Vec::new()))
+                }
+                Turn::Arrived(hash) => {
+                    self.pass_on(hash).await;
+                    Ok((Vec::new(), Vec::new()))
+                }
+                Turn::Look => Ok((Vec::new(), Vec::new())),
             };
             let (inputs, places) = match taken {
                 Ok(taken) => taken,
@@ -273,13 +227,39 @@ impl Driver<'_> {
                 };
             }
             drop(places);
-            let quiet = session.is_level() && !growth.has_changed().unwrap_or(true);
+            let quiet = session.is_level() && !ears.growth.has_changed().unwrap_or(true);
             self.tally.level |= session.is_level();
-            self.ticket.set_level(quiet);
-            if self.meeting.once && quiet && self.clock_seen {
+            let settled = match self.fetch_on(quiet).await {
+                Ok(settled) => settled && quiet,
+                Err(end) => return Some(end),
+            };
+            self.ticket.set_level(settled);
+            if self.meeting.once && settled && self.clock_seen {
                 return Some(End::Level);
             }
         }
+    }
+
+    /// Waits for the next thing to deal with. `None`: the reader has ended.
+    async fn turn(&self, ears: &mut Ears, inbound: &mut mpsc::Receiver<Inbound>) -> Option<Turn> {
+        let alarm = async {
+            match self.fetch.wake_at() {
+                Some(at) => tokio::time::sleep_until(at).await,
+                None => std::future::pending().await,
+            }
+        };
+        Some(tokio::select! {
+            biased;
+            item = inbound.recv() => Turn::In(item?),
+            grown = ears.growth.changed() => grown.map_or(Turn::Anew, |()| Turn::Grown),
+            arrived = ears.arrivals.recv() => match arrived {
+                Ok(hash) => Turn::Arrived(Some(hash)),
+                Err(RecvError::Lagged(_)) => Turn::Arrived(None),
+                Err(RecvError::Closed) => Turn::Anew,
+            },
+            _ = ears.released.changed() => Turn::Look,
+            () = alarm => Turn::Look,
+        })
     }
 
     /// Sorts what has come in: the carrier's words are dealt with here, the exchange's are for the node.
@@ -307,6 +287,8 @@ impl Driver<'_> {
                 Packet::Bye { why, words } => return Err(End::Bye { why, words }),
                 Packet::Instance(id) if id == self.hub.instance => return Err(End::Ourselves),
                 Packet::Instance(_) | Packet::Probe { .. } => {}
+                about_pictures if self.meeting.pictures => self.hear_of_pictures(about_pictures).await?,
+                _ => return Err(End::Line(LineError::Unruly)),
             }
             places.extend(item.place);
             next = (inputs.len() < AT_ONCE).then(|| inbound.try_recv().ok()).flatten();
@@ -329,6 +311,7 @@ impl Driver<'_> {
     }
 
     async fn step(&mut self, mut session: Session, inputs: Vec<PeerInput>) -> Result<Session, End> {
+        self.fetch.heard += inputs.iter().filter(|i| matches!(i, PeerInput::Message(_))).count() as u64;
         let ask = move |node: &mut crate::node::Node| (node.peer_step(&mut session, inputs), session);
         let (step, session) = self.hub.node.call(ask).await?;
         let step = step?;
@@ -336,9 +319,7 @@ impl Driver<'_> {
         if !session.is_level() {
             self.line.busy();
         }
-        step.send
-            .into_iter()
-            .for_each(|message| self.send(Packet::Exchange(message)));
+        self.say(step.send);
         match step.broken {
             Some(broken) => Err(End::Line(LineError::Wire(broken))),
             None => Ok(session),
@@ -358,12 +339,19 @@ impl Driver<'_> {
         for name in &step.enrolled {
             tracing::info!(device = %name, "enrolled");
         }
+        self.fetch.look |= step.entries > 0;
         for why in &step.refused {
-            if tally.refused.len() < MAX_REFUSALS_TOLD && !tally.refused.contains(why) {
-                tracing::warn!(peer = %self.meeting.peer.short(), %why, "refused");
-                tally.refused.push(why.clone());
-            }
+            self.refuse(why.clone());
             self.refused_under = Some(self.hub.trust.keys());
+        }
+    }
+
+    /// Notes what was refused, and tells it once.
+    pub(super) fn refuse(&mut self, why: String) {
+        let told = &mut self.tally.refused;
+        if told.len() < MAX_REFUSALS_TOLD && !told.contains(&why) {
+            tracing::warn!(peer = %self.meeting.peer.short(), %why, "refused");
+            told.push(why);
         }
     }
 
@@ -374,7 +362,14 @@ impl Driver<'_> {
             .is_some_and(|then| *then != self.hub.trust.keys())
     }
 
-    fn send(&self, packet: Packet) {
+    fn say(&mut self, messages: Vec<Message>) {
+        self.fetch.said += messages.len() as u64;
+        messages
+            .into_iter()
+            .for_each(|message| self.send(Packet::Exchange(message)));
+    }
+
+    pub(super) fn send(&self, packet: Packet) {
         // A writer that has gone ends the session by itself.
         self.out.send(Outbound::Packet(packet)).ok();
     }

@@ -20,8 +20,10 @@ use super::session::{End, Tally};
 
 /// How long to look for peers on the local link.
 pub const LOOK: Duration = Duration::from_secs(2);
-/// How long an open session may take to become level.
+/// How long an open session may stand still before it is level.
 const LEVEL: Duration = Duration::from_secs(60);
+/// How long a session that was lost may take to come back.
+const BACK: Duration = Duration::from_secs(3);
 
 /// The networks that run in this process, by home: a command that the daemon runs finds the daemon's.
 static RUNNING: Mutex<BTreeMap<PathBuf, Hub>> = Mutex::new(BTreeMap::new());
@@ -190,20 +192,47 @@ async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
                     });
                 }
                 Some(false) => {}
-                None => return Err(DialError::Unreachable("the session was lost".into())),
+                // Two dials that cross may end each other; the daemon dials again at once.
+                None if tokio::time::timeout(BACK, changes.changed()).await.is_err() => {
+                    return Err(DialError::Unreachable("the session was lost".into()));
+                }
+                None => continue,
             }
             if changes.changed().await.is_err() {
                 return Err(DialError::Unreachable("the network is shutting down".into()));
             }
         }
     };
-    let timed = tokio::time::timeout(LEVEL, level).await;
     let slow = || DialError::Unreachable("the session is open, but not level yet".into());
+    let mut level = std::pin::pin!(level);
+    let mut before = moved(hub);
+    let outcome = loop {
+        let timed = tokio::time::timeout(LEVEL, &mut level).await;
+        let now = moved(hub);
+        match timed {
+            Ok(outcome) => break outcome,
+            // A large picture over a poor link takes its time.
+            Err(_) if now > before => before = now,
+            Err(_) => break Err(slow()),
+        }
+    };
     Merged {
         with: peer.short(),
         peer: Some(peer),
-        outcome: timed.unwrap_or_else(|_| Err(slow())),
+        outcome,
     }
+}
+
+/// What has come in and gone out: entries and bytes of pictures.
+pub fn moved(hub: &Hub) -> u64 {
+    let board = &hub.board;
+    let counters = [
+        &board.entries_in,
+        &board.entries_out,
+        &board.picture_bytes_in,
+        &board.picture_bytes_out,
+    ];
+    counters.into_iter().map(|counter| counter.get()).sum()
 }
 
 /// Looks at the local link for a moment, and adds who of the roster is there to those whose addresses are known.

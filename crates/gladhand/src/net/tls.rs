@@ -19,7 +19,9 @@ use rustls::{
 use super::trust::{Accepts, Trust, key_in_spki, pkcs8_of};
 
 /// The ALPN name of sessions.
-pub const SESSION: &[u8] = b"gladhand/1";
+pub const SESSION: &[u8] = b"gladhand/2";
+/// The ALPN name of sessions in which nothing is said about pictures, as versions before spoke. Both are offered and taken.
+pub const SESSION_WITHOUT_PICTURES: &[u8] = b"gladhand/1";
 /// The ALPN name of joining.
 pub const JOIN: &[u8] = b"gladhand-join/1";
 
@@ -59,7 +61,7 @@ impl Identity {
             .with_custom_certificate_verifier(self.verifier(accepts))
             .with_client_cert_resolver(Arc::new(resolver));
         config.resumption = rustls::client::Resumption::disabled();
-        config.alpn_protocols = vec![protocol.to_vec()];
+        config.alpn_protocols = spoken(protocol);
         Ok(config)
     }
 
@@ -74,7 +76,7 @@ impl Identity {
             .with_client_cert_verifier(self.verifier(accepts))
             .with_cert_resolver(Arc::new(resolver));
         config.send_tls13_tickets = 0;
-        config.alpn_protocols = vec![protocol.to_vec()];
+        config.alpn_protocols = spoken(protocol);
         Ok(config)
     }
 
@@ -88,6 +90,15 @@ impl std::fmt::Debug for Identity {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str("Identity(…)")
     }
+}
+
+/// What is spoken, the best first.
+fn spoken(protocol: &[u8]) -> Vec<Vec<u8>> {
+    let mut names = vec![protocol.to_vec()];
+    if protocol == SESSION {
+        names.push(SESSION_WITHOUT_PICTURES.to_vec());
+    }
+    names
 }
 
 /// The two sides of listening.

@@ -4,7 +4,7 @@ use gladhand_facts::{Fact, Kind, LogId, Place};
 use gladhand_logbook::jobdoc::{self, DocError};
 use gladhand_logbook::{Body, Entry};
 use gladhand_reconcile::mentions;
-use gladhand_store::{IndexBatch, IndexError, Position, Record, RecordKind};
+use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
 
 use super::open::Progress;
 use super::{Node, NodeError};
@@ -19,6 +19,8 @@ pub(super) const ENDED: u8 = b'E';
 pub(super) const GOVERNANCE: &[u8] = b"G";
 /// Before a place: why an entry's content could not be used.
 pub(super) const PROBLEM: u8 = b'P';
+/// Before a hash: a picture that some fact names.
+pub(super) const PICTURE: u8 = b'B';
 
 /// The facts in an entry, in order.
 ///
@@ -50,6 +52,13 @@ pub(super) fn key_of(tag: u8, job: &str) -> Vec<u8> {
     key
 }
 
+/// The key under which a named picture is filed.
+fn picture_key(hash: &PictureHash) -> Vec<u8> {
+    let mut key = vec![PICTURE];
+    key.extend_from_slice(&hash.0);
+    key
+}
+
 impl Node {
     /// Brings the index up to the journal's end. A broken index is made anew, once.
     pub(super) fn catch_up(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
@@ -69,6 +78,7 @@ impl Node {
         if self.index.applied() == self.journal.end() {
             return Ok(());
         }
+        let mut named = Vec::new();
         let total = self.book.vector().entries();
         let own = self.book.own_log().map(|log| log.device);
         let (mut step, mut done) = (IndexBatch::default(), 0);
@@ -78,7 +88,7 @@ impl Node {
             upto = batch.end();
             for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
                 done += 1;
-                file_entry(&mut step, &record, own == Some(record.log.device));
+                file_entry(&mut step, &record, own == Some(record.log.device), &mut named);
             }
             if step.postings.len() >= STEP {
                 progress.tick("reading the journal", done, total);
@@ -88,6 +98,7 @@ impl Node {
         }
         let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
         self.index.apply(finished(&mut step, upto, fingerprint))?;
+        self.note_named(named);
         Ok(())
     }
 
@@ -116,7 +127,7 @@ fn finished(step: &mut IndexBatch, upto: Position, fingerprint: u64) -> IndexBat
     batch
 }
 
-fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool) {
+fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mut Vec<PictureHash>) {
     let (log, seq) = (record.log, record.seq);
     let place = Place { log, seq, index: 0 };
     let problem = |why: String| {
@@ -134,6 +145,10 @@ fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool) {
     if own {
         let places = (0u32..).map(|index| Place { index, ..place });
         step.own_facts.extend(read.iter().map(|f| f.id()).zip(places));
+    }
+    for picture in read.iter().filter_map(super::picture::named) {
+        step.values.push((picture_key(&picture), Some(Vec::new())));
+        named.push(picture);
     }
     if let Err(e) = facts {
         step.values.push(problem(e.to_string()));

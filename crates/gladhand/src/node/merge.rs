@@ -371,6 +371,7 @@ impl Node {
         } else if !matches!(self.pictures().get(&hash), Ok(Some(_))) {
             // Read, not only looked for: a damaged one is mended by the peer's.
             self.pictures().put(bytes)?;
+            self.picture_arrived(&hash);
             done.pictures += 1;
         }
         Ok(())

@@ -61,6 +61,8 @@ pub struct Node {
     notes: Vec<String>,
     rebirth: Option<Unsettled>,
     outside: Outside,
+    /// Which pictures are missing.
+    desk: picture::Desk,
     /// Counts what was committed, so that sessions pass it on as it comes.
     grown: tokio::sync::watch::Sender<u64>,
 }

@@ -139,6 +139,7 @@ impl Node {
             notes,
             rebirth,
             outside,
+            desk: super::picture::Desk::default(),
             grown: tokio::sync::watch::Sender::new(0),
         };
         node.catch_up(progress)?;

@@ -1,17 +1,40 @@
-//! Pictures that facts name: kept by their BLAKE3, carried in bundles after the facts.
+//! Pictures that facts name: kept by their BLAKE3, carried after the facts, in bundles and over the network.
+//!
+//! The index knows which pictures facts name; which of them are missing is looked up once, when somebody asks, and kept up to date
+//! from then on. What is named and what is here may come in any order.
 
+use std::collections::BTreeSet;
 use std::path::Path;
+use std::sync::Arc;
 
 use gladhand_facts::{Fact, Kind};
 use gladhand_store::{PictureHash, Pictures};
+use tokio::sync::broadcast;
 
+use super::catch_up::PICTURE;
 use super::{Node, NodeError};
 
 /// Where a fact says which bytes its picture has, when the line named a file.
 const HASH_KEY: &str = "picture_blake3";
 const SCHEME: &str = "blake3:";
-/// As `Pictures` keeps them.
-const MAX_BYTES: u64 = 32 << 20;
+/// How many arrivals a session may be late in hearing of.
+const ARRIVALS: usize = 256;
+
+/// Which pictures are missing, and who wants to know.
+pub(super) struct Desk {
+    /// `None`: nobody has asked yet.
+    lacking: Option<BTreeSet<PictureHash>>,
+    arrived: broadcast::Sender<PictureHash>,
+}
+
+impl Default for Desk {
+    fn default() -> Self {
+        Self {
+            lacking: None,
+            arrived: broadcast::Sender::new(ARRIVALS),
+        }
+    }
+}
 
 /// The picture that a fact names by hash.
 pub fn named(fact: &Fact) -> Option<PictureHash> {
@@ -26,7 +49,81 @@ fn parse(hex: &str) -> Option<PictureHash> {
 impl Node {
     /// The pictures of this home.
     pub fn pictures(&self) -> Pictures {
-        Pictures::new(&self.home.layout().pictures())
+        let disk = Arc::clone(&self.outside.disk);
+        let limit = self.config.picture_limit_mib << 20;
+        Pictures::new_on(disk, &self.home.layout().pictures(), limit).with_floor(self.config.picture_floor_mib << 20)
+    }
+
+    /// The pictures that facts name and that are not here.
+    ///
+    /// # Errors
+    /// When index or folder cannot be read.
+    pub fn lacking_pictures(&mut self) -> Result<&BTreeSet<PictureHash>, NodeError> {
+        let pictures = self.pictures();
+        let mut lacking = match self.desk.lacking.take() {
+            Some(lacking) => lacking,
+            None => self.named_pictures()?,
+        };
+        // Files may have been put in place by a command or by hand.
+        lacking.retain(|hash| !pictures.has(hash));
+        Ok(self.desk.lacking.insert(lacking))
+    }
+
+    fn named_pictures(&self) -> Result<BTreeSet<PictureHash>, NodeError> {
+        let mut named = BTreeSet::new();
+        for row in self.index.values(&[PICTURE]) {
+            let (key, _) = row?;
+            named.extend(key.get(1..).and_then(|hash| hash.try_into().ok()).map(PictureHash));
+        }
+        Ok(named)
+    }
+
+    /// Pictures to ask a peer for that has not been `asked` for them yet, at most so many.
+    ///
+    /// # Errors
+    /// As [`Node::lacking_pictures`].
+    pub fn seek_pictures(
+        &mut self,
+        asked: &BTreeSet<PictureHash>,
+        at_most: usize,
+    ) -> Result<Vec<PictureHash>, NodeError> {
+        let pictures = self.pictures();
+        if self.desk.lacking.is_none() {
+            self.lacking_pictures()?;
+        }
+        let lacking = self.desk.lacking.iter().flatten().filter(|hash| !asked.contains(*hash));
+        Ok(lacking
+            .filter(|hash| !pictures.has(hash))
+            .take(at_most)
+            .copied()
+            .collect())
+    }
+
+    /// Facts name these.
+    pub(super) fn note_named(&mut self, named: Vec<PictureHash>) {
+        let pictures = self.pictures();
+        for hash in named {
+            let Some(lacking) = &mut self.desk.lacking else { return };
+            if pictures.has(&hash) {
+                self.picture_arrived(&hash);
+            } else {
+                lacking.insert(hash);
+            }
+        }
+    }
+
+    /// A picture is here now. Whoever passes pictures on is told.
+    pub fn picture_arrived(&mut self, hash: &PictureHash) {
+        if let Some(lacking) = &mut self.desk.lacking {
+            lacking.remove(hash);
+        }
+        // Nobody may be listening.
+        self.desk.arrived.send(*hash).ok();
+    }
+
+    /// Tells which pictures come in from now on.
+    pub fn picture_arrivals(&self) -> broadcast::Receiver<PictureHash> {
+        self.desk.arrived.subscribe()
     }
 
     /// Keeps the picture file that a proof names beside `folder`, and writes its hash into the fact. Returns a warning
@@ -70,10 +167,11 @@ pub fn keep_beside(pictures: &Pictures, fact: &mut Fact, folder: &Path) -> Resul
     // A pipe or a device would be read for ever.
     match std::fs::metadata(&file) {
         Ok(meta) if !meta.is_file() => return Ok(without(&"not a file")),
-        Ok(meta) if meta.len() > MAX_BYTES => {
+        Ok(meta) if meta.len() > pictures.max_bytes() => {
             return Ok(without(&format!(
-                "{} bytes are over the limit of {MAX_BYTES}",
-                meta.len()
+                "{} bytes are over the limit of {}",
+                meta.len(),
+                pictures.max_bytes()
             )));
         }
         Ok(_) => {}

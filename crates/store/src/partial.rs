@@ -1,0 +1,179 @@
+//! Pictures that arrive range by range: `pictures/partial/ab12….part`, kept across cuts and restarts.
+//!
+//! A part counts for nothing until [`Pictures::finish`] has found that its bytes are what its name says; then it is renamed
+//! into its place. Parts are not synced on the way: what a power cut takes from one shows when it is finished, and it is begun anew.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use crate::disk;
+use crate::pictures::{PictureError, PictureHash, Pictures};
+
+/// How many parts are kept: as many pictures may be under way at once, and more are left-overs.
+const MAX_PARTS: usize = 64;
+/// How much of a part is read at once to check it.
+const STEP: usize = 256 << 10;
+
+/// Some bytes of a picture that is here whole.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PictureRange {
+    /// How long the whole picture is.
+    pub total: u64,
+    /// The bytes.
+    pub bytes: Vec<u8>,
+}
+
+impl Pictures {
+    fn part(&self, hash: &PictureHash) -> PathBuf {
+        let name = self.path(hash).with_extension("part");
+        self.parts().join(name.file_name().unwrap_or_default())
+    }
+
+    fn parts(&self) -> PathBuf {
+        self.dir.join("partial")
+    }
+
+    /// Up to `len` bytes of a picture from `at` on. `None`: it is not here.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn range(&self, hash: &PictureHash, at: u64, len: usize) -> Result<Option<PictureRange>, PictureError> {
+        let path = self.path(hash);
+        let read = self.disk.open(&path).and_then(|file| {
+            let total = file.len()?;
+            let bytes = disk::read_up_to(file.as_ref(), at, len)?;
+            Ok(PictureRange { total, bytes })
+        });
+        match read {
+            Ok(range) => Ok(Some(range)),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(source) => Err(PictureError::Io { file: path, source }),
+        }
+    }
+
+    /// How many bytes of a picture have arrived.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn begun(&self, hash: &PictureHash) -> Result<u64, PictureError> {
+        let path = self.part(hash);
+        match self.disk.open(&path).and_then(|file| file.len()) {
+            Ok(held) => Ok(held),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(0),
+            Err(source) => Err(PictureError::Io { file: path, source }),
+        }
+    }
+
+    /// Adds the bytes that follow after `at`; returns how many have arrived then.
+    ///
+    /// # Errors
+    /// When they do not follow what is here, the picture gets too long, or the disk has no room to spare; the part stays as it was.
+    pub fn extend(&self, hash: &PictureHash, at: u64, bytes: &[u8]) -> Result<u64, PictureError> {
+        let upto = at.saturating_add(bytes.len() as u64);
+        if upto > self.max_bytes {
+            return Err(PictureError::TooLarge {
+                bytes: upto,
+                max: self.max_bytes,
+            });
+        }
+        self.has_room(bytes.len() as u64)?;
+        let path = self.part(hash);
+        let wrong = |source| PictureError::Io {
+            file: path.clone(),
+            source,
+        };
+        let file = match self.disk.open(&path) {
+            Err(e) if e.kind() == io::ErrorKind::NotFound && at == 0 => self.begin(&path).map_err(wrong)?,
+            opened => opened.map_err(wrong)?,
+        };
+        let held = file.len().map_err(wrong)?;
+        if held != at {
+            return Err(PictureError::Gap { held, at });
+        }
+        let written = disk::write_all(file.as_ref(), at, bytes);
+        if written.is_err() {
+            file.truncate(at).ok();
+        }
+        written.map_err(wrong)?;
+        Ok(upto)
+    }
+
+    fn has_room(&self, bytes: u64) -> Result<(), PictureError> {
+        // The folder may not be there yet; the home above it is.
+        let home = self.dir.parent().unwrap_or(&self.dir);
+        let free = self.disk.free_bytes(home).map_err(|source| PictureError::Io {
+            file: home.to_path_buf(),
+            source,
+        })?;
+        if free.saturating_sub(bytes) < self.floor_bytes {
+            return Err(PictureError::NoRoom {
+                free,
+                floor: self.floor_bytes,
+            });
+        }
+        Ok(())
+    }
+
+    fn begin(&self, path: &Path) -> io::Result<Box<dyn disk::DiskFile>> {
+        let parts = self.parts();
+        self.disk.create_dir(&parts)?;
+        let names = self.disk.names(&parts)?;
+        if let Some(old) = names.first().filter(|_| names.len() >= MAX_PARTS) {
+            self.disk.remove(&parts.join(old))?;
+        }
+        self.disk.create(path)
+    }
+
+    /// Ends a picture: `true` when the part was what its name says; it is durable in its place then. Otherwise it is thrown away.
+    ///
+    /// # Errors
+    /// When the disk refuses; the part stays.
+    pub fn finish(&self, hash: &PictureHash) -> Result<bool, PictureError> {
+        let path = self.part(hash);
+        let done = self.hash_of_part(&path).and_then(|found| {
+            if found != *hash {
+                return self.disk.remove(&path).map(|()| false);
+            }
+            self.place(&path, &self.path(hash)).map(|()| true)
+        });
+        done.map_err(|source| PictureError::Io { file: path, source })
+    }
+
+    fn hash_of_part(&self, path: &Path) -> io::Result<PictureHash> {
+        let file = self.disk.open(path)?;
+        let (mut hasher, mut at) = (blake3::Hasher::new(), 0);
+        loop {
+            let bytes = disk::read_up_to(file.as_ref(), at, STEP)?;
+            if bytes.is_empty() {
+                break;
+            }
+            hasher.update(&bytes);
+            at += bytes.len() as u64;
+        }
+        file.sync()?;
+        Ok(PictureHash(*hasher.finalize().as_bytes()))
+    }
+
+    fn place(&self, part: &Path, path: &Path) -> io::Result<()> {
+        path.parent().map_or(Ok(()), |folder| self.disk.create_dir(folder))?;
+        self.disk.sync_dir(&self.dir)?;
+        self.disk.rename(part, path)?;
+        disk::sync_parent(self.disk.as_ref(), path)
+    }
+
+    /// Throws away what has arrived of a picture.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn abandon(&self, hash: &PictureHash) -> Result<(), PictureError> {
+        let path = self.part(hash);
+        match self.disk.remove(&path) {
+            Err(e) if e.kind() != io::ErrorKind::NotFound => Err(PictureError::Io { file: path, source: e }),
+            _ => Ok(()),
+        }
+    }
+}
+
+#[cfg(test)]
+#[path = "partial_tests.rs"]
+mod tests;
