@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
+use crate::time::Clocks;
 use crate::witness::Witness;
 
 /// A link or an unlink.
@@ -77,9 +78,10 @@ impl Ties {
             .collect()
     }
 
-    /// The links that `moment` had seen and that were not taken off, other than by unlinks that came after it.
-    pub fn live_as_of<'a>(&'a self, moment: &'a Witness) -> impl Iterator<Item = &'a Tie> {
-        let still_on = |l: &&Tie| self.removals(l).all(|u| moment.happens_before(&u.witness));
+    /// The links that `moment` had seen and that were not taken off, other than by unlinks that came after it: that had seen it,
+    /// or by the clocks are certainly later.
+    pub fn live_as_of<'a>(&'a self, clocks: &'a Clocks, moment: &'a Witness) -> impl Iterator<Item = &'a Tie> {
+        let still_on = move |l: &&Tie| self.removals(l).all(|u| clocks.follows(&u.witness, moment));
         self.links
             .iter()
             .filter(|l| l.witness.happens_before(moment))

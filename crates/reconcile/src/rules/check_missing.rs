@@ -1,6 +1,7 @@
 //! A sign-off while checks that the work standard requires (for that wall and load) are absent before it.
 //!
-//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent.
+//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent. So do wall and load: while
+//! one of them is not recorded nobody can say which checks are required.
 //!
 //! Standing: `-`. What is absent clashes with nothing that was recorded.
 
@@ -40,7 +41,11 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
         .map(|r| checks.state(r))
         .filter(|s| matches!(s.outcome, Outcome::Missing(_)))
         .collect();
-    let named: Vec<String> = missing.iter().map(named).collect();
+    let unknown = ["wall", "load"]
+        .into_iter()
+        .filter(|field| job.values(field).is_empty());
+    let unknown = unknown.map(|field| format!("{field} (not recorded)"));
+    let named: Vec<String> = unknown.chain(missing.iter().map(named)).collect();
     let (count, list) = (named.len(), named.join(", "));
     let checks = if count == 1 { "check" } else { "checks" };
     (count > 0).then(|| Trouble {

@@ -59,7 +59,7 @@ struct Lacking<'a> {
 
 fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
     let mut linked: BTreeMap<&str, Vec<&Tie>> = BTreeMap::new();
-    for link in job.ties.live_as_of(sign_off) {
+    for link in job.ties.live_as_of(world.clocks, sign_off) {
         linked.entry(&link.tracker).or_default().push(link);
     }
     let weighed = linked

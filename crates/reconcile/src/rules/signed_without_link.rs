@@ -1,6 +1,7 @@
 //! A sign-off with no live link of that job's tracker or camera before it.
 //!
-//! An unlink that came after the sign-off does not count here: that is `changed-after-sign-off`.
+//! An unlink that came after the sign-off does not count here, whether it had seen it or is certainly later by the clocks: that
+//! is `changed-after-sign-off`.
 //!
 //! Standing: where the sign-off had seen links, it clashes with the unlinks that took them off; otherwise with the links that it had
 //! not seen. `-` when no link was ever recorded.
@@ -36,7 +37,7 @@ impl Rule for SignedWithoutLink {
 }
 
 fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
-    if job.ties.live_as_of(sign_off).next().is_some() {
+    if job.ties.live_as_of(world.clocks, sign_off).next().is_some() {
         return None;
     }
     let removals = job.ties.links.iter().flat_map(|l| job.ties.removals(l));

@@ -46,3 +46,12 @@ lap-a {"kind":"unlink","camera":"C2","tracker":"T2"}
 lap-a {"kind":"stand-down","job":"J2","why":"trailer sold"}
 ---
 changed-after-sign-off J2 ask aware cleared facts=12,13,14
++++
+# Taken off a month later by somebody who did not know of the sign-off: it was linked when it was signed.
+lap-b {"kind":"link","job":"J3","camera":"C3","tracker":"T3","at":"2026-03-02T08:00:00Z"}
+lap-a saw lap-b
+lap-a {"kind":"sign-off","job":"J3","at":"2026-03-02T10:00:00Z","clock":"reference"}
+lap-b {"kind":"unlink","job":"J3","camera":"C3","tracker":"T3","at":"2026-04-02T10:00:00Z","clock":"reference"}
+---
+changed-after-sign-off J3 ask unaware open
+not signed-without-link J3

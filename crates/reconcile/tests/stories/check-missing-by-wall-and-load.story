@@ -23,3 +23,11 @@ lap-a {"kind":"sign-off","job":"J3"}
 ---
 not check-missing J3
 not check-failed J3
++++
+# Wall and load were never recorded: nobody can say what was required.
+lap-a {"kind":"job","job":"J4","trailer":"5315"}
+checks lap-a J4 plate empty
+lap-a {"kind":"sign-off","job":"J4"}
+---
+check-missing J4 ask - open
+J4 says wall (not recorded), load (not recorded)
