@@ -77,6 +77,8 @@ pub struct JobDoc {
     genesis: ChangeHash,
     hashes: BTreeMap<EntryPlace, ChangeHash>,
     places: BTreeMap<ChangeHash, EntryPlace>,
+    /// The last operation counter of each change.
+    tops: BTreeMap<ChangeHash, u64>,
     aside: Vec<(EntryPlace, DocError)>,
 }
 
@@ -102,6 +104,8 @@ impl JobDoc {
             .commit_with(CommitOptions::default().with_time(0))
             .ok_or_else(|| DocError::Refused("the first change is empty".into()))?;
         let (hashes, places, aside) = (BTreeMap::new(), BTreeMap::new(), Vec::new());
+        let top = doc.get_last_local_change().map_or(0, |change| change.max_op());
+        let tops = BTreeMap::from([(genesis, top)]);
         Ok(Self {
             doc,
             facts,
@@ -109,6 +113,7 @@ impl JobDoc {
             genesis,
             hashes,
             places,
+            tops,
             aside,
         })
     }
@@ -136,7 +141,7 @@ impl JobDoc {
     pub fn add(&mut self, place: EntryPlace, stripped: &[u8]) {
         let mut scratch = self.doc.clone();
         let outcome = self.rebuild(&place.0, stripped).and_then(|change| {
-            let hash = change.hash();
+            let (hash, top) = (change.hash(), change.max_op());
             guarded(|| {
                 scratch.apply_changes([change]).map_err(refused)?;
                 // Read back: a document that cannot be saved and loaded again is worth nothing later.
@@ -146,16 +151,16 @@ impl JobDoc {
                     .map_err(refused)?;
                 let whole = again == heads && heads.contains(&hash) || scratch.get_change_by_hash(&hash).is_some();
                 if whole {
-                    Ok(hash)
+                    Ok((hash, top))
                 } else {
                     Err(DocError::Refused("it vanished in the document".into()))
                 }
             })
         });
         match outcome {
-            Ok(hash) => {
+            Ok((hash, top)) => {
                 self.doc = scratch;
-                self.remember(place, hash);
+                self.remember(place, hash, top);
             }
             Err(e) => self.aside.push((place, e)),
         }
@@ -165,7 +170,7 @@ impl JobDoc {
         let mut ready = Vec::with_capacity(changes.len());
         for (place, stripped) in changes {
             let change = self.rebuild(&place.0, stripped)?;
-            self.remember(*place, change.hash());
+            self.remember(*place, change.hash(), change.max_op());
             ready.push(change);
         }
         let want = ready.len();
@@ -181,7 +186,8 @@ impl JobDoc {
         })
     }
 
-    fn remember(&mut self, place: EntryPlace, hash: ChangeHash) {
+    fn remember(&mut self, place: EntryPlace, hash: ChangeHash, top: u64) {
+        self.tops.insert(hash, top);
         self.hashes.insert(place, hash);
         self.places.insert(hash, place);
     }
@@ -227,7 +233,7 @@ impl JobDoc {
         if again.hash() != change.hash() {
             return Err(DocError::NotReversible);
         }
-        self.remember((log, seq), change.hash());
+        self.remember((log, seq), change.hash(), change.max_op());
         Ok(stripped)
     }
 
@@ -267,7 +273,22 @@ impl JobDoc {
             });
         }
         let raw = raw_change(&deps, &actor_of(log), reader.rest());
-        guarded(|| Change::from_bytes(raw).map_err(|e| DocError::Refused(e.to_string())))
+        let change = guarded(|| Change::from_bytes(raw).map_err(|e| DocError::Refused(e.to_string())))?;
+        self.check_start(&deps, &change)?;
+        Ok(change)
+    }
+
+    /// An honest writer counts on from what its change depends on. One that skips numbers would use them up for everybody: a
+    /// document at the end of the counter takes no more work.
+    fn check_start(&self, deps: &[ChangeHash], change: &Change) -> Result<(), DocError> {
+        let top = deps.iter().filter_map(|dep| self.tops.get(dep)).max();
+        let (start, next) = (change.start_op().get(), top.map_or(1, |top| top.saturating_add(1)));
+        if start == next && change.max_op() <= MAX_OP {
+            return Ok(());
+        }
+        Err(DocError::OutOfBounds(format!(
+            "operation counter {start} where {next} is next"
+        )))
     }
 
     /// The job's fields: each name with all its concurrent values, as JSON, and the place that set each.

@@ -77,6 +77,25 @@ fn a_bad_change_is_set_aside_and_the_rest_goes_on() {
     assert_eq!((doc.len(), doc.set_aside().len()), (1, 1));
 }
 
+/// A change that skips to the end of the operation counter would leave no number for anybody's work on that job.
+#[test]
+fn a_change_that_skips_operation_numbers_is_set_aside() {
+    let note = |n: u8, i: u32| fact_of(n, &format!(r#"{{"kind":"note","job":"J1","text":"n{i}"}}"#));
+    let one = JobDoc::new("J1").unwrap().write(log(1), 1, 1, &[note(1, 1)]).unwrap();
+    assert_eq!(one[..4], [1, 0, 1, 4], "on the beginning, its first, from operation 4");
+    for start in [
+        vec![3],
+        vec![5],
+        vec![0x80, 0x80, 0x80, 0x08],
+        vec![0xff, 0xff, 0xff, 0xff, 0x0f],
+    ] {
+        let skipping = [&one[..3], &start, &one[4..]].concat();
+        let mut doc = JobDoc::load("J1", [((log(1), 1), skipping.as_slice())]).unwrap();
+        assert_eq!((doc.len(), doc.set_aside().len()), (0, 1), "{start:?}");
+        doc.write(log(2), 1, 2, &[note(2, 2)]).unwrap();
+    }
+}
+
 #[test]
 fn a_missing_dependency_is_named() {
     let mut a = JobDoc::new("J1").unwrap();
