@@ -6,22 +6,21 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, Mutex};
 
 use gladhand::config::Role;
-use gladhand::node::peer::PeerInput;
 use gladhand::node::{Node, Silent};
 use gladhand_facts::{Fact, FactId, VersionVector};
-use gladhand_logbook::exchange::Message;
 use gladhand_store::testing::{Crash, Faults};
 use gladhand_tests::Chance;
 use gladhand_tests::facts::{fitting, notes};
 use gladhand_tests::sim::device::{Around, Device};
 use gladhand_tests::sim::folder;
 use gladhand_tests::sim::judges::{all_facts, wrong_since_start};
+use gladhand_tests::sim::network::exchange;
 
 /// A depot that lacks what a laptop has recorded; everything closed, so that it can be copied.
 struct Base {
@@ -146,21 +145,11 @@ fn judges(case: &mut Case) -> Result<(), String> {
 
 /// A whole session, both ways.
 fn exchanges(case: &mut Case) -> Result<(), String> {
-    let nodes = [&mut case.target, &mut case.other].map(|d| d.open().map_err(|e| e.to_string()));
-    let [target, other] = nodes;
-    let nodes = [target?, other?];
-    let [(a, hello_a), (b, hello_b)] = [nodes[0].peer_start(), nodes[1].peer_start()];
-    let mut sessions = [a, b];
-    let mut pipes: [VecDeque<Message>; 2] = [hello_b.into(), hello_a.into()];
-    while let Some(side) = (0..2).find(|side| !pipes[*side].is_empty()) {
-        let message = pipes[side].pop_front().unwrap();
-        let step = nodes[side]
-            .peer_step(&mut sessions[side], vec![PeerInput::Message(message)])
-            .map_err(|e| e.to_string())?;
-        assert!(step.broken.is_none() && step.refused.is_empty(), "{step:?}");
-        pipes[1 - side].extend(step.send);
-    }
-    assert_eq!(nodes[0].book().digest(), nodes[1].book().digest());
+    let target = case.target.open().map_err(|e| e.to_string())?;
+    let other = case.other.open().map_err(|e| e.to_string())?;
+    let refused = exchange(target, other).map_err(|e| e.to_string())?;
+    assert_eq!(refused, Vec::<String>::new());
+    assert_eq!(target.book().digest(), other.book().digest());
     Ok(())
 }
 

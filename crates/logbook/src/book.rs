@@ -537,12 +537,14 @@ impl Book {
     }
 }
 
-/// Whether an entry would be refused for good, so that nobody may wait for it.
+/// Whether an entry would be refused for good, so that nobody may wait for it. Of a forked log one branch is held, and the
+/// other is refused: whoever waited for that would be cut off from all who hold it.
 fn is_disowned(roster: &Roster, log: &LogId, seq: u64) -> bool {
-    matches!(
+    let refused = matches!(
         roster.admits_entry(log, seq),
         Err(Refusal::Retired { .. } | Refusal::InviteUsed(_))
-    )
+    );
+    refused || roster.is_forked(log)
 }
 
 impl Growth {

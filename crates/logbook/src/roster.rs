@@ -210,6 +210,11 @@ impl Roster {
         *known = both;
     }
 
+    /// Whether two entries are known to claim one place in this log.
+    pub(crate) fn is_forked(&self, log: &LogId) -> bool {
+        self.forks.range((*log, 0)..=(*log, u64::MAX)).next().is_some()
+    }
+
     /// Several nodes may record the same fork; whatever order they arrive in, one of the records speaks for all.
     fn learn_fork(&mut self, log: &str, seq: u64, hashes: [String; 2], evidence: (LogId, u64)) {
         let Ok(log) = log.parse::<LogId>() else { return };

@@ -4,6 +4,7 @@
 use std::collections::{BTreeMap, VecDeque};
 
 use gladhand::node::peer::PeerInput;
+use gladhand::node::{Node, NodeError};
 use gladhand_logbook::exchange::{Message, Session};
 
 use super::World;
@@ -206,4 +207,24 @@ fn waiting(links: &BTreeMap<Key, Link>) -> Vec<(Key, usize)> {
         .flat_map(|(key, link)| (0..2).map(move |side| (*key, side, link)));
     let full = sides.filter(|(_, side, link)| !link.pipes[*side].is_empty());
     full.map(|(key, side, _)| (key, side)).collect()
+}
+
+/// A whole session between two nodes on a good line. What was refused on either side, in words.
+///
+/// # Errors
+/// When a disk refuses.
+pub fn exchange(one: &mut Node, other: &mut Node) -> Result<Vec<String>, NodeError> {
+    let [(a, hello_a), (b, hello_b)] = [one.peer_start(), other.peer_start()];
+    let mut sessions = [a, b];
+    let mut pipes: [VecDeque<Message>; 2] = [hello_b.into(), hello_a.into()];
+    let mut refused = Vec::new();
+    while let Some(side) = (0..2).find(|side| !pipes[*side].is_empty()) {
+        let input = pipes[side].pop_front().map(PeerInput::Message);
+        let node = if side == 0 { &mut *one } else { &mut *other };
+        let step = node.peer_step(&mut sessions[side], input.into_iter().collect())?;
+        assert!(step.broken.is_none(), "{step:?}");
+        refused.extend(step.refused);
+        pipes[1 - side].extend(step.send);
+    }
+    Ok(refused)
 }
