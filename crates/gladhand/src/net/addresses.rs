@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
-use gladhand_facts::DeviceKey;
+use gladhand_facts::{DeviceKey, VersionVector};
 use serde::{Deserialize, Serialize};
 
 const FILE: &str = "peers.json";
@@ -25,6 +25,9 @@ pub struct Known {
     /// When a session with it was last open, in microseconds since 1970.
     #[serde(default)]
     pub met_us: i64,
+    /// What it held when both last held the same.
+    #[serde(default)]
+    pub held: VersionVector,
 }
 
 /// Where peers were reached.
@@ -70,6 +73,20 @@ impl Addresses {
             known.addresses.truncate(MAX_ADDRESSES);
         }
         self.save();
+    }
+
+    /// Both hold the same now: `held`. Written down when the session ends, or the next one begins.
+    pub fn level(&mut self, peer: DeviceKey, held: &VersionVector, now_us: i64) {
+        let known = self.peers.entry(peer).or_default();
+        known.met_us = known.met_us.max(now_us);
+        if known.held != *held {
+            known.held.clone_from(held);
+        }
+    }
+
+    /// What is known of `peer`.
+    pub fn known(&self, peer: &DeviceKey) -> Option<&Known> {
+        self.peers.get(peer)
     }
 
     /// Beside it first, then renamed into place. Losing it costs a slower dial, so it is not synced, and a disk that

@@ -228,7 +228,11 @@ impl Driver<'_> {
             }
             drop(places);
             let quiet = session.is_level() && !ears.growth.has_changed().unwrap_or(true);
-            self.tally.level |= session.is_level();
+            if session.is_level() {
+                self.tally.level = true;
+                let (peer, held) = (self.meeting.peer, session.theirs());
+                self.hub.addresses(|book| book.level(peer, held, system::now_us()));
+            }
             let settled = match self.fetch_on(quiet).await {
                 Ok(settled) => settled && quiet,
                 Err(end) => return Some(end),
