@@ -87,6 +87,12 @@ fn whom(node: &Node, given: Option<&str>) -> Result<Whom, Failure> {
     let Some(given) = given else { return Ok(Whom::Everyone) };
     match resolve::device(node, given) {
         Ok(key) => Ok(Whom::Device(key)),
+        Err(_) if given.matches(':').count() == 1 && !given.ends_with(|c: char| c.is_ascii_digit()) => {
+            let failure = Failure::bad_input(format!(
+                "'{given}' is not an address: after the colon stands a port number"
+            ));
+            Err(failure.hint("Name an address such as 192.168.1.20:7401."))
+        }
         Err(_) if given.contains([':', '.']) || given == "localhost" => Ok(Whom::Place(given.to_owned())),
         Err(failure) => {
             Err(failure.hint("Name a device of `gladhand status`, or an address such as 192.168.1.20:7401."))
