@@ -55,8 +55,12 @@ impl Fetching {
 
     /// The right to fetch a picture, unless somebody has it.
     pub fn claim(&self, hash: PictureHash) -> Option<Claim> {
-        let fetching = self.clone();
-        self.inner().claimed.insert(hash).then_some(Claim { fetching, hash })
+        // A claim that is dropped gives its picture back, so none may be made for a picture that is somebody else's.
+        let is_free = self.inner().claimed.insert(hash);
+        is_free.then(|| Claim {
+            fetching: self.clone(),
+            hash,
+        })
     }
 
     /// `peer` has sent something else under this name.
