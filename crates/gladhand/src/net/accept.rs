@@ -7,7 +7,8 @@ use std::net::{IpAddr, SocketAddr};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-use tokio::net::{TcpListener, TcpStream};
+use tokio::io::{AsyncRead, AsyncWrite};
+use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
 use tokio::task::JoinSet;
 use tokio::time::Instant;
@@ -57,6 +58,7 @@ impl Door {
             match listener.accept().await {
                 Ok((stream, from)) => {
                     self.hub.board.accepted.up();
+                    stream.set_nodelay(true).ok();
                     let door = Arc::clone(&self);
                     guests.spawn(async move { door.receive(stream, from).await });
                 }
@@ -75,14 +77,14 @@ impl Door {
         look(&mut self.knocks.lock().unwrap_or_else(PoisonError::into_inner), now_ms)
     }
 
-    async fn receive(&self, stream: TcpStream, from: SocketAddr) {
+    /// Takes one connection to its end.
+    pub async fn receive<S: AsyncRead + AsyncWrite + Unpin>(&self, stream: S, from: SocketAddr) {
         let from = from.ip().to_canonical();
         let place = Arc::clone(&self.places).try_acquire_owned();
         let (true, Ok(place)) = (self.knocks(|k, now| k.may_try(from, now)), place) else {
             self.hub.board.held_off.up();
             return;
         };
-        stream.set_nodelay(true).ok();
         let shaken = tokio::time::timeout(HANDSHAKE, self.shake_hands(stream)).await;
         drop(place);
         match shaken {
@@ -105,7 +107,7 @@ impl Door {
         self.knocks(|k, now| k.refused(from, now));
     }
 
-    async fn shake_hands(&self, stream: TcpStream) -> std::io::Result<(TlsStream<TcpStream>, bool)> {
+    async fn shake_hands<S: AsyncRead + AsyncWrite + Unpin>(&self, stream: S) -> std::io::Result<(TlsStream<S>, bool)> {
         let start = LazyConfigAcceptor::new(rustls::server::Acceptor::default(), stream).await?;
         let joins = start
             .client_hello()
@@ -119,7 +121,7 @@ impl Door {
         Ok((start.into_stream(Arc::clone(config)).await?, joins))
     }
 
-    async fn welcome(&self, stream: TlsStream<TcpStream>, joins: bool, from: IpAddr) {
+    async fn welcome<S: AsyncRead + AsyncWrite + Unpin>(&self, stream: TlsStream<S>, joins: bool, from: IpAddr) {
         let (_, connection) = stream.get_ref();
         let named = connection.alpn_protocol().is_some();
         let pictures = connection.alpn_protocol() == Some(tls::SESSION);

@@ -6,13 +6,14 @@ use std::time::Duration;
 
 use gladhand_facts::DeviceKey;
 use gladhand_logbook::governance::Credential;
-use tokio::net::TcpStream;
 use tokio::task::JoinSet;
+use tokio::time::Instant;
 use tokio_rustls::TlsConnector;
 use tokio_rustls::client::TlsStream;
 
 use super::hub::Hub;
 use super::join::{self, Answer};
+use super::road::{AnyStream, Road};
 use super::session::{self, End, Meeting, Tally};
 use super::tls::{self, JOIN, SESSION};
 use super::trust::Accepts;
@@ -67,6 +68,8 @@ pub struct Dialled {
     pub tally: Tally,
     /// How it ended.
     pub end: End,
+    /// For how long it was open.
+    pub lasted: Duration,
 }
 
 /// Dials, and runs the session to its end.
@@ -79,12 +82,12 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
         Target::Device(key) => Accepts::One(*key),
         Target::Place(_) => Accepts::Roster(hub.trust.clone()),
     };
-    let (address, stream) = connect(addresses).await?;
+    let (address, stream) = connect(&*hub.road, addresses).await?;
     let stream = match hub.standing().to_show {
         Some((root, credential)) if accepts.accepts(&root) => {
             // The depot does not know us yet, as far as we know: a session would be refused.
             match present_over(hub, address, stream, root, &credential).await {
-                Ok(_) | Err(DialError::WrongKey(_)) => connect(&[address]).await?.1,
+                Ok(_) | Err(DialError::WrongKey(_)) => connect(&*hub.road, &[address]).await?.1,
                 Err(error) => return Err(error),
             }
         }
@@ -100,6 +103,7 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
         once,
         pictures: stream.get_ref().1.alpn_protocol() == Some(SESSION),
     };
+    let began = Instant::now();
     let (tally, end) = session::run(stream, hub, meeting).await;
     match &end {
         End::Line(super::line::LineError::Io(error)) if !tally.up && tls::is_refusal(error) => {
@@ -111,7 +115,12 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
         } if !tally.level => Err(DialError::Refused(words.clone())),
         End::NotNow(super::live::NotNow::Untrusted) | End::Ourselves => Err(DialError::Refused(end.to_string())),
         End::Line(error) if !tally.up => Err(DialError::Unreachable(format!("{address}: {error}"))),
-        _ => Ok(Dialled { peer, tally, end }),
+        _ => Ok(Dialled {
+            peer,
+            tally,
+            end,
+            lasted: began.elapsed(),
+        }),
     }
 }
 
@@ -125,14 +134,14 @@ pub async fn present(
     root: DeviceKey,
     credential: &Credential,
 ) -> Result<bool, DialError> {
-    let (address, stream) = connect(addresses).await?;
+    let (address, stream) = connect(&*hub.road, addresses).await?;
     present_over(hub, address, stream, root, credential).await
 }
 
 async fn present_over(
     hub: &Hub,
     address: SocketAddr,
-    stream: TcpStream,
+    stream: AnyStream,
     root: DeviceKey,
     credential: &Credential,
 ) -> Result<bool, DialError> {
@@ -145,28 +154,21 @@ async fn present_over(
 }
 
 /// The first of the addresses that answers; a slow one does not hold up the next for long.
-async fn connect(addresses: &[SocketAddr]) -> Result<(SocketAddr, TcpStream), DialError> {
+async fn connect(road: &dyn Road, addresses: &[SocketAddr]) -> Result<(SocketAddr, AnyStream), DialError> {
     let mut dials = JoinSet::new();
     let mut last = DialError::Unreachable("no address is known".into());
     let mut waiting = addresses.iter().copied();
     loop {
         if let Some(address) = waiting.next() {
-            dials.spawn(async move {
-                (
-                    address,
-                    tokio::time::timeout(CONNECT, TcpStream::connect(address)).await,
-                )
-            });
+            let opening = road.open(address);
+            dials.spawn(async move { (address, tokio::time::timeout(CONNECT, opening).await) });
         } else if dials.is_empty() {
             return Err(last);
         }
         let stagger = if waiting.len() == 0 { CONNECT * 2 } else { STAGGER };
         while let Ok(Some(done)) = tokio::time::timeout(stagger, dials.join_next()).await {
             match done {
-                Ok((address, Ok(Ok(stream)))) => {
-                    stream.set_nodelay(true).ok();
-                    return Ok((address, stream));
-                }
+                Ok((address, Ok(Ok(stream)))) => return Ok((address, stream)),
                 Ok((address, Ok(Err(error)))) => last = unreachable(address, &error),
                 Ok((address, Err(_))) => last = DialError::Unreachable(format!("{address} does not answer")),
                 Err(_) => {}
@@ -184,10 +186,10 @@ fn unreachable(address: SocketAddr, error: &std::io::Error) -> DialError {
 
 async fn handshake(
     hub: &Hub,
-    (address, stream): (SocketAddr, TcpStream),
+    (address, stream): (SocketAddr, AnyStream),
     accepts: Accepts,
     protocol: &[u8],
-) -> Result<TlsStream<TcpStream>, DialError> {
+) -> Result<TlsStream<AnyStream>, DialError> {
     let trouble = |error: &dyn std::fmt::Display| DialError::Unreachable(format!("{address}: {error}"));
     let config = hub.identity.client(accepts, protocol).map_err(|e| trouble(&e))?;
     let connector = TlsConnector::from(Arc::new(config));
@@ -223,6 +225,7 @@ pub async fn resolve(place: &str) -> Result<Vec<SocketAddr>, DialError> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::road::Tcp;
     use super::*;
 
     #[tokio::test]
@@ -243,9 +246,9 @@ mod tests {
             .unwrap()
             .local_addr()
             .unwrap();
-        assert_eq!(connect(&[gone, good]).await.unwrap().0, good);
-        let error = connect(&[gone]).await.unwrap_err();
+        assert_eq!(connect(&Tcp, &[gone, good]).await.unwrap().0, good);
+        let error = connect(&Tcp, &[gone]).await.err().unwrap();
         assert!(error.to_string().contains(&gone.to_string()), "{error}");
-        assert!(matches!(connect(&[]).await, Err(DialError::Unreachable(_))));
+        assert!(matches!(connect(&Tcp, &[]).await, Err(DialError::Unreachable(_))));
     }
 }

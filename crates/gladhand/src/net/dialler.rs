@@ -35,6 +35,8 @@ pub struct Dialler {
     found: BTreeMap<String, BTreeSet<SocketAddr>>,
     dials: JoinSet<(Target, Result<Dialled, DialError>)>,
     dialling: BTreeSet<Target>,
+    /// Spreads the dials.
+    chance: Box<dyn FnMut() -> u64 + Send>,
 }
 
 /// How many hashes found on the link are remembered.
@@ -52,11 +54,19 @@ impl Dialler {
             found: BTreeMap::new(),
             dials: JoinSet::new(),
             dialling: BTreeSet::new(),
+            chance: Box::new(chance),
         };
         for place in places.iter().map(|p| p.trim()).filter(|p| !p.is_empty()) {
             dialler.hear(Target::Place(place.to_owned()));
         }
         dialler
+    }
+
+    /// The same dialler, with waits spread by `chance` instead of the system's randomness.
+    #[must_use]
+    pub fn with_chance(mut self, chance: impl FnMut() -> u64 + Send + 'static) -> Self {
+        self.chance = Box::new(chance);
+        self
     }
 
     fn now_ms(&self) -> u64 {
@@ -66,7 +76,15 @@ impl Dialler {
     fn on(&mut self, target: &Target, event: Event) {
         let now_ms = self.now_ms();
         if let Some(redial) = self.targets.get_mut(target) {
-            redial.on(event, now_ms, chance());
+            redial.on(event, now_ms, (self.chance)());
+        }
+    }
+
+    fn was_up(&mut self, target: &Target, lasted: Duration) {
+        let lasted_ms = u64::try_from(lasted.as_millis()).unwrap_or(u64::MAX);
+        let since_ms = self.now_ms().saturating_sub(lasted_ms);
+        if let Some(redial) = self.targets.get_mut(target) {
+            redial.on(Event::Up, since_ms, 0);
         }
     }
 
@@ -210,8 +228,10 @@ impl Dialler {
         }
         match event_of(&outcome) {
             Event::Lost => {
-                // It may have come up and gone within one turn of ours.
-                self.on(target, Event::Up);
+                // Who is at a configured place is only known now, so nobody may have told that it was up; and a good
+                // session must not be taken for one that ended at once.
+                let lasted = outcome.as_ref().map_or(Duration::ZERO, |dialled| dialled.lasted);
+                self.was_up(target, lasted);
                 self.on(target, Event::Lost);
             }
             event => self.on(target, event),

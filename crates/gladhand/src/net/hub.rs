@@ -12,6 +12,7 @@ use super::addresses::Addresses;
 use super::board::Board;
 use super::fetch::Fetching;
 use super::live::Live;
+use super::road::{Road, Tcp};
 use super::tls::Identity;
 use super::trust::Trust;
 use crate::node::peer::Trusted;
@@ -41,6 +42,8 @@ pub struct Hub {
     pub fetching: Fetching,
     /// This run of the program.
     pub instance: [u8; 8],
+    /// How others are reached.
+    pub road: Arc<dyn Road>,
     /// Where this node listens, if it does.
     pub listening: Option<SocketAddr>,
     addresses: Arc<Mutex<Addresses>>,
@@ -78,6 +81,7 @@ impl Hub {
             fetching: Fetching::default(),
             pictures,
             instance: system::random::<8>().map_err(|e| NetError::Randomness(e.what))?,
+            road: Arc::new(Tcp),
             listening: None,
             addresses: Arc::new(Mutex::new(Addresses::load(&home))),
             standing: Arc::new(Mutex::new(standing)),

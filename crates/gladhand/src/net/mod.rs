@@ -1,7 +1,7 @@
 //! The network of a node: who may connect, finding each other, staying in touch, merging.
 //!
 //! From the bottom up. Without input or output: [`clock`] (four timestamps), [`pulse`] (heartbeat), [`redial`] (when to dial),
-//! [`limits`] (who may knock). Then [`trust`] and [`tls`] (keys, no certificates), [`packet`] and [`line`] (messages over a
+//! [`limits`] (who may knock). Then [`road`] (a stream to an address), [`trust`] and [`tls`] (keys, no certificates), [`packet`] and [`line`] (messages over a
 //! stream, bounded), [`live`] (open sessions), [`session`] (the exchange, driven), [`fetch`] and `pictures` (pictures after
 //! the facts), [`join`] (a newcomer's credential), [`accept`],
 //! [`dial`], [`dialler`], [`discovery`]; [`sync`] merges once.
@@ -29,6 +29,7 @@ pub mod packet;
 mod pictures;
 pub mod pulse;
 pub mod redial;
+pub mod road;
 pub mod session;
 pub mod sync;
 pub mod tls;

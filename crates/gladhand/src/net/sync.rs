@@ -154,7 +154,7 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
     };
     let with = target.to_string();
     match dialled {
-        Ok(Dialled { peer, tally, end }) => {
+        Ok(Dialled { peer, tally, end, .. }) => {
             if matches!(end, End::NotNow(_)) || (!tally.level && hub.live.is_up(&peer)) {
                 return Some(wait_level(hub, peer).await);
             }

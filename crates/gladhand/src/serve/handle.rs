@@ -78,7 +78,10 @@ impl Drop for Loan {
 impl Seat {
     /// Waits for the seat. Blocks: not for async code.
     fn take(self: &Arc<Self>) -> Result<Loan, Closed> {
-        let mut slot = Arc::clone(&self.node).blocking_lock_owned();
+        self.sit(Arc::clone(&self.node).blocking_lock_owned())
+    }
+
+    fn sit(self: &Arc<Self>, mut slot: OwnedMutexGuard<Option<Node>>) -> Result<Loan, Closed> {
         if self.suspect.swap(false, Ordering::SeqCst) {
             self.reopen(&mut slot);
         }
@@ -109,6 +112,21 @@ impl NodeHandle {
     /// Seats `node` and starts the thread that works for async code. Joining the thread gives the node back, when nobody
     /// holds a loan any more.
     pub fn start(node: Node) -> (Self, JoinHandle<Option<Node>>) {
+        let (handle, waiting) = Self::seat(node);
+        let seat = Arc::clone(&handle.seat);
+        let thread = std::thread::spawn(move || work_on(&seat, waiting));
+        (handle, thread)
+    }
+
+    /// Seats `node` without a thread: polling what is returned does the work, and gives the node back like the thread. For a
+    /// runtime that keeps its own time, which a thread beside it would run away from; it stands still while the node works.
+    pub fn start_here(node: Node) -> (Self, impl Future<Output = Option<Node>>) {
+        let (handle, waiting) = Self::seat(node);
+        let seat = Arc::clone(&handle.seat);
+        (handle, work_here(seat, waiting))
+    }
+
+    fn seat(node: Node) -> (Self, mpsc::Receiver<Work>) {
         let (work, waiting) = mpsc::channel::<Work>(WAITING);
         let seat = Arc::new(Seat {
             home: node.home().layout().path().to_path_buf(),
@@ -117,9 +135,7 @@ impl NodeHandle {
             used: Notify::new(),
             died: Notify::new(),
         });
-        let seated = Arc::clone(&seat);
-        let thread = std::thread::spawn(move || work_on(&seated, waiting));
-        (Self { work, seat }, thread)
+        (Self { work, seat }, waiting)
     }
 
     /// Runs `ask` on the node's thread and waits for what it returns.
@@ -169,14 +185,30 @@ impl NodeHandle {
 /// The thread: one closure after the other, until no handle is left.
 fn work_on(seat: &Arc<Seat>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
     while let Some(work) = waiting.blocking_recv() {
-        let outcome = catch_unwind(AssertUnwindSafe(|| seat.take().map(|mut loan| work(&mut loan))));
-        seat.used.notify_one();
-        if let Ok(Err(Closed)) = outcome {
+        if !work_once(seat, Arc::clone(&seat.node).blocking_lock_owned(), work) {
             break;
         }
     }
     drop(waiting);
     seat.node.blocking_lock().take()
+}
+
+/// The same for a runtime's own thread.
+async fn work_here(seat: Arc<Seat>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
+    while let Some(work) = waiting.recv().await {
+        if !work_once(&seat, Arc::clone(&seat.node).lock_owned().await, work) {
+            break;
+        }
+    }
+    drop(waiting);
+    seat.node.lock().await.take()
+}
+
+/// `false`: the node is gone for good.
+fn work_once(seat: &Arc<Seat>, slot: OwnedMutexGuard<Option<Node>>, work: Work) -> bool {
+    let outcome = catch_unwind(AssertUnwindSafe(|| seat.sit(slot).map(|mut loan| work(&mut loan))));
+    seat.used.notify_one();
+    !matches!(outcome, Ok(Err(Closed)))
 }
 
 #[cfg(test)]
