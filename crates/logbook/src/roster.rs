@@ -409,6 +409,32 @@ mod tests {
         }
     }
 
+    /// What a roster answers beside who may write; a delay that runs backwards is no reading of a clock.
+    #[test]
+    fn names_the_standard_and_clock_readings_are_answered() {
+        let invite = Invite::make(&secret(1), [9; 32], "", 100);
+        let mut roster = Roster::new(Some(secret(1).public()));
+        let device = secret(2).public();
+        assert_eq!((roster.name(&device), roster.standard()), (device.short(), None));
+        roster.learn(&log(1), 1, enrol(2, &invite));
+        let (version, text) = ("yard 2".to_owned(), "version = \"yard 2\"".to_owned());
+        roster.learn(&log(1), 2, Record::Standard { version, text });
+        assert_eq!(roster.name(&device), "laptop 2");
+        assert_eq!(roster.standard(), Some(("yard 2", "version = \"yard 2\"")));
+        for (seq, delay_us) in [(1, -1), (2, 0), (3, 7)] {
+            let (peer, offset_us, at_us) = (secret(1).public(), 5, 9);
+            let record = Record::Clock {
+                peer,
+                offset_us,
+                delay_us,
+                at_us,
+            };
+            roster.learn(&log(2), seq, record);
+        }
+        let delays: Vec<i64> = roster.clocks.values().map(|reading| reading.delay_us).collect();
+        assert_eq!(delays, [0, 7]);
+    }
+
     #[test]
     fn a_credential_admits_until_its_invite_turns_out_to_be_used() {
         let invite = Invite::make(&secret(1), [9; 32], "", 100);
