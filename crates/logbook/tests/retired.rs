@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use common::Node;
 use gladhand_facts::VersionVector;
 use gladhand_logbook::Body;
-use gladhand_logbook::frame::Frame;
+use gladhand_logbook::frame::{Frame, Run};
 use gladhand_logbook::governance::Record;
 
 fn carry(from: &Node, to: &mut Node) {
@@ -87,4 +87,32 @@ fn a_newcomer_at_the_depot_gets_past_what_had_met_a_retired_device() {
     for log in [&depot.log, &friend.log] {
         assert_eq!(newcomer.book.head(log), depot.book.head(log));
     }
+}
+
+/// What does not count is kept back from whoever knows of the retirement, and only from them: the others need it to take in what had
+/// seen it, the retirement itself among that.
+#[test]
+fn only_whoever_knows_of_a_retirement_is_spared_what_stands_behind_it() {
+    let (mut depot, mut lost, mut friend) = (Node::new(1), Node::new(2), Node::new(3));
+    carry(&lost, &mut depot);
+    let kept = depot.book.head(&lost.log).0;
+    carry(&lost, &mut friend);
+    for i in 0..2 {
+        lost.note(&format!("later {i}"));
+        // Each by itself, so that the friend has a signature at each.
+        carry(&lost, &mut friend);
+    }
+    let last = BTreeMap::from([(lost.log.to_string(), kept)]);
+    let (device, why) = (lost.log.device, "left on a bus".into());
+    depot.write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    carry_own_log(&depot, &mut friend);
+    let sent_to = |theirs: &VersionVector| {
+        let frames = friend.frames_for(theirs);
+        let runs = frames.iter().flat_map(|f| &f.runs).filter(|run| run.log == lost.log);
+        runs.map(Run::last).max()
+    };
+    assert_eq!(sent_to(&VersionVector::new()), Some(kept + 2));
+    let mut told = VersionVector::new();
+    told.advance(depot.log, depot.book.head(&depot.log).0);
+    assert_eq!(sent_to(&told), Some(kept));
 }

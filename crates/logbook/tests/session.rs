@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 use common::{Node, secret};
 use gladhand_facts::{LogId, VersionVector};
 use gladhand_logbook::exchange::{Effect, Message, PROTOCOL, Session};
-use gladhand_logbook::plan::GROUP_BYTES;
+use gladhand_logbook::plan::{self, GROUP_BYTES};
 
 /// So large that each write is a group of its own.
 fn size(_: &LogId, _: u64, _: u64) -> u64 {
@@ -111,4 +111,13 @@ fn the_other_is_believed_to_hold_what_is_under_way() {
     equal.handle(&depot.book, hello, &size).unwrap();
     assert!(equal.is_level());
     assert_eq!(*equal.theirs(), depot.book.vector());
+}
+
+/// Whoever shows how far a transfer is counts entries, not groups.
+#[test]
+fn a_group_counts_its_entries() {
+    let depot = depot_with_notes(3);
+    let groups = plan::plan(&depot.book, &VersionVector::new(), &|_, _, _| 1, &|_| true);
+    let entries: Vec<u64> = groups.iter().map(plan::Group::entries).collect();
+    assert_eq!(entries, [depot.book.head(&depot.log).0]);
 }
