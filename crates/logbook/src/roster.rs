@@ -87,6 +87,13 @@ pub struct ClockReading {
     pub at_us: i64,
 }
 
+/// A credential, and where in the device's log it stands; `None` while it is known only because somebody showed it.
+#[derive(Debug, Clone)]
+struct Shown {
+    place: Option<(LogId, u64)>,
+    credential: Credential,
+}
+
 /// Who may write, and what they are called.
 #[derive(Debug, Clone, Default)]
 pub struct Roster {
@@ -94,7 +101,7 @@ pub struct Roster {
     members: BTreeMap<DeviceKey, Member>,
     invites: BTreeMap<DeviceKey, DeviceKey>,
     /// By device and invite: whose invite turned out to be used, or too old, joins again with another.
-    credentials: BTreeMap<DeviceKey, BTreeMap<DeviceKey, Credential>>,
+    credentials: BTreeMap<DeviceKey, BTreeMap<DeviceKey, Shown>>,
     retired: BTreeMap<DeviceKey, VersionVector>,
     /// Where the newest retirement of a device stands.
     retired_at: BTreeMap<DeviceKey, (LogId, u64)>,
@@ -136,7 +143,7 @@ impl Roster {
                     self.depots.insert(log.device);
                 }
             }
-            Record::Join { credential } if credential.device == log.device => self.learn_join(credential),
+            Record::Join { credential } if credential.device == log.device => self.learn_join((*log, seq), credential),
             Record::Enrol {
                 device,
                 name,
@@ -193,9 +200,12 @@ impl Roster {
         }
     }
 
-    fn learn_join(&mut self, credential: Credential) {
+    fn learn_join(&mut self, place: (LogId, u64), credential: Credential) {
+        let (device, invite) = (credential.device, credential.invite);
         if !self.learn_credential(credential.clone()) {
-            self.foreign.insert(credential.device, credential);
+            self.foreign.insert(device, credential);
+        } else if let Some(shown) = self.credentials.get_mut(&device).and_then(|all| all.get_mut(&invite)) {
+            shown.place = shown.place.max(Some(place));
         }
     }
 
@@ -235,16 +245,26 @@ impl Roster {
         let genuine = self.root.is_some_and(|root| credential.is_genuine(&root));
         if genuine {
             let shown = self.credentials.entry(credential.device).or_default();
-            shown.entry(credential.invite).or_insert(credential);
+            let place = None;
+            shown.entry(credential.invite).or_insert(Shown { place, credential });
         }
         genuine
     }
 
-    /// The credential that a device showed; of several the one that is good for longest, if others have not used it up.
+    /// The credential that a device showed; of several the one with which it joined last, among those that others have not
+    /// used up: whoever joined again did so because the one before is not taken, even if nobody here knows why.
     pub fn credential(&self, device: &DeviceKey) -> Option<&Credential> {
         let shown = self.credentials.get(device)?;
         let is_free = |c: &Credential| self.used_by(&c.invite).is_none_or(|other| other == *device);
-        shown.values().max_by_key(|c| (is_free(c), c.expires_s, c.invite))
+        let rank = |s: &&Shown| {
+            (
+                is_free(&s.credential),
+                s.place,
+                s.credential.expires_s,
+                s.credential.invite,
+            )
+        };
+        shown.values().max_by_key(rank).map(|s| &s.credential)
     }
 
     /// Whether a device has shown this very invite.
@@ -461,6 +481,24 @@ mod tests {
             roster.credential(&secret(3).public()).map(|c| c.invite),
             Some(another.id())
         );
+    }
+
+    /// Whoever joins again shows the new invite from then on, also where nobody knows yet that the old one was used.
+    #[test]
+    fn of_two_invites_the_one_joined_with_last_is_shown() {
+        let device = secret(3).public();
+        for order in [[9, 10], [10, 9]] {
+            let invites = order.map(|n| Invite::make(&secret(1), [n; 32], "", 100));
+            let mut roster = Roster::new(Some(secret(1).public()));
+            for (seq, invite) in (1..).zip(&invites) {
+                let credential = invite.accept(device, "l", "p", 0).unwrap();
+                roster.learn(&log(3), seq, Record::Join { credential });
+            }
+            assert_eq!(roster.credential(&device).map(|c| c.invite), Some(invites[1].id()));
+            // Somebody who shows the first one again changes nothing.
+            roster.learn_credential(invites[0].accept(device, "l", "p", 0).unwrap());
+            assert_eq!(roster.credential(&device).map(|c| c.invite), Some(invites[1].id()));
+        }
     }
 
     #[test]
