@@ -5,7 +5,7 @@ use std::cell::Cell;
 use std::time::{Duration, Instant};
 
 use gladhand_reconcile::finding::Standing;
-use gladhand_reconcile::{Finding, Severity, Status};
+use gladhand_reconcile::{Finding, Status};
 
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
@@ -21,18 +21,30 @@ pub fn print(text: &str) -> Result<(), Failure> {
 
 /// What a terminal would obey is shown instead: a fact may hold any character, whoever wrote it.
 fn harmless(text: &str) -> Cow<'_, str> {
-    let obeyed = |c: char| c.is_control() && !matches!(c, '\n' | '\t');
-    if !text.contains(obeyed) {
+    written_out(text, |c| c.is_control() && !matches!(c, '\n' | '\t'))
+}
+
+/// Text of facts that keeps to its line and cannot command a terminal: besides control characters, what ends a line or turns
+/// the direction of writing round is written out.
+pub fn in_one_line(text: &str) -> Cow<'_, str> {
+    let turns = |c: char| matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    written_out(text, |c| c.is_control() || turns(c))
+}
+
+/// The text with some characters written as escapes.
+fn written_out(text: &str, which: impl Fn(char) -> bool) -> Cow<'_, str> {
+    if !text.contains(&which) {
         return Cow::Borrowed(text);
     }
-    let shown = |c: char| {
-        if obeyed(c) {
-            c.escape_default().to_string()
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if which(c) {
+            out.extend(c.escape_default());
         } else {
-            c.to_string()
+            out.push(c);
         }
-    };
-    Cow::Owned(text.chars().map(shown).collect())
+    }
+    Cow::Owned(out)
 }
 
 /// Writes bytes to stdout.
@@ -71,15 +83,6 @@ pub fn aside(text: &str) {
     console::err(&harmless(text));
 }
 
-/// The severity as a word of equal width.
-pub fn severity(severity: Severity) -> &'static str {
-    match severity {
-        Severity::Stop => "stop",
-        Severity::Ask => "ask",
-        Severity::Note => "note",
-    }
-}
-
 /// The status as a word.
 pub fn status(status: Status) -> &'static str {
     match status {
@@ -89,20 +92,12 @@ pub fn status(status: Status) -> &'static str {
     }
 }
 
-fn standing(standing: Standing) -> &'static str {
-    match standing {
-        Standing::Unaware => "unaware",
-        Standing::Aware => "aware",
-        Standing::None => "-",
-    }
-}
-
 /// A finding in a few lines.
 pub fn finding(f: &Finding) -> String {
-    let mut out = format!("{:<4}  {}  {}  {}", severity(f.severity), f.id, f.rule, f.subject);
+    let mut out = format!("{:<4}  {}  {}  {}", f.severity.word(), f.id, f.rule, f.subject);
     out.push_str(&format!("  [{}", status(f.status)));
     if f.standing != Standing::None {
-        out.push_str(&format!(", {}", standing(f.standing)));
+        out.push_str(&format!(", {}", f.standing.word()));
     }
     out.push_str("]\n");
     out.push_str(&wrapped(&f.says, "      "));

@@ -11,7 +11,7 @@
 mod net_common;
 
 use gladhand::net::sync::{self, Whom};
-use net_common::{acquaint, depot, laptop, note, notes, start, stranger};
+use net_common::{acquaint, depot, laptop, note, notes, over_a_pipe, start, stranger};
 
 /// Mara's laptop never meets the depot; Theo's meets both, one after the other.
 #[tokio::test(flavor = "multi_thread")]
@@ -177,7 +177,7 @@ async fn nothing_new_costs_one_round_trip_and_few_bytes() {
 /// Over a pipe that holds a few bytes, a driver that wrote before it read would stand still for ever.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_narrow_pipe_is_enough_for_both_to_say_much() {
-    use gladhand::net::session::{self, End, Meeting};
+    use gladhand::net::session::End;
     let dir = tempfile::tempdir().unwrap();
     let mut harrow = depot(dir.path());
     let mut mara = laptop(dir.path(), "mara", &harrow);
@@ -188,18 +188,7 @@ async fn a_narrow_pipe_is_enough_for_both_to_say_much() {
     let harrow = start(harrow, false, &[]).await;
     let mara = start(mara, false, &[]).await;
     for width in [1, 16, 215] {
-        let (one, other) = tokio::io::duplex(width);
-        let meet = |peer, dialled: Option<std::net::SocketAddr>| Meeting {
-            peer,
-            dialled,
-            once: dialled.is_some(),
-            pictures: true,
-        };
-        let dialled = Some(([127, 0, 0, 1], 9).into());
-        let (mara_side, harrow_side) = tokio::join!(
-            session::run(one, &mara.hub, meet(harrow.key, dialled)),
-            session::run(other, &harrow.hub, meet(mara.key, None)),
-        );
+        let (mara_side, harrow_side) = over_a_pipe(width, &mara, &harrow, true).await;
         assert!(matches!(mara_side.1, End::Level), "{width}: {mara_side:?}");
         assert!(matches!(harrow_side.1, End::Bye { .. }), "{width}: {harrow_side:?}");
     }

@@ -23,7 +23,7 @@ use gladhand::node::peer::PeerInput;
 use gladhand::node::{Node, Outside};
 use gladhand_facts::Fact;
 use gladhand_store::{Disk, DiskFile, PictureHash, RealDisk};
-use net_common::{DEADLINE, Running, acquaint, depot, laptop, note, start};
+use net_common::{DEADLINE, Running, acquaint, depot, laptop, note, over_a_pipe, start};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 
@@ -479,18 +479,7 @@ async fn the_protocol_before_still_merges_facts() {
     let hash = proof(&mut mara, &picture(40, 1_000), true);
     let harrow = start(harrow, false, &[]).await;
     let mara = start(mara, false, &[]).await;
-    let (one, other) = tokio::io::duplex(4_096);
-    let meet = |peer, dialled: Option<std::net::SocketAddr>| Meeting {
-        peer,
-        dialled,
-        once: dialled.is_some(),
-        pictures: false,
-    };
-    let dialled = Some(([127, 0, 0, 1], 9).into());
-    let (mara_side, _) = tokio::join!(
-        session::run(one, &mara.hub, meet(harrow.key, dialled)),
-        session::run(other, &harrow.hub, meet(mara.key, None)),
-    );
+    let (mara_side, _) = over_a_pipe(4_096, &mara, &harrow, false).await;
     assert!(matches!(mara_side.1, End::Level), "{mara_side:?}");
     assert_eq!(
         mara.ask(|node| node.book().digest()).await,

@@ -436,10 +436,7 @@ impl Book {
     /// # Errors
     /// [`Refusal`], with the reason why it does not.
     pub fn counts(&self, log: &LogId, seq: u64) -> Result<(), Refusal> {
-        if self.own.as_ref().is_some_and(|own| own.log.device == log.device) && self.roster.root().is_none() {
-            return Ok(());
-        }
-        self.roster.admits_entry(log, seq)
+        self.roster.counts_for(self.own_log().map(|own| own.device), log, seq)
     }
 
     /// The place of the next own entry.

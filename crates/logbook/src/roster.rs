@@ -320,6 +320,17 @@ impl Roster {
         }
     }
 
+    /// Whether entry `seq` of `log` counts for `own`: who has not joined a depot counts what is his own.
+    ///
+    /// # Errors
+    /// [`Refusal`], with the reason.
+    pub fn counts_for(&self, own: Option<DeviceKey>, log: &LogId, seq: u64) -> Result<(), Refusal> {
+        if self.root.is_none() && own == Some(log.device) {
+            return Ok(());
+        }
+        self.admits_entry(log, seq)
+    }
+
     /// Whether entry `seq` of `log` counts.
     ///
     /// # Errors

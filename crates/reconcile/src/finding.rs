@@ -41,7 +41,27 @@ pub enum Standing {
     None,
 }
 
+impl Severity {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Stop => "stop",
+            Self::Ask => "ask",
+            Self::Note => "note",
+        }
+    }
+}
+
 impl Standing {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Unaware => "unaware",
+            Self::Aware => "aware",
+            Self::None => "-",
+        }
+    }
+
     /// The standing of a clash in which some pair of facts is ordered, or none is.
     pub fn of(ordered: bool) -> Self {
         if ordered { Self::Aware } else { Self::Unaware }

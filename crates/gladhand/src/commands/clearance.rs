@@ -61,7 +61,7 @@ pub fn clearance(context: &Context, job: &str) -> Outcome {
     let node = context.open()?;
     let job = handle::known_job(&node, job)?;
     let text = {
-        let bench = Bench::of_some(&node);
+        let bench = Bench::new(&node);
         let job = bench.job(&job);
         let given = of(&bench, &job);
         let shown = if context.json {

@@ -75,12 +75,7 @@ impl Context {
     pub fn open(&self) -> Result<NodeGuard, Failure> {
         match &self.door {
             Door::Own => Ok(NodeGuard(Held::Own(Box::new(self.open_own()?)))),
-            Door::Daemon(handle) => {
-                let node = handle.lend()?;
-                tell(node.lasting_notes());
-                tell_if_retired(&node);
-                Ok(NodeGuard(Held::Lent(node)))
-            }
+            Door::Daemon(handle) => Ok(NodeGuard(Held::Lent(lent(handle)?))),
         }
     }
 
@@ -92,10 +87,7 @@ impl Context {
         match &self.door {
             Door::Own => Ok(Desk(At::Own(Box::new(self.open_own()?)))),
             Door::Daemon(handle) => {
-                let node = handle.lend()?;
-                tell(node.lasting_notes());
-                tell_if_retired(&node);
-                drop(node);
+                drop(lent(handle)?);
                 Ok(Desk::of(handle.clone()))
             }
         }
@@ -112,7 +104,7 @@ impl Context {
                 Ok((handle, Some(thread)))
             }
             Door::Daemon(handle) => {
-                tell(handle.lend()?.lasting_notes());
+                drop(lent(handle)?);
                 Ok((handle.clone(), None))
             }
         }
@@ -130,6 +122,14 @@ impl Context {
         address::remove_stale(&self.home);
         Ok(node)
     }
+}
+
+/// The daemon's node, when what every command tells is told.
+fn lent(handle: &NodeHandle) -> Result<Loan, Failure> {
+    let node = handle.lend()?;
+    tell(node.lasting_notes());
+    tell_if_retired(&node);
+    Ok(node)
 }
 
 fn tell<'n>(notes: impl Iterator<Item = &'n String>) {

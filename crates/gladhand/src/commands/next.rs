@@ -37,7 +37,7 @@ struct Row {
 pub fn next(context: &Context) -> Outcome {
     let node = context.open()?;
     let rows = {
-        let bench = Bench::of_some(&node);
+        let bench = Bench::new(&node);
         let rows = rows(&bench, system::now_us());
         bench.check()?;
         rows

@@ -27,7 +27,7 @@ pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
         );
     }
     let role = if args.depot { Role::Depot } else { Role::Laptop };
-    let config = Config::new(name, role, args.person.trim(), args.listen.trim());
+    let config = Config::new(name, role, args.person.trim(), listen);
     let node = Node::create(&context.home, &config)?;
     let device = node.device();
     node.close()?;

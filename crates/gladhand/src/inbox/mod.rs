@@ -45,8 +45,6 @@ const LOOK_WITHOUT_WATCH: Duration = Duration::from_secs(5);
 const RETRY: Duration = Duration::from_secs(5);
 /// How long other files are held for facts that may still name them.
 const HELD_AT_MOST: Duration = Duration::from_secs(60);
-/// A larger file is no picture that anybody keeps.
-const MAX_PICTURE_BYTES: u64 = 32 << 20;
 
 /// What the inbox's thread is told.
 #[derive(Debug)]
@@ -128,6 +126,10 @@ impl Inbox {
     }
 
     fn run(&mut self, nudges: &Receiver<Nudge>) {
+        // As the configuration has them; on this thread the node may be waited for.
+        if let Ok(pictures) = self.desk.with(|node| node.pictures()) {
+            self.pictures = pictures;
+        }
         while !self.stopping() {
             let now = Instant::now();
             let look_due = self.looked.is_none_or(|looked| now >= looked + self.look_every());
@@ -275,49 +277,57 @@ impl Inbox {
 
     /// A file that holds no facts: one of our pictures moves, everything else is left alone.
     fn look_into_other(&mut self, name: &OsString, facts_wait: bool) {
-        let shown = name.to_string_lossy();
-        if self.is_kept(name) {
-            match place::to_done(&self.layout, name) {
-                Ok(_) => {
-                    tracing::info!("inbox: {shown}: the picture is kept");
-                    self.files.forget(name);
-                }
-                Err(error) => {
-                    let why = format!("it cannot be moved to done: {error}");
-                    if self.files.retry(name, &why, Instant::now(), RETRY) == 1 {
-                        tracing::warn!("inbox: {shown}: {why}");
-                    }
-                }
+        let bytes = self.picture_bytes(name);
+        let is_kept = |bytes: &[u8]| self.pictures.has(&PictureHash::of(bytes));
+        if matches!(&bytes, Ok(Some(bytes)) if is_kept(bytes)) {
+            return self.move_picture(name);
+        }
+        if facts_wait {
+            return;
+        }
+        match bytes.and_then(|bytes| self.take_late(name, bytes)) {
+            Ok(0) => {
+                self.files.set(name, State::LeftAlone);
+                let shown = name.to_string_lossy();
+                tracing::info!("inbox: {shown} is left alone: it holds no facts, and no fact has named it so far");
             }
-        } else if !facts_wait {
-            match self.take_late(name) {
-                Ok(0) => {}
-                // It is kept now, so it moves.
-                Ok(_) => return self.look_into_other(name, facts_wait),
-                Err(stopped) => return self.put_off(name, stopped),
-            }
-            self.files.set(name, State::LeftAlone);
-            tracing::info!("inbox: {shown} is left alone: it holds no facts, and no fact has named it so far");
+            Ok(_) => self.move_picture(name),
+            Err(stopped) => self.put_off(name, stopped),
         }
     }
 
-    /// A picture whose facts could not wait for it. Returns how many there are.
-    fn take_late(&mut self, name: &OsString) -> Result<usize, Stopped> {
+    /// The bytes of a file that is not too large for a picture that anybody keeps.
+    fn picture_bytes(&self, name: &OsString) -> Result<Option<Vec<u8>>, Stopped> {
         let path = self.path(name);
-        let small = std::fs::metadata(&path).is_ok_and(|meta| meta.is_file() && meta.len() <= MAX_PICTURE_BYTES);
-        let (true, Some(shown)) = (small, name.to_str()) else {
+        let max_bytes = self.pictures.max_bytes();
+        let small = std::fs::metadata(&path).is_ok_and(|meta| meta.is_file() && meta.len() <= max_bytes);
+        let read = small.then(|| std::fs::read(&path)).transpose();
+        read.map_err(|e| Stopped::Source(e.to_string()))
+    }
+
+    /// A picture whose facts could not wait for it. Returns how many there are.
+    fn take_late(&mut self, name: &OsString, bytes: Option<Vec<u8>>) -> Result<usize, Stopped> {
+        let (Some(bytes), Some(shown)) = (bytes, name.to_str()) else {
             return Ok(0);
         };
-        let bytes = std::fs::read(&path).map_err(|e| Stopped::Source(e.to_string()))?;
         let taken = self.desk.with(|node| node.take_late_picture(shown, &bytes));
         taken.map_err(|_| Stopped::Closed)?.map_err(Stopped::Node)
     }
 
-    /// Whether the file's bytes are among the kept pictures.
-    fn is_kept(&self, name: &OsString) -> bool {
-        let path = self.path(name);
-        let small = std::fs::metadata(&path).is_ok_and(|meta| meta.is_file() && meta.len() <= MAX_PICTURE_BYTES);
-        small && std::fs::read(&path).is_ok_and(|bytes| self.pictures.has(&PictureHash::of(&bytes)))
+    fn move_picture(&mut self, name: &OsString) {
+        let shown = name.to_string_lossy();
+        match place::to_done(&self.layout, name) {
+            Ok(_) => {
+                tracing::info!("inbox: {shown}: the picture is kept");
+                self.files.forget(name);
+            }
+            Err(error) => {
+                let why = format!("it cannot be moved to done: {error}");
+                if self.files.retry(name, &why, Instant::now(), RETRY) == 1 {
+                    tracing::warn!("inbox: {shown}: {why}");
+                }
+            }
+        }
     }
 }
 

@@ -84,11 +84,6 @@ impl Addresses {
         }
     }
 
-    /// What is known of `peer`.
-    pub fn known(&self, peer: &DeviceKey) -> Option<&Known> {
-        self.peers.get(peer)
-    }
-
     /// Beside it first, then renamed into place. Losing it costs a slower dial, so it is not synced, and a disk that
     /// refuses stops nothing.
     fn save(&self) {

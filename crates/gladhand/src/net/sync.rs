@@ -224,7 +224,7 @@ async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
 }
 
 /// What has come in and gone out: entries and bytes of pictures.
-pub fn moved(hub: &Hub) -> u64 {
+fn moved(hub: &Hub) -> u64 {
     let board = &hub.board;
     let counters = [
         &board.entries_in,

@@ -15,11 +15,9 @@ use gladhand_reconcile::{
 };
 use gladhand_trade::Standard;
 
+use super::judge::IN_MEMORY;
 use super::seen::Readers;
 use super::{Node, NodeError, Past, Shelf};
-
-/// With more entries than this the facts are judged through the index: about a kilobyte each in memory.
-const IN_MEMORY: u64 = 200_000;
 
 /// What a history is asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -24,7 +24,7 @@ const MANY: usize = 20_000;
 /// With more subjects than this it pays to have all facts in memory.
 const BULK: usize = 500;
 /// As long as there are no more entries than this: about a kilobyte each while it lasts, and no faster than the index.
-const IN_MEMORY: u64 = 30_000;
+pub(super) const IN_MEMORY: u64 = 30_000;
 /// How many subjects are judged between two writes to the index.
 const STEP: usize = 1_000;
 

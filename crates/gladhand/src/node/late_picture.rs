@@ -13,7 +13,7 @@ use super::{Node, NodeError, picture};
 
 /// How far back it is looked for the facts that name a picture: some days of one laptop.
 const ENTRIES_BACK: u64 = 5_000;
-/// What the device adds and the second fact must not repeat as given.
+/// What the second fact says of itself, unless the first has a remark of its own.
 const NOTE: &str = "the picture came after the fact";
 
 impl Node {

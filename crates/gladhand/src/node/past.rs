@@ -73,9 +73,8 @@ impl Past {
     }
 }
 
-/// As [`gladhand_logbook::Book::counts`]: who has not joined counts what is his own.
 fn counts(roster: &Roster, own: DeviceKey, log: &LogId, seq: u64) -> bool {
-    (roster.root().is_none() && log.device == own) || roster.admits_entry(log, seq).is_ok()
+    roster.counts_for(Some(own), log, seq).is_ok()
 }
 
 impl Node {

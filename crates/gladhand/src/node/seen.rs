@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry as Slot;
 
-use gladhand_facts::{DeviceKey, LogId, Moment, Place, VersionVector};
+use gladhand_facts::{DeviceKey, LogId, Moment, Place, Stamp, VersionVector};
 use gladhand_logbook::Entry;
 use gladhand_reconcile::Facts;
 use gladhand_reconcile::timeline::SeenBy;
@@ -74,7 +74,18 @@ pub(super) fn entry_time(node: &Node, shelf: &Shelf<'_>, log: &LogId, seq: u64) 
     if let Some(first) = shelf.entry(log, seq)?.first() {
         return Ok(Some(first.at().text().to_owned()));
     }
-    let bytes = node.journal.read_entry(log, seq)?.unwrap_or_default();
-    let stamp = Entry::front(&bytes).ok().map(|front| front.stamp);
-    Ok(stamp.map(|stamp| Moment::from_unix_us(stamp.wall_us, 0).text().to_owned()))
+    Ok(node
+        .entry_stamp(log, seq)?
+        .map(|stamp| Moment::from_unix_us(stamp.wall_us, 0).text().to_owned()))
+}
+
+impl Node {
+    /// The stamp of an entry that is held and reads.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn entry_stamp(&self, log: &LogId, seq: u64) -> Result<Option<Stamp>, NodeError> {
+        let bytes = self.journal.read_entry(log, seq)?.unwrap_or_default();
+        Ok(Entry::front(&bytes).ok().map(|front| front.stamp))
+    }
 }

@@ -207,8 +207,7 @@ impl Facts for Shelf<'_> {
     /// Where is known from the book's vectors; only the one entry is read, for its stamp.
     fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
         let seq = self.node.book.first_seen(log, &place.log, place.seq)?;
-        let bytes = self.keep(self.node.journal.read_entry(log, seq).map_err(NodeError::from))?;
-        let stamp = Entry::front(&bytes).ok()?.stamp;
+        let stamp = self.keep(self.node.entry_stamp(log, seq))?;
         Some(Sight { seq, stamp })
     }
 }

@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use gladhand::config::{Config, Role};
 use gladhand::net::hub::Hub;
+use gladhand::net::session::{self, End, Meeting, Tally};
 use gladhand::net::{Net, Options};
 use gladhand::node::{Node, Silent};
 use gladhand::serve::NodeHandle;
@@ -95,6 +96,22 @@ pub async fn start(node: Node, listens: bool, peers: &[SocketAddr]) -> Running {
         task,
         thread,
     }
+}
+
+/// One session between two nodes over a pipe that holds so many bytes; `one` dials, and ends it when both are level.
+pub async fn over_a_pipe(width: usize, one: &Running, other: &Running, pictures: bool) -> ((Tally, End), (Tally, End)) {
+    let (from_one, from_other) = tokio::io::duplex(width);
+    let meet = |peer, dialled: Option<SocketAddr>| Meeting {
+        peer,
+        dialled,
+        once: dialled.is_some(),
+        pictures,
+    };
+    let dialled = Some(([127, 0, 0, 1], 9).into());
+    tokio::join!(
+        session::run(from_one, &one.hub, meet(other.key, dialled)),
+        session::run(from_other, &other.hub, meet(one.key, None)),
+    )
 }
 
 impl Running {

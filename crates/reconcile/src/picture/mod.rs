@@ -121,6 +121,18 @@ pub struct Drawn {
     pub clashes: usize,
 }
 
+/// How a character that means something in markup is written there as itself.
+pub fn entity(c: char) -> Option<&'static str> {
+    match c {
+        '&' => Some("&amp;"),
+        '<' => Some("&lt;"),
+        '>' => Some("&gt;"),
+        '"' => Some("&quot;"),
+        '\'' => Some("&#39;"),
+        _ => None,
+    }
+}
+
 impl Scene {
     /// The picture as SVG, and what is on it.
     pub fn draw(&self) -> (String, Drawn) {

@@ -8,8 +8,8 @@ use std::fmt::Write as _;
 
 use super::layout::{LEFT, LETTER, Layout, ROW, Spot, TOP, Tied};
 use super::routes::Route;
-use super::{Lane, Scene, Shape};
-use crate::finding::{Severity, Standing};
+use super::{Lane, Scene, Shape, entity};
+use crate::finding::Standing;
 
 /// Lines of the key below the picture are so long at most, in letters.
 const KEY_LETTERS: usize = 110;
@@ -226,15 +226,10 @@ fn key(layout: &Layout<'_>) -> Vec<String> {
 }
 
 fn finding(tied: &Tied<'_>) -> String {
-    let severity = match tied.clash.severity {
-        Severity::Stop => "stop",
-        Severity::Ask => "ask",
-        Severity::Note => "note",
-    };
+    let severity = tied.clash.severity.word();
     let standing = match tied.clash.standing {
-        Standing::Unaware => ", unaware",
-        Standing::Aware => ", aware",
-        Standing::None => "",
+        Standing::None => String::new(),
+        standing => format!(", {}", standing.word()),
     };
     format!("{} ({severity}{standing}): {}", tied.clash.rule, tied.clash.says)
 }
@@ -287,15 +282,11 @@ fn clipped(text: &str, letters: usize) -> String {
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\t' | '\n' | '\r' => out.push(' '),
-            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push('\u{fffd}'),
-            c => out.push(c),
+        match (entity(c), c) {
+            (Some(entity), _) => out.push_str(entity),
+            (None, '\t' | '\n' | '\r') => out.push(' '),
+            (None, c) if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push('\u{fffd}'),
+            (None, c) => out.push(c),
         }
     }
     out

@@ -6,7 +6,8 @@ use gladhand_reconcile::edits::{Edit, Other, Standing};
 use gladhand_reconcile::timeline::Line;
 use serde_json::Value;
 
-use super::words::{Rows, aligned, in_one_line, indented, spans};
+use super::words::{Rows, aligned, indented, spans};
+use crate::show;
 
 type Told<'a> = Vec<(usize, &'a Line, &'a Edit)>;
 
@@ -22,7 +23,7 @@ pub(super) fn told(lines: &[Line], rows: &Rows) -> String {
     fields.retain(|_, edits| edits.iter().any(|(_, _, e)| is_contested(e)));
     let one = |((job, field), edits): ((&str, &str), Told<'_>)| {
         let cells: Vec<_> = edits.iter().map(|edit| cells(edit, &edits, rows)).collect();
-        let (field, job) = (in_one_line(field), in_one_line(job));
+        let (field, job) = (show::in_one_line(field), show::in_one_line(job));
         format!("\nField {field} of job {job}:\n{}", indented(&aligned(&cells)))
     };
     fields.into_iter().map(one).collect()

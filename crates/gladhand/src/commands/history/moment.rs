@@ -1,6 +1,7 @@
 //! `DEVICE` or `DEVICE@SEQ`: whose knowledge, and after which of its entries.
 
 use super::super::resolve;
+use super::words::in_brackets;
 use crate::failure::Failure;
 use crate::node::{Node, Past};
 use gladhand_facts::{DeviceKey, LogId};
@@ -38,8 +39,7 @@ impl Moment {
 
     /// What this is, in a sentence.
     pub fn words(&self) -> String {
-        let at = self.past.at().and_then(|at| gladhand_facts::Moment::parse(at).ok());
-        let at = at.map_or_else(String::new, |at| format!(" ({} {})", at.date(), at.hour_minute()));
+        let at = in_brackets(self.past.at());
         let newest = if self.is_newest {
             ", the newest that is here"
         } else {

@@ -4,7 +4,6 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use gladhand_facts::{Fact, Kind, LogId, Place};
-use gladhand_logbook::Entry;
 use gladhand_reconcile::picture::{Clash, Lane, Mark, Scene, Shape};
 use gladhand_reconcile::timeline::{Basis, Line};
 use gladhand_reconcile::{Subject, Witness};
@@ -12,7 +11,7 @@ use gladhand_reconcile::{Subject, Witness};
 use super::super::record::summary;
 use super::words::{by_the_depot, span_of_time, spans};
 use crate::failure::Failure;
-use crate::node::{History, HistoryQuery, Node, NodeError};
+use crate::node::{History, HistoryQuery, Node};
 use crate::show;
 
 /// More facts than this nobody reads in one picture.
@@ -137,12 +136,7 @@ fn sightings(node: &Node, history: &History) -> Result<Vec<Mark>, Failure> {
     }
     let mut marks = Vec::new();
     for ((log, seq), (at, rows)) in found {
-        let bytes = node
-            .journal()
-            .read_entry(&log, seq)
-            .map_err(NodeError::from)?
-            .unwrap_or_default();
-        let stamp = Entry::front(&bytes).map(|front| front.stamp).unwrap_or_default();
+        let stamp = node.entry_stamp(&log, seq)?.unwrap_or_default();
         marks.push(Mark {
             place: Place { log, seq, index: 0 },
             stamp,

@@ -17,10 +17,10 @@ pub(super) type Rows = BTreeMap<FactId, usize>;
 
 /// Shows the lines and what belongs to them.
 pub(super) fn lines(lines: &[Line], as_of: Option<&str>, perhaps_too: usize) -> Result<(), Failure> {
-    if !lines.is_empty() {
-        show::print(&table(lines))?;
-    }
     let rows: Rows = (1..).zip(lines).map(|(row, line)| (line.id, row)).collect();
+    if !lines.is_empty() {
+        show::print(&table(lines, &rows))?;
+    }
     let is_full = lines.iter().all(|line| line.concurrent_with.is_some());
     if is_full {
         show::print(&seen(lines))?;
@@ -50,14 +50,13 @@ pub(super) fn lines(lines: &[Line], as_of: Option<&str>, perhaps_too: usize) -> 
     Ok(())
 }
 
-fn table(lines: &[Line]) -> String {
+fn table(lines: &[Line], rows: &Rows) -> String {
     let mut cells = vec![
         ["#", "time", "by the depot's clock", "device", "entry", "by", "what", ""]
             .map(str::to_owned)
             .to_vec(),
     ];
-    let rows: Rows = (1..).zip(lines).map(|(row, line)| (line.id, row)).collect();
-    cells.extend((1..).zip(lines).map(|(row, line)| cells_of(row, line, &rows)));
+    cells.extend((1..).zip(lines).map(|(row, line)| cells_of(row, line, rows)));
     aligned(&cells)
 }
 
@@ -85,7 +84,7 @@ fn cells_of(row: usize, line: &Line, rows: &Rows) -> Vec<String> {
 
 /// A table whose cells keep to their lines, whatever stands in facts and names.
 pub(super) fn aligned(cells: &[Vec<String>]) -> String {
-    let one_line = |row: &Vec<String>| row.iter().map(|cell| in_one_line(cell)).collect();
+    let one_line = |row: &Vec<String>| row.iter().map(|cell| show::in_one_line(cell).into_owned()).collect();
     let cells: Vec<Vec<String>> = cells.iter().map(one_line).collect();
     show::table(&cells)
 }
@@ -105,21 +104,6 @@ fn whole(fact: &Fact, line: &Line) -> String {
     } else {
         format!("{} ({})", summary(fact), rest.join("; "))
     }
-}
-
-/// Text of facts that keeps to its line and cannot command a terminal: what is not a letter to be seen is written out.
-pub(super) fn in_one_line(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        // Besides control characters: what ends a line or turns the direction of writing round.
-        let turns = matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-        if c.is_control() || turns {
-            out.extend(c.escape_default());
-        } else {
-            out.push(c);
-        }
-    }
-    out
 }
 
 /// `16:44:36 ±2 s`, `±24 h`; with the date where it is another than the one written.
@@ -210,9 +194,14 @@ fn seen(lines: &[Line]) -> String {
 }
 
 fn reader(seen: &SeenBy) -> String {
-    let at = seen.at.as_deref().and_then(|at| Moment::parse(at).ok());
-    let at = at.map_or_else(String::new, |at| format!(" ({} {})", at.date(), at.hour_minute()));
+    let at = in_brackets(seen.at.as_deref());
     format!("{} from its entry {} on{at}", seen.device, seen.entry)
+}
+
+/// ` (2026-03-02 16:41)`, or nothing where no time is known.
+pub(super) fn in_brackets(at: Option<&str>) -> String {
+    let at = at.and_then(|at| Moment::parse(at).ok());
+    at.map_or_else(String::new, |at| format!(" ({} {})", at.date(), at.hour_minute()))
 }
 
 pub(super) fn indented(text: &str) -> String {

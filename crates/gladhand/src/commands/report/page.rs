@@ -2,6 +2,7 @@
 //!
 //! Like every report it holds no time of making and no name of the node: equal knowledge gives equal bytes.
 
+use gladhand_reconcile::picture::entity;
 use gladhand_reconcile::report::{JobLine, Report};
 use gladhand_reconcile::{Finding, Status};
 
@@ -97,7 +98,7 @@ fn section(title: &str, findings: &[&Finding]) -> String {
 }
 
 fn article(f: &Finding) -> String {
-    let severity = show::severity(f.severity);
+    let severity = f.severity.word();
     let class = if f.is_open() { severity } else { "done" };
     let after = match (&f.ruling, f.status) {
         (Some(r), _) => format!(
@@ -123,13 +124,9 @@ fn article(f: &Finding) -> String {
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c => out.push(c),
+        match entity(c) {
+            Some(entity) => out.push_str(entity),
+            None => out.push(c),
         }
     }
     out

@@ -25,7 +25,7 @@ pub struct Bench<'n> {
 
 impl<'n> Bench<'n> {
     /// Over all that is known here.
-    pub fn of_some(node: &'n Node) -> Self {
+    pub fn new(node: &'n Node) -> Self {
         Self {
             node,
             shelf: Shelf::new(node),

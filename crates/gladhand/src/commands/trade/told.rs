@@ -36,7 +36,7 @@ pub enum Before {
 /// # Errors
 /// When the store cannot be read.
 pub fn after(node: &Node, receipt: &Receipt, before: Before) -> Result<String, Failure> {
-    let bench = Bench::of_some(node);
+    let bench = Bench::new(node);
     let fact = &receipt.fact;
     let job = fact.text("job").map(|name| bench.job(&name));
     let mut out = String::new();
