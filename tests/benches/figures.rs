@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use gladhand::config::{Config, Role};
-use gladhand::node::{HistoryQuery, Node, Shelf, Silent};
+use gladhand::node::{HistoryQuery, IndexedFacts, Node, Silent};
 use gladhand_facts::{DeviceKey, Fact, Moment, VersionVector};
 use gladhand_logbook::exchange::{Effect, Session};
 use gladhand_reconcile::{Clocks, Subject, World, judge_all, judge_subject};
@@ -23,12 +23,12 @@ use gladhand_reconcile::{Clocks, Subject, World, judge_all, judge_subject};
 const OPEN_AT_ONCE: usize = 5;
 const FACTS_PER_JOB: usize = 40;
 
-struct Bench {
+struct Measurement {
     dir: tempfile::TempDir,
     rows: Vec<[String; 3]>,
 }
 
-impl Bench {
+impl Measurement {
     fn row(&mut self, what: &str, reach: &str, got: String) {
         println!("{what:<58} | reach: {reach:<28} | {got}");
         self.rows.push([what.into(), reach.into(), got]);
@@ -44,7 +44,7 @@ fn main() {
         .ok()
         .and_then(|t| t.parse().ok())
         .unwrap_or(400_000);
-    let mut bench = Bench {
+    let mut bench = Measurement {
         dir: tempfile::tempdir().unwrap(),
         rows: Vec::new(),
     };
@@ -60,7 +60,7 @@ fn main() {
     }
 }
 
-fn fleet(bench: &Bench, depot: &str, laptops: &[&str]) -> Vec<Node> {
+fn fleet(bench: &Measurement, depot: &str, laptops: &[&str]) -> Vec<Node> {
     let depot_node = Node::create(&bench.home(depot), &Config::new(depot, Role::Depot, "bram", "")).unwrap();
     let mut nodes = vec![];
     for name in laptops {
@@ -151,7 +151,7 @@ fn median(mut times: Vec<Duration>) -> Duration {
     times[times.len() / 2]
 }
 
-fn receipts(bench: &mut Bench) {
+fn receipts(bench: &mut Measurement) {
     let mut node = fleet(bench, "d0", &["a0"]).pop().unwrap();
     let mut file = std::fs::File::create(bench.home("raw")).unwrap();
     let sync = median(
@@ -188,7 +188,7 @@ fn receipts(bench: &mut Bench) {
     );
 }
 
-fn inbox(bench: &mut Bench) {
+fn inbox(bench: &mut Measurement) {
     let mut node = fleet(bench, "d1", &["a1"]).pop().unwrap();
     let t = Instant::now();
     record_shift(&mut node, 0, 500);
@@ -225,7 +225,7 @@ fn folder_mib(dir: &Path) -> f64 {
     bytes as f64 / 1048576.0
 }
 
-fn big_store(bench: &mut Bench, jobs: usize) {
+fn big_store(bench: &mut Measurement, jobs: usize) {
     let mut nodes = fleet(bench, "depot", &["laptop", "fresh"]);
     drop(nodes.pop());
     let mut laptop = nodes.pop().unwrap();
@@ -277,7 +277,7 @@ fn of_camera(n: usize, findings: bool) -> HistoryQuery {
 }
 
 /// One camera's history now, as of a time, as a device knew it, and with the findings that it would have shown.
-fn histories(bench: &mut Bench, laptop: &Node, jobs: usize, entries: u64) {
+fn histories(bench: &mut Measurement, laptop: &Node, jobs: usize, entries: u64) {
     let until_us = Moment::parse("2026-04-01T00:00:00Z").unwrap().unix_us();
     let log = laptop.book().own_log().unwrap();
     let then = entries * 9 / 10;
@@ -323,7 +323,7 @@ fn histories(bench: &mut Bench, laptop: &Node, jobs: usize, entries: u64) {
     });
 }
 
-fn exchange(bench: &mut Bench, jobs: usize) {
+fn exchange(bench: &mut Measurement, jobs: usize) {
     let laptop = Node::open(&bench.home("laptop"), &Silent).unwrap();
     let entries = laptop.book().vector().entries();
     // First fill: a bundle is the same frames as the network carries; both sides end durable.
@@ -353,7 +353,7 @@ fn exchange(bench: &mut Bench, jobs: usize) {
     thousand_new(bench, &mut laptop, &mut depot, jobs);
 }
 
-fn nothing_new(bench: &mut Bench, a: &Node, b: &Node) {
+fn nothing_new(bench: &mut Measurement, a: &Node, b: &Node) {
     // The depot wrote its enrolment after reading, so level the two first by comparing a node with itself re-opened.
     let _ = b;
     let mut bytes = 0;
@@ -386,7 +386,7 @@ fn nothing_new(bench: &mut Bench, a: &Node, b: &Node) {
     );
 }
 
-fn thousand_new(bench: &mut Bench, laptop: &mut Node, depot: &mut Node, jobs: usize) {
+fn thousand_new(bench: &mut Measurement, laptop: &mut Node, depot: &mut Node, jobs: usize) {
     let since = laptop.book().vector();
     record_shift(laptop, jobs + 10, 25);
     let log = laptop.book().own_log().unwrap();
@@ -416,7 +416,7 @@ fn thousand_new(bench: &mut Bench, laptop: &mut Node, depot: &mut Node, jobs: us
     );
 }
 
-fn reconcile(bench: &mut Bench, jobs: usize) {
+fn reconcile(bench: &mut Measurement, jobs: usize) {
     let laptop = Node::open(&bench.home("laptop"), &Silent).unwrap();
     let t = Instant::now();
     let facts = laptop.all_facts().unwrap();
@@ -440,7 +440,7 @@ fn reconcile(bench: &mut Bench, jobs: usize) {
             loaded.as_secs_f64()
         ),
     );
-    let shelf = Shelf::new(&laptop);
+    let shelf = IndexedFacts::new(&laptop);
     let world = World {
         facts: &shelf,
         standard: &standard,

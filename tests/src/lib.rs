@@ -7,19 +7,19 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 pub mod binary;
-pub mod chance;
 pub mod facts;
 pub mod fleet;
 pub mod fuzz;
 pub mod home;
 pub mod ran;
+pub mod rng;
 pub mod sim;
 pub mod soak;
 
-pub use chance::Chance;
 pub use fleet::{Bundles, Fleet};
 pub use home::Home;
 pub use ran::Ran;
+pub use rng::SeededRng;
 
 use std::path::{Path, PathBuf};
 

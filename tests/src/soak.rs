@@ -2,7 +2,7 @@
 //! everywhere.
 //!
 //! All daemons find the depot through a [`Relay`]: it stands still while the depot comes back at another address, and it cuts
-//! lines. Chance is seeded; what the system's scheduler adds is not, so a seed narrows a failure down and does not replay it.
+//! lines. SeededRng is seeded; what the system's scheduler adds is not, so a seed narrows a failure down and does not replay it.
 //!
 //! Waiting is for something, and bounded; nothing here depends on how long anything takes.
 
@@ -18,7 +18,7 @@ use std::time::{Duration, Instant};
 use gladhand::node::{Node, Silent};
 
 use crate::sim::judges::all_facts;
-use crate::{Chance, Fleet, Home};
+use crate::{Fleet, Home, SeededRng};
 
 const PEOPLE: [&str; 5] = ["mara", "ilse", "tomek", "wen", "joan"];
 /// No wait is longer than this; none is meant to come near it.
@@ -73,7 +73,7 @@ impl Relay {
     }
 
     /// Cuts one of the lines that were ever up.
-    fn cut(&self, chance: &mut Chance) -> bool {
+    fn cut(&self, chance: &mut SeededRng) -> bool {
         let mut lines = self.lines.lock().unwrap();
         if lines.is_empty() {
             return false;
@@ -195,7 +195,7 @@ impl Yard {
     }
 
     /// Somebody records until it is over. A command that a kill has cut short has printed receipts only for what is durable.
-    fn work(&self, at: usize, mut chance: Chance) {
+    fn work(&self, at: usize, mut chance: SeededRng) {
         let mut number = 0;
         while !self.over.load(Ordering::Relaxed) {
             let lines: Vec<String> = (0..1 + chance.below(8))
@@ -213,7 +213,7 @@ impl Yard {
     }
 
     /// Kills and cuts until the time is up.
-    fn strike(&self, chance: &mut Chance, action: Duration) -> (u64, u64) {
+    fn strike(&self, chance: &mut SeededRng, action: Duration) -> (u64, u64) {
         let (mut kills, mut cuts) = (0, 0);
         let end = Instant::now() + action;
         while Instant::now() < end {
@@ -250,7 +250,7 @@ impl Yard {
     }
 }
 
-fn line(at: usize, number: u32, chance: &mut Chance) -> String {
+fn line(at: usize, number: u32, chance: &mut SeededRng) -> String {
     let job = format!("0302-P{}", chance.below(60));
     let mut keys = match chance.below(4) {
         0 => {
@@ -288,13 +288,13 @@ fn record(home: &Home, lines: &str) -> (Vec<String>, bool) {
 
 /// The whole of it: `action` of recording and killing, then quiet, then the judgement.
 pub fn soak(seed: u64, action: Duration) -> Soaked {
-    let mut chance = Chance::new(seed);
+    let mut chance = SeededRng::new(seed);
     let fleet = Fleet::enrolled(&PEOPLE);
     let yard = Yard::new(&fleet);
     (0..yard.homes.len()).for_each(|at| yard.start(at));
     let (kills, cuts) = std::thread::scope(|scope| {
         for at in 1..yard.homes.len() {
-            let (yard, chance) = (&yard, Chance::quiet(chance.number()));
+            let (yard, chance) = (&yard, SeededRng::quiet(chance.number()));
             scope.spawn(move || yard.work(at, chance));
         }
         let struck = yard.strike(&mut chance, action);

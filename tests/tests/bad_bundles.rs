@@ -10,7 +10,7 @@ use gladhand::node::{Node, Silent};
 use gladhand_logbook::DeviceSecret;
 use gladhand_logbook::bundle::{self, Header, MAGIC, PART_HEAD_BYTES, PartHead};
 use gladhand_tests::facts::{fitting, notes};
-use gladhand_tests::{Chance, Fleet, Home, demo_data, fleet};
+use gladhand_tests::{Fleet, Home, SeededRng, demo_data, fleet};
 
 // ---- Invites ----
 
@@ -270,7 +270,7 @@ fn a_bundle_with_one_byte_changed_is_never_taken_for_whole() {
     }
     println!("{} bytes changed one by one: {seen:?}", carried.bytes.len());
     // And read, byte by byte in steps: whatever is taken is true, and the whole bundle completes it.
-    let mut chance = Chance::new(0x0302_0003);
+    let mut chance = SeededRng::new(0x0302_0003);
     let mut codes: BTreeMap<i32, usize> = BTreeMap::new();
     let step = carried.bytes.len() / 40;
     for n in 0..40 {

@@ -14,7 +14,7 @@ use gladhand::config::{Config, Role};
 use gladhand::node::{Node, Silent};
 use gladhand_facts::{Fact, VersionVector};
 use gladhand_reconcile::{Filter, World, judge_all};
-use gladhand_tests::Chance;
+use gladhand_tests::SeededRng;
 use proptest::prelude::*;
 use proptest::test_runner::{Config as Cases, RngAlgorithm, TestCaseError, TestRng, TestRunner};
 use serde_json::{Value, json};
@@ -234,7 +234,7 @@ impl Yard {
     }
 
     /// Everybody meets everybody in any order until nobody learns anything more.
-    fn meet_until_quiet(&mut self, chance: &mut Chance) -> Result<(), TestCaseError> {
+    fn meet_until_quiet(&mut self, chance: &mut SeededRng) -> Result<(), TestCaseError> {
         let mut pairs: Vec<(usize, usize)> = (0..NODES).flat_map(|a| (0..NODES).map(move |b| (a, b))).collect();
         pairs.retain(|(a, b)| a != b);
         for _ in 0..NODES {
@@ -262,7 +262,7 @@ impl Yard {
     }
 
     /// A laptop that comes new reads every bundle of the day in any order, some twice, until nothing new comes of it.
-    fn newcomer(&mut self, chance: &mut Chance) -> Result<(), TestCaseError> {
+    fn newcomer(&mut self, chance: &mut SeededRng) -> Result<(), TestCaseError> {
         let invite = self.node(0).invite("", 3_600).unwrap().to_line();
         let mut new = create(self.dir.path(), NODES);
         new.join(&invite).unwrap();
@@ -335,7 +335,7 @@ fn equal_vectors_give_equal_answers_whatever_happened() {
     let (compared, rules) = (Cell::new(0), RefCell::new(BTreeSet::new()));
     let days = proptest::collection::vec(any_step(), 12..36);
     let outcome = TestRunner::new_with_rng(cases, rng).run(&(days, any::<u64>()), |(day, seed)| {
-        let mut chance = Chance::new(seed);
+        let mut chance = SeededRng::new(seed);
         let mut yard = Yard::new();
         for step in &day {
             yard.play(step)?;

@@ -17,7 +17,7 @@ use std::time::Duration;
 
 use gladhand::node::{Node, Silent};
 use gladhand_tests::facts::{fitting, line, notes};
-use gladhand_tests::{Chance, Fleet, Home, Ran, files_below};
+use gladhand_tests::{Fleet, Home, Ran, SeededRng, files_below};
 use serde_json::{Value, json};
 
 const SEGMENT: &str = "log/00000001.seg";
@@ -44,7 +44,7 @@ fn place_of(receipt: &Value) -> (String, (String, u64, u64)) {
 fn held(home: &Home) -> Facts {
     let node = Node::open(&home.path, &Silent).unwrap_or_else(|e| panic!("{}: {e}", home.path.display()));
     let facts = node.all_facts().unwrap();
-    let place = |w: &gladhand_reconcile::Witness| {
+    let place = |w: &gladhand_reconcile::RecordedFact| {
         let place = (w.place.log.to_string(), w.place.seq, u64::from(w.place.index));
         (w.fact.id().to_string(), place)
     };
@@ -190,7 +190,7 @@ fn record_killed_at_any_byte_that_it_writes() {
 #[test]
 fn record_killed_after_any_receipt() {
     let dir = tempfile::tempdir().unwrap();
-    let mut chance = Chance::new(0x0302_0001);
+    let mut chance = SeededRng::new(0x0302_0001);
     let home = Home::laptop(dir.path().join("recorder"), "laptop-mara", "mara");
     let (mut all, mut kills) = (Facts::new(), 0);
     for round in 0..40 {
@@ -280,7 +280,7 @@ fn bundle_read_killed_at_any_byte_that_it_writes() {
 #[test]
 fn bundle_read_killed_at_any_moment() {
     let (fleet, bundle) = bundle_scene();
-    let mut chance = Chance::new(0x0302_0002);
+    let mut chance = SeededRng::new(0x0302_0002);
     let whole = fleet.depot.stand_in(fleet.dir().join("whole"));
     let started = std::time::Instant::now();
     whole.read_bundle(&bundle).done();

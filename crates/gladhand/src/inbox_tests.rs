@@ -1,7 +1,7 @@
 use std::ffi::OsStr;
 use std::time::{Duration, Instant};
 
-use super::files::{Files, SETTLED, State, holds_facts};
+use super::files::{FileState, Files, SETTLED, holds_facts};
 use super::place;
 use gladhand_store::Layout;
 
@@ -29,7 +29,7 @@ fn a_file_is_due_two_seconds_after_its_last_change_and_at_once_after_a_rename() 
     files.note(OsStr::new("a.jsonl"), true);
     assert_eq!(files.due_facts(Instant::now()), ["a.jsonl"]);
     // The second event of the same rename, and one about its permissions, change nothing.
-    files.set(OsStr::new("a.jsonl"), State::LeftAlone);
+    files.set(OsStr::new("a.jsonl"), FileState::LeftAlone);
     files.note(OsStr::new("a.jsonl"), true);
     files.note(OsStr::new("a.jsonl"), false);
     assert_eq!(files.next_due(), None);

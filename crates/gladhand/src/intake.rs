@@ -15,9 +15,9 @@ use std::path::Path;
 use gladhand_facts::{DeviceKey, Fact};
 use gladhand_store::Pictures;
 
-use crate::commands::Desk;
+use crate::commands::NodeAccess;
 use crate::failure::Failure;
-use crate::input::{self, Format, Line};
+use crate::input::{self, Format, InputLine};
 use crate::node::picture::{file_beside, keep_beside};
 use crate::node::{NodeError, Receipt, Taken};
 use crate::serve::handle::Closed;
@@ -119,7 +119,7 @@ pub struct Source {
 /// From the reading thread. The bytes are about what it takes in memory.
 enum Item {
     Fact(u64, Fact),
-    Rejected(Line, String),
+    Rejected(InputLine, String),
     Failed(String),
     NotWhole,
 }
@@ -129,18 +129,18 @@ enum Item {
 /// # Errors
 /// [`Stopped`]; what has a receipt is recorded.
 pub fn take_in(
-    desk: &mut Desk,
+    access: &mut NodeAccess,
     source: Source,
     folder: &Path,
     listener: &mut dyn Listener,
     tally: &mut Tally,
 ) -> Result<(), Stopped> {
-    let (device, pictures) = desk.with(|node| (node.device(), node.pictures()))?;
+    let (device, pictures) = access.with(|node| (node.device(), node.pictures()))?;
     let ahead = Ahead::new();
     let filled = ahead.clone();
     let reader = std::thread::spawn(move || read(source, &device, &filled));
     let mut intake = Intake {
-        desk,
+        access,
         folder,
         pictures,
         listener,
@@ -164,9 +164,9 @@ fn read(source: Source, device: &DeviceKey, ahead: &Ahead<Item>) {
         is_whole,
     } = source;
     let _finish = ahead.finish_at_the_end();
-    let mut held: Option<Line> = None;
+    let mut held: Option<InputLine> = None;
     let hold = is_whole.is_some();
-    let mut sink = |line: Line| {
+    let mut sink = |line: InputLine| {
         let line = if hold { held.replace(line) } else { Some(line) };
         match line.map(|line| hand_on(line, device, ahead)) {
             Some(false) => Err(std::io::Error::from(std::io::ErrorKind::BrokenPipe)),
@@ -183,7 +183,7 @@ fn read(source: Source, device: &DeviceKey, ahead: &Ahead<Item>) {
 }
 
 /// `false`: nobody listens any more, because the other side has failed and says so itself.
-fn hand_on(mut line: Line, device: &DeviceKey, ahead: &Ahead<Item>) -> bool {
+fn hand_on(mut line: InputLine, device: &DeviceKey, ahead: &Ahead<Item>) -> bool {
     let bytes = line.bytes + line.text.len();
     let object = std::mem::replace(&mut line.object, Err(String::new()));
     let item = match object.and_then(|map| Fact::from_map(device, map).map_err(|e| e.to_string())) {
@@ -194,7 +194,7 @@ fn hand_on(mut line: Line, device: &DeviceKey, ahead: &Ahead<Item>) -> bool {
 }
 
 struct Intake<'a> {
-    desk: &'a mut Desk,
+    access: &'a mut NodeAccess,
     folder: &'a Path,
     pictures: Pictures,
     listener: &'a mut dyn Listener,
@@ -262,7 +262,7 @@ impl Intake<'_> {
     /// A fact that was recorded before is not recorded again, so there is nothing to warn of.
     fn warn_unless_recorded(&mut self, number: u64, fact: &Fact, warning: &str) -> Result<(), Stopped> {
         let id = fact.id();
-        if self.desk.with(|node| node.recorded(&id))??.is_none() {
+        if self.access.with(|node| node.recorded(&id))??.is_none() {
             self.listener.warned(number, warning);
         }
         Ok(())
@@ -274,7 +274,7 @@ impl Intake<'_> {
         }
         self.bytes = 0;
         let (numbers, facts): (Vec<u64>, Vec<Fact>) = std::mem::take(&mut self.batch).into_iter().unzip();
-        let receipts = self.desk.with(|node| node.record(facts))??;
+        let receipts = self.access.with(|node| node.record(facts))??;
         for receipt in &receipts {
             match receipt.taken {
                 Taken::Recorded => self.tally.recorded += 1,

@@ -19,7 +19,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 
 use gladhand::config::{Config, Role};
-use gladhand::node::{History, HistoryQuery, Node, Outside, Silent};
+use gladhand::node::{Environment, History, HistoryQuery, Node, Silent};
 use gladhand_facts::{Fact, LogId};
 use gladhand_logbook::roster::ClockReading;
 use gladhand_reconcile::Subject;
@@ -60,7 +60,7 @@ impl Dice {
 }
 
 /// What a device answered right after one of its entries.
-struct Moment {
+struct KnownMoment {
     device: usize,
     log: LogId,
     seq: u64,
@@ -74,16 +74,16 @@ struct Day {
     nodes: Vec<Option<Node>>,
     minutes: Arc<AtomicI64>,
     dice: Dice,
-    moments: Vec<Moment>,
+    moments: Vec<KnownMoment>,
     count: u64,
 }
 
-fn outside(n: usize, minutes: &Arc<AtomicI64>) -> Outside {
+fn outside(n: usize, minutes: &Arc<AtomicI64>) -> Environment {
     let minutes = Arc::clone(minutes);
-    Outside {
+    Environment {
         now_us: Arc::new(move || NOON_US + (minutes.load(Ordering::Relaxed) + WRONG_MIN[n]) * 60_000_000),
         machine_id: "the machine of this test".into(),
-        ..Outside::machine()
+        ..Environment::machine()
     }
 }
 
@@ -201,7 +201,7 @@ impl Day {
         let node = self.node(n);
         let answer = told(&node.history(&query, None).unwrap());
         let findings = text(&node.findings().unwrap());
-        self.moments.push(Moment {
+        self.moments.push(KnownMoment {
             device: n,
             log: place.log,
             seq: place.seq,

@@ -14,7 +14,7 @@ mod trade_home;
 use std::sync::Arc;
 
 use gladhand::config::{Config, Role};
-use gladhand::node::{HistoryQuery, Node, Outside, Silent};
+use gladhand::node::{Environment, HistoryQuery, Node, Silent};
 use gladhand_facts::{Fact, Moment};
 use gladhand_logbook::roster::ClockReading;
 use gladhand_reconcile::timeline::Basis;
@@ -42,7 +42,7 @@ fn edit(history: &Value, by: &str, field: &str) -> Value {
     lines.iter().find(wrote).unwrap()["fields"][field].clone()
 }
 
-/// Mara begins and hands over; both measure the wall, neither knowing; tomas finishes; the depot, who has seen both, settles it.
+/// Mara begins and hands over; both measure the wall, neither awareness; tomas finishes; the depot, who has seen both, settles it.
 #[test]
 fn a_job_is_handed_over_and_a_field_is_written_by_two() {
     let (yard, depot, mara, tomas) = yard();
@@ -232,9 +232,9 @@ const MINUTE_US: i64 = 60_000_000;
 
 /// A node whose clock is `wrong_min` minutes ahead at noon.
 fn node(dir: &std::path::Path, name: &str, role: Role, wrong_min: i64) -> Node {
-    let outside = Outside {
+    let outside = Environment {
         now_us: Arc::new(move || NOON_US + wrong_min * MINUTE_US),
-        ..Outside::machine()
+        ..Environment::machine()
     };
     Node::create_with(&dir.join(name), &Config::new(name, role, name, ""), outside).unwrap()
 }

@@ -55,7 +55,7 @@ fn kept_findings_are_judged_findings() {
             }
         }
     }
-    // Another device's facts about the same parts, recorded without knowing of the first.
+    // Another device's facts about the same parts, recorded without awareness of the first.
     depot.record(facts(&depot, "01-stock.jsonl")).unwrap();
     depot.record(facts(&depot, "02-mara-afternoon.jsonl")).unwrap();
     assert_kept_is_judged(&mut depot, "the depot alone");

@@ -58,10 +58,10 @@ async fn a_stranger_is_refused_before_any_data_and_others_are_served() {
     let mut mara = laptop(dir.path(), "mara", &harrow);
     acquaint(&mut [&mut harrow, &mut mara]);
     let harrow = start(harrow, true, &[]).await;
-    let board = &harrow.hub.board;
+    let counters = &harrow.hub.counters;
     let mut tried = 0;
     // Its address's allowance comes back with time, so on a slow machine more are tried before ten were held off.
-    while board.held_off.get() < 10 && tried < 1_000 {
+    while counters.held_off.get() < 10 && tried < 1_000 {
         tried += 1;
         let Ok(mut stream) = connect_as(&[77; 32], harrow.at()).await else {
             continue;
@@ -73,7 +73,11 @@ async fn a_stranger_is_refused_before_any_data_and_others_are_served() {
             .unwrap();
         assert!(read.is_err() && got.is_empty(), "{} bytes for a stranger", got.len());
     }
-    let (strangers, held_off, timed_out) = (board.strangers.get(), board.held_off.get(), board.no_handshake.get());
+    let (strangers, held_off, timed_out) = (
+        counters.strangers.get(),
+        counters.held_off.get(),
+        counters.no_handshake.get(),
+    );
     assert!(
         strangers + timed_out >= 20 && held_off >= 10 && strangers + held_off + timed_out == tried,
         "{strangers} + {held_off} + {timed_out} of {tried}"
@@ -81,7 +85,7 @@ async fn a_stranger_is_refused_before_any_data_and_others_are_served() {
     // The stranger has used up what its address may try; Mara, behind the same address, comes in all the same.
     let mara = start(mara, false, &[harrow.at()]).await;
     harrow.until_up(mara.key, true).await;
-    assert_eq!(board.sessions.get(), 1);
+    assert_eq!(counters.sessions.get(), 1);
 }
 
 /// A laptop of another depot is a stranger too, in both directions.
@@ -93,7 +97,10 @@ async fn two_depots_do_not_mix() {
     let theo = start(laptop(other_dir.path(), "theo", &tolland), false, &[]).await;
     let merged = sync::sync(&theo.hub, &place_of(&harrow).await, &[], false).await;
     assert!(merged[0].outcome.is_err(), "{merged:?}");
-    assert_eq!(harrow.hub.board.entries_in.get() + theo.hub.board.entries_in.get(), 0);
+    assert_eq!(
+        harrow.hub.counters.entries_in.get() + theo.hub.counters.entries_in.get(),
+        0
+    );
     let nobody = start(stranger(dir.path(), "nobody"), false, &[]).await;
     assert!(!is_level(&nobody, &harrow).await);
 }
@@ -225,9 +232,9 @@ async fn a_transfer_that_is_cut_goes_on_without_sending_again_what_was_acknowled
     let (mut tries, mut sent, mut known) = (0, 0, 0);
     loop {
         tries += 1;
-        let before = mara.hub.board.entries_out.get();
+        let before = mara.hub.counters.entries_out.get();
         let merged = sync::sync(&mara.hub, &place, &[], false).await;
-        sent += mara.hub.board.entries_out.get() - before;
+        sent += mara.hub.counters.entries_out.get() - before;
         if let Ok(tally) = &merged[0].outcome {
             known += tally.known;
             break;
@@ -240,7 +247,7 @@ async fn a_transfer_that_is_cut_goes_on_without_sending_again_what_was_acknowled
     // How much slips through before a cut takes hold differs from run to run; cut it was, and it came to its end.
     assert!((2..=4).contains(&tries), "{tries} tries");
     assert_eq!(known, 0, "nothing that was acknowledged came again");
-    assert_eq!(harrow.hub.board.entries_known.get(), 0);
+    assert_eq!(harrow.hub.counters.entries_known.get(), 0);
     assert_eq!(
         mara.ask(|node| node.book().digest()).await,
         harrow.ask(|node| node.book().digest()).await
@@ -343,7 +350,7 @@ async fn a_recorded_session_cannot_be_played_again() {
     drop(mara.stop().await);
     let tape = recorder.await.unwrap();
     let (sessions, before) = (
-        harrow.hub.board.sessions.get(),
+        harrow.hub.counters.sessions.get(),
         harrow.ask(|node| node.book().digest()).await,
     );
     let mut again = TcpStream::connect(harrow.at()).await.unwrap();
@@ -353,7 +360,7 @@ async fn a_recorded_session_cannot_be_played_again() {
         .await
         .unwrap()
         .ok();
-    assert_eq!(harrow.hub.board.sessions.get(), sessions);
+    assert_eq!(harrow.hub.counters.sessions.get(), sessions);
     assert_eq!(harrow.ask(|node| node.book().digest()).await, before);
 }
 
@@ -462,7 +469,7 @@ async fn poison_is_set_aside_and_the_rest_merges() {
     harrow.ask(|node| note(node, "still here")).await;
 }
 
-/// An enrolled device's entries with a wrong signature, or on another stem: refused, kept as evidence, not asked for for ever.
+/// An enrolled device's entries with a wrong signature, or on another branch: refused, kept as evidence, not asked for for ever.
 #[tokio::test(flavor = "multi_thread")]
 async fn what_is_not_signed_is_refused_with_evidence() {
     let dir = tempfile::tempdir().unwrap();

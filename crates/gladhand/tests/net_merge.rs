@@ -87,7 +87,7 @@ async fn a_newcomer_is_enrolled_at_the_first_contact() {
         harrow.ask(|node| node.book().digest()).await
     );
     assert_eq!(
-        (harrow.hub.board.strangers.get(), harrow.hub.board.joined.get()),
+        (harrow.hub.counters.strangers.get(), harrow.hub.counters.joined.get()),
         (0, 1)
     );
 }
@@ -141,7 +141,7 @@ async fn an_invite_is_good_for_one_device() {
         "{why:?}"
     );
     assert_eq!(
-        (harrow.hub.board.joined.get(), harrow.hub.board.join_refused.get()),
+        (harrow.hub.counters.joined.get(), harrow.hub.counters.join_refused.get()),
         (1, 1)
     );
 }

@@ -20,7 +20,7 @@ use gladhand::net::packet::{Packet, RANGE_BYTES};
 use gladhand::net::session::{self, End, Meeting};
 use gladhand::net::sync::{self, Whom};
 use gladhand::node::peer::PeerInput;
-use gladhand::node::{Node, Outside};
+use gladhand::node::{Environment, Node};
 use gladhand_facts::Fact;
 use gladhand_store::{Disk, DiskFile, PictureHash, RealDisk};
 use net_common::{DEADLINE, Running, acquaint, depot, laptop, note, over_a_pipe, start};
@@ -113,8 +113,8 @@ async fn a_picture_that_nobody_has_yet_comes_through_an_intermediate() {
     until_here(&theo, hash).await;
     holds(&harrow, hash, &bytes).await;
     holds(&theo, hash, &bytes).await;
-    assert_eq!(theo.hub.board.picture_bytes_in.get(), bytes.len() as u64);
-    assert_eq!(harrow.hub.board.picture_bytes_in.get(), bytes.len() as u64);
+    assert_eq!(theo.hub.counters.picture_bytes_in.get(), bytes.len() as u64);
+    assert_eq!(harrow.hub.counters.picture_bytes_in.get(), bytes.len() as u64);
     drop(mara);
 }
 
@@ -171,7 +171,7 @@ async fn a_picture_cut_in_the_middle_goes_on_where_it_was_also_after_a_restart()
     let mara = start(mara, false, &[pipe]).await;
     broken.await.unwrap();
     harrow.until_up(mara.key, false).await;
-    let (mara, first) = (mara.stop().await, harrow.hub.board.picture_bytes_in.get());
+    let (mara, first) = (mara.stop().await, harrow.hub.counters.picture_bytes_in.get());
     let harrow = harrow.stop().await;
     let held = harrow.pictures().begun(&hash).unwrap();
     // What was on its way to the disk at the moment of the cut is there, and may not be counted.
@@ -212,7 +212,7 @@ async fn what_is_not_the_picture_is_thrown_away_and_comes_from_somebody_else() {
         assert!(merged[0].outcome.as_ref().unwrap().level, "{merged:?}");
     }
     assert_eq!(
-        harrow.hub.board.pictures_refused.get(),
+        harrow.hub.counters.pictures_refused.get(),
         1,
         "she is not asked for it again"
     );
@@ -247,8 +247,8 @@ async fn a_picture_over_the_limit_is_left_and_smaller_ones_come() {
     assert!(harrow.ask(move |node| node.pictures().has(&small)).await);
     let lacking = harrow.ask(|node| node.lacking_pictures().unwrap().clone()).await;
     assert_eq!(lacking.into_iter().collect::<Vec<_>>(), [large]);
-    assert_eq!(harrow.hub.board.pictures_too_large.get(), 1);
-    assert!(harrow.hub.board.picture_bytes_in.get() <= 1_000_000 + RANGE_BYTES as u64);
+    assert_eq!(harrow.hub.counters.pictures_too_large.get(), 1);
+    assert!(harrow.hub.counters.picture_bytes_in.get() <= 1_000_000 + RANGE_BYTES as u64);
 }
 
 /// The machine's disk, with as much free as is said.
@@ -293,7 +293,7 @@ impl Disk for Filling {
 async fn a_full_disk_keeps_pictures_waiting_and_facts_go_on() {
     let dir = tempfile::tempdir().unwrap();
     let disk = Arc::new(Filling(AtomicU64::new(100 << 20)));
-    let mut outside = Outside::machine();
+    let mut outside = Environment::machine();
     outside.disk = disk.clone();
     let config = Config::new("harrow-street", Role::Depot, "", "");
     let mut harrow = Node::create_with(&dir.path().join("depot"), &config, outside).unwrap();
@@ -413,16 +413,16 @@ async fn poisoned_ranges_are_thrown_away_and_facts_go_on() {
             ],
         }
     }));
-    let board = harrow.hub.board.clone();
+    let counters = harrow.hub.counters.clone();
     until_counted("each is counted once, the unasked two as well", || {
-        board.pictures_refused.get() == 6 && board.pictures_too_large.get() == 1
+        counters.pictures_refused.get() == 6 && counters.pictures_too_large.get() == 1
     })
     .await;
     assert!(!session.is_finished(), "nothing of this ends the session");
     let mut level = harrow.hub.live.changes();
     harrow.ask(|node| note(node, "facts go on")).await;
     let told = async {
-        while harrow.hub.board.entries_out.get() == 0 {
+        while harrow.hub.counters.entries_out.get() == 0 {
             tokio::select! {
                 changed = level.changed() => changed.unwrap(),
                 () = tokio::task::yield_now() => {}
@@ -490,7 +490,7 @@ async fn the_protocol_before_still_merges_facts() {
             .ask(move |node| node.lacking_pictures().unwrap().contains(&hash))
             .await
     );
-    assert_eq!(mara.hub.board.picture_bytes_out.get(), 0);
+    assert_eq!(mara.hub.counters.picture_bytes_out.get(), 0);
 }
 
 /// The two versions are told apart by the name of the protocol, before anything is said.

@@ -74,9 +74,9 @@ fn as_record(new: &NewRecord) -> Record<'_> {
 }
 
 /// SplitMix64 (Steele, Lea, Flood 2014), from memory: only a way to numbers that are the same in each run.
-struct Chance(u64);
+struct SeededRng(u64);
 
-impl Chance {
+impl SeededRng {
     fn below(&mut self, limit: usize) -> usize {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
@@ -87,7 +87,7 @@ impl Chance {
 }
 
 /// One of the ways in which bytes go wrong. Receivers make the checksum right again themselves: it is not carried.
-fn mutated(honest: &[Vec<u8>], chance: &mut Chance) -> Vec<u8> {
+fn mutated(honest: &[Vec<u8>], chance: &mut SeededRng) -> Vec<u8> {
     let mut bytes = honest[chance.below(honest.len())].clone();
     for _ in 0..=chance.below(3) {
         let at = chance.below(bytes.len());
@@ -201,7 +201,7 @@ fn poison(log: LogId) -> (Vec<Body>, usize) {
             if n == 0 { again[0].clone() } else { honest_other(log, n) },
         ));
     }
-    let mut chance = Chance(0x0302_6c62);
+    let mut chance = SeededRng(0x0302_6c62);
     for n in 0..300 {
         let job = format!("P-{}", n % 20);
         let real = honest(log, &job, 4);

@@ -1,6 +1,6 @@
 //! Dialling, dialling again and the heartbeat over a simulated network, in simulated time: a depot that is away, a link that
 //! stands still, a link that loses everything. The nodes, TLS, the dialler and the sessions are the daemon's own; only the
-//! road between them ([`Road`]) and the clock belong to the simulation. Nothing here waits for a real clock.
+//! road between them ([`Connector`]) and the clock belong to the simulation. Nothing here waits for a real clock.
 
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing, missing_docs)]
 
@@ -12,14 +12,14 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-use gladhand::net::accept::Door;
-use gladhand::net::board::Board;
+use gladhand::net::accept::Acceptor;
+use gladhand::net::connector::{AnyStream, Connector, Opening};
+use gladhand::net::counters::SharedCounters;
 use gladhand::net::dial::DEFAULT_PORT;
 use gladhand::net::dialler::Dialler;
 use gladhand::net::hub::Hub;
 use gladhand::net::pulse::{ACTIVE_ASK_MS, ANSWER_MS, IDLE_ASK_MS};
 use gladhand::net::redial::{FIRST_WAIT_MS, LONGEST_WAIT_MS};
-use gladhand::net::road::{AnyStream, Opening, Road};
 use gladhand::node::{Node, Silent};
 use gladhand::serve::NodeHandle;
 use net_common::{acquaint, depot, laptop, note};
@@ -40,7 +40,7 @@ type Shared = Arc<Mutex<Option<Hub>>>;
 
 struct Simulated(Dials);
 
-impl Road for Simulated {
+impl Connector for Simulated {
     fn open(&self, address: SocketAddr) -> Opening {
         let at = turmoil::sim_elapsed().unwrap();
         self.0.lock().unwrap().push((at.as_millis() as u64, address));
@@ -66,17 +66,17 @@ fn chance() -> impl FnMut() -> u64 {
 async fn serve(home: PathBuf, peers: Vec<String>, shared: Shared, dials: Dials) -> turmoil::Result {
     let (handle, work) = NodeHandle::start_here(Node::open(&home, &Silent)?);
     tokio::spawn(work);
-    let mut hub = Hub::new(handle, Board::default()).await?;
+    let mut hub = Hub::new(handle, SharedCounters::default()).await?;
     hub.road = Arc::new(Simulated(dials));
     *shared.lock().unwrap() = Some(hub.clone());
     tokio::spawn(hub.clone().follow_roster());
     let (_news_in, news) = mpsc::channel(1);
     tokio::spawn(Dialler::new(hub.clone(), &peers, false).with_chance(chance()).run(news));
-    let door = Door::new(hub.clone())?;
+    let door = Acceptor::new(hub.clone())?;
     let listener = turmoil::net::TcpListener::bind((Ipv4Addr::UNSPECIFIED, DEFAULT_PORT)).await?;
     loop {
         let (stream, from) = listener.accept().await?;
-        hub.board.accepted.up();
+        hub.counters.accepted.up();
         let door = Arc::clone(&door);
         tokio::spawn(async move { door.receive(stream, from).await });
     }
@@ -202,7 +202,7 @@ fn a_depot_that_is_away_or_cut_off_is_found_again_and_nobody_else_is_spoken_to()
     let only = SocketAddr::new(depot, DEFAULT_PORT);
     assert!(yard.dials().iter().all(|(_, at)| *at == only), "{:?}", yard.dials());
     let theo = yard.theo.lock().unwrap().clone().unwrap();
-    assert!(theo.live.is_empty() && theo.board.accepted.get() == 0);
+    assert!(theo.live.is_empty() && theo.counters.accepted.get() == 0);
 }
 
 /// The depot is off for ten minutes: it is dialled again and again, with waits that grow to a minute.

@@ -14,7 +14,7 @@ struct Three {
     ilse: Home,
 }
 
-/// Two laptops that linked one camera to two trackers without knowing of each other; the depot and mara know both.
+/// Two laptops that linked one camera to two trackers without awareness of each other; the depot and mara know both.
 fn torn_camera() -> Three {
     let yard = Yard::new();
     let depot = yard.depot();

@@ -209,7 +209,7 @@ struct Own {
 pub struct Book {
     own: Option<Own>,
     /// The logs that hold something that had seen what is not here, with the last entry before that.
-    unclosed: BTreeMap<LogId, u64>,
+    causal_gaps: BTreeMap<LogId, u64>,
     logs: BTreeMap<LogId, LogState>,
     roster: Roster,
     clock: Stamp,
@@ -222,7 +222,7 @@ impl Book {
         let (logs, nothing) = (BTreeMap::new(), Arc::default());
         Self {
             own: None,
-            unclosed: BTreeMap::new(),
+            causal_gaps: BTreeMap::new(),
             logs,
             roster: Roster::new(root),
             clock: Stamp::default(),
@@ -258,7 +258,7 @@ impl Book {
     /// Takes in an entry that is already durable here: called for each one at start, in order of arrival.
     ///
     /// # Errors
-    /// [`EntryError`] when its front does not read; its place in the chain still counts.
+    /// [`EntryError`] when its header does not read; its place in the chain still counts.
     pub fn replay_entry(&mut self, log: LogId, seq: u64, bytes: &[u8]) -> Result<(), EntryError> {
         let state = self.logs.entry(log).or_default();
         state.head_seq = seq;
@@ -269,13 +269,13 @@ impl Book {
             }
             Head::Hash(_) => state.head = Head::Bytes(bytes.to_vec()),
         }
-        let front = Entry::front(bytes)?;
-        state.stamp = state.stamp.max(front.stamp);
-        state.learn_seen(seq, &front.seen);
+        let header = Entry::header(bytes)?;
+        state.stamp = state.stamp.max(header.stamp);
+        state.learn_seen(seq, &header.seen);
         if self.own.as_ref().is_none_or(|own| own.log.device == log.device) {
-            self.clock = self.clock.max(front.stamp);
+            self.clock = self.clock.max(header.stamp);
         }
-        if front.is_governance() {
+        if header.is_governance() {
             self.learn_governance(log, seq, bytes);
         }
         Ok(())
@@ -305,7 +305,7 @@ impl Book {
     /// Looks for entries that had seen what is not here. Only a disk that has lost something makes that: call it once everything
     /// durable has been replayed. Such entries stay, and nobody else takes them in before what they had seen is found again;
     /// what is written here meanwhile does not say that it had seen them.
-    pub fn find_unclosed(&mut self) {
+    pub fn find_causal_gaps(&mut self) {
         let mut closed = self.vector();
         loop {
             let lacks = |seen: &VersionVector| {
@@ -324,22 +324,22 @@ impl Book {
             let last = closed.get(log);
             (last < state.head_seq).then_some((*log, last))
         };
-        self.unclosed = self.logs.iter().filter_map(cut).collect();
+        self.causal_gaps = self.logs.iter().filter_map(cut).collect();
     }
 
     /// Whether everything that an entry had seen is here as well, and everything that those had seen.
     pub fn is_closed(&self, log: &LogId, seq: u64) -> bool {
-        self.unclosed.get(log).is_none_or(|last| seq <= *last)
+        self.causal_gaps.get(log).is_none_or(|last| seq <= *last)
     }
 
     /// The last entry of a log that is closed.
     pub fn closed_head(&self, log: &LogId) -> u64 {
-        self.unclosed.get(log).copied().unwrap_or_else(|| self.head(log).0)
+        self.causal_gaps.get(log).copied().unwrap_or_else(|| self.head(log).0)
     }
 
     /// The logs that hold something that is not closed, with the last entry before that.
-    pub fn unclosed(&self) -> impl Iterator<Item = (LogId, u64)> + '_ {
-        self.unclosed.iter().map(|(log, last)| (*log, *last))
+    pub fn causal_gaps(&self) -> impl Iterator<Item = (LogId, u64)> + '_ {
+        self.causal_gaps.iter().map(|(log, last)| (*log, *last))
     }
 
     /// What is held and counts: a retired device's logs only up to their last entries that do.
@@ -505,7 +505,7 @@ impl Book {
 
     fn newly_seen(&self, own: &LogId) -> VersionVector {
         let mut all = self.vector();
-        self.unclosed().for_each(|(log, last)| all.cut(&log, last));
+        self.causal_gaps().for_each(|(log, last)| all.cut(&log, last));
         all.cut(own, 0);
         all.beyond(&self.seen_at(own, u64::MAX))
     }
@@ -528,8 +528,8 @@ impl Book {
             self.roster.learn(&log, seq, record);
         }
         self.clock = self.clock.max(stamp);
-        if !self.unclosed.is_empty() {
-            self.find_unclosed();
+        if !self.causal_gaps.is_empty() {
+            self.find_causal_gaps();
         }
     }
 }

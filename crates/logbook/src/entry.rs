@@ -155,9 +155,9 @@ pub struct Entry {
     pub body: Body,
 }
 
-/// The front of an entry, enough to follow a log without reading what it says.
+/// The header of an entry, enough to follow a log without reading what it says.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Front {
+pub struct EntryHeader {
     /// Hash of the entry before it.
     pub previous: EntryHash,
     /// Its place.
@@ -170,7 +170,7 @@ pub struct Front {
     pub tag: u8,
 }
 
-impl Front {
+impl EntryHeader {
     /// Whether the body is a governance record.
     pub fn is_governance(&self) -> bool {
         self.tag == TAG_GOVERNANCE
@@ -200,15 +200,15 @@ impl Entry {
     /// # Errors
     /// [`EntryError`]; a format that is newer is told apart from bytes that are damaged.
     pub fn decode(bytes: &[u8]) -> Result<Self, EntryError> {
-        let (front, mut reader) = read_front(bytes)?;
-        let body = Body::decode(front.tag, &mut reader)?;
-        let Front {
+        let (header, mut reader) = read_header(bytes)?;
+        let body = Body::decode(header.tag, &mut reader)?;
+        let EntryHeader {
             previous,
             seq,
             stamp,
             seen,
             ..
-        } = front;
+        } = header;
         Ok(Self {
             previous,
             seq,
@@ -218,16 +218,16 @@ impl Entry {
         })
     }
 
-    /// Reads only the front of an entry.
+    /// Reads only the header of an entry.
     ///
     /// # Errors
     /// As [`Entry::decode`].
-    pub fn front(bytes: &[u8]) -> Result<Front, EntryError> {
-        read_front(bytes).map(|(front, _)| front)
+    pub fn header(bytes: &[u8]) -> Result<EntryHeader, EntryError> {
+        read_header(bytes).map(|(header, _)| header)
     }
 }
 
-fn read_front(bytes: &[u8]) -> Result<(Front, Reader<'_>), EntryError> {
+fn read_header(bytes: &[u8]) -> Result<(EntryHeader, Reader<'_>), EntryError> {
     if bytes.len() > MAX_ENTRY_BYTES {
         return Err(EntryError::TooLong(bytes.len()));
     }
@@ -251,7 +251,7 @@ fn read_front(bytes: &[u8]) -> Result<(Front, Reader<'_>), EntryError> {
     }
     let tag = reader.byte("the body")?;
     Ok((
-        Front {
+        EntryHeader {
             previous,
             seq,
             stamp,

@@ -123,7 +123,7 @@ pub enum SessionError {
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
-enum State {
+enum ExchangeState {
     Greeting,
     Comparing,
     Streaming,
@@ -133,7 +133,7 @@ enum State {
 /// One exchange with one peer.
 #[derive(Debug)]
 pub struct Session {
-    state: State,
+    state: ExchangeState,
     /// What our hello spoke of: the book may have grown when the peer's arrives.
     told: ([u8; 32], VersionVector),
     /// What the peer holds, or will once it has taken in what is under way.
@@ -157,7 +157,7 @@ impl Session {
     pub fn start(book: &Book, node: DeviceKey, now_us: i64) -> (Self, Vec<Effect>) {
         let digest = book.digest();
         let session = Self {
-            state: State::Greeting,
+            state: ExchangeState::Greeting,
             told: (digest, book.vector()),
             theirs: VersionVector::new(),
             shown: BTreeSet::new(),
@@ -186,7 +186,7 @@ impl Session {
 
     /// Whether both sides hold the same, as far as each will take it.
     pub fn is_level(&self) -> bool {
-        self.state == State::Level
+        self.state == ExchangeState::Level
     }
 
     /// What the peer holds, or will once it has taken in what is under way.
@@ -201,13 +201,13 @@ impl Session {
     pub fn handle(&mut self, book: &Book, message: Message, size: SizeOf<'_>) -> Result<Vec<Effect>, SessionError> {
         match (&self.state, message) {
             (
-                State::Greeting,
+                ExchangeState::Greeting,
                 Message::Hello {
                     protocol, node, digest, ..
                 },
             ) => self.greet(book, protocol, node, digest, size),
             (
-                State::Comparing,
+                ExchangeState::Comparing,
                 Message::Vector {
                     vector,
                     heads,
@@ -215,7 +215,7 @@ impl Session {
                 },
             ) => {
                 self.theirs = without_forks(book, vector, &heads);
-                self.state = State::Streaming;
+                self.state = ExchangeState::Streaming;
                 let mut effects = Vec::new();
                 if !credentials.is_empty() {
                     self.shown.extend(credentials.iter().map(|c| c.device));
@@ -224,17 +224,17 @@ impl Session {
                 effects.extend(self.offer(book, size));
                 Ok(effects)
             }
-            (State::Streaming | State::Level, Message::Credentials(credentials)) => {
+            (ExchangeState::Streaming | ExchangeState::Level, Message::Credentials(credentials)) => {
                 self.shown.extend(credentials.iter().map(|c| c.device));
                 Ok(vec![Effect::Learn(credentials)])
             }
-            (State::Streaming | State::Level, Message::Frame { number, bytes }) => {
+            (ExchangeState::Streaming | ExchangeState::Level, Message::Frame { number, bytes }) => {
                 let frame = Frame::decode(&bytes)?;
                 // Whoever streams says Done once more at the end of it.
-                (self.state, self.done_received) = (State::Streaming, false);
+                (self.state, self.done_received) = (ExchangeState::Streaming, false);
                 Ok(vec![Effect::TakeIn { number, frame }])
             }
-            (State::Streaming | State::Level, Message::Ack { number }) if number <= self.sent => {
+            (ExchangeState::Streaming | ExchangeState::Level, Message::Ack { number }) if number <= self.sent => {
                 let left = usize::try_from(self.sent - number).unwrap_or(usize::MAX);
                 while self.under_way.len() > left {
                     self.under_way.pop_front();
@@ -244,7 +244,7 @@ impl Session {
                 }
                 Ok(self.go_on())
             }
-            (State::Streaming | State::Level, Message::Done) => {
+            (ExchangeState::Streaming | ExchangeState::Level, Message::Done) => {
                 self.done_received = true;
                 Ok(self.settle())
             }
@@ -273,13 +273,13 @@ impl Session {
         if digest == ours {
             // Equal histories hold equal records, and so equal credentials.
             self.shown = book.roster().devices().into_iter().collect();
-            (self.state, self.done_sent, self.done_received) = (State::Level, true, true);
+            (self.state, self.done_sent, self.done_received) = (ExchangeState::Level, true, true);
             self.theirs = held;
             let mut effects = vec![Effect::Level];
             effects.extend(self.offer(book, size));
             return Ok(effects);
         }
-        self.state = State::Comparing;
+        self.state = ExchangeState::Comparing;
         Ok(vec![Effect::Send(Message::Vector {
             vector: held_or_unwanted(book),
             heads: heads(book),
@@ -301,7 +301,7 @@ impl Session {
 
     /// Call when the book has grown by something that did not come from this peer.
     pub fn offer(&mut self, book: &Book, size: SizeOf<'_>) -> Vec<Effect> {
-        if !matches!(self.state, State::Streaming | State::Level) {
+        if !matches!(self.state, ExchangeState::Streaming | ExchangeState::Level) {
             // What is held then is looked at when the peer's vector is here.
             return Vec::new();
         }
@@ -314,7 +314,7 @@ impl Session {
         if groups.is_empty() && self.done_sent {
             return Vec::new();
         }
-        self.state = State::Streaming;
+        self.state = ExchangeState::Streaming;
         self.done_sent = false;
         self.queue = groups.into();
         let mut effects = Vec::new();
@@ -370,8 +370,8 @@ impl Session {
 
     fn settle(&mut self) -> Vec<Effect> {
         let quiet = self.done_sent && self.done_received && self.queue.is_empty() && !self.gathering;
-        if quiet && self.state == State::Streaming {
-            self.state = State::Level;
+        if quiet && self.state == ExchangeState::Streaming {
+            self.state = ExchangeState::Level;
             vec![Effect::Level]
         } else {
             Vec::new()

@@ -11,7 +11,7 @@
 //!
 //! and around that: varint raw length, then one zstd frame. The raw length is checked before anything is inflated.
 //! A run carries the hash before its first entry, so that a receiver can tell a fork (signed, but on another
-//! stem) from damage (not signed at all).
+//! branch) from damage (not signed at all).
 
 use gladhand_facts::LogId;
 
@@ -53,7 +53,7 @@ pub enum FrameError {
 
 /// Consecutive entries of one log. Entries are kept as format byte and tail, the previous hashes left out.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Run {
+pub struct EntryRun {
     /// The log.
     pub log: LogId,
     /// The first entry's place; at least 1.
@@ -66,7 +66,7 @@ pub struct Run {
     pub checkpoints: Vec<Checkpoint>,
 }
 
-impl Run {
+impl EntryRun {
     /// The last entry's place.
     pub fn last(&self) -> u64 {
         self.first.saturating_add(self.entries.len() as u64).saturating_sub(1)
@@ -85,7 +85,7 @@ impl Run {
     }
 
     /// Whether the device signed this run's end (and whatever else it claims to have signed). `chained` is what
-    /// [`Run::chained`] gave.
+    /// [`EntryRun::chained`] gave.
     pub fn is_vouched_for(&self, chained: &[(EntryHash, Vec<u8>)]) -> bool {
         let hash_at = |seq: u64| {
             let index = usize::try_from(seq.checked_sub(self.first)?).ok()?;
@@ -100,7 +100,7 @@ impl Run {
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Frame {
     /// At most one per log.
-    pub runs: Vec<Run>,
+    pub runs: Vec<EntryRun>,
 }
 
 /// Where the bytes of entries and checkpoints come from.
@@ -193,12 +193,12 @@ impl Frame {
     }
 }
 
-fn gather_run(stretch: &Stretch, source: &impl Source) -> Result<Run, FrameError> {
+fn gather_run(stretch: &Stretch, source: &impl Source) -> Result<EntryRun, FrameError> {
     let log = stretch.log;
     let missing = |seq| FrameError::Missing { log, seq };
     let bytes = source.entries(stretch).ok_or_else(|| missing(stretch.from))?;
     let first_bytes = bytes.first().ok_or_else(|| missing(stretch.from))?;
-    let previous = entry::Entry::front(first_bytes)
+    let previous = entry::Entry::header(first_bytes)
         .map_err(|_| missing(stretch.from))?
         .previous;
     let mut entries = Vec::with_capacity(bytes.len());
@@ -215,7 +215,7 @@ fn gather_run(stretch: &Stretch, source: &impl Source) -> Result<Run, FrameError
             signature,
         });
     }
-    Ok(Run {
+    Ok(EntryRun {
         log,
         first: stretch.from,
         previous,
@@ -224,7 +224,7 @@ fn gather_run(stretch: &Stretch, source: &impl Source) -> Result<Run, FrameError
     })
 }
 
-fn read_run(reader: &mut Reader<'_>) -> Result<Run, WireError> {
+fn read_run(reader: &mut Reader<'_>) -> Result<EntryRun, WireError> {
     let log = reader.log("a run")?;
     let first = reader.number("a run")?.max(1);
     let previous = EntryHash(reader.array("a run")?);
@@ -243,7 +243,7 @@ fn read_run(reader: &mut Reader<'_>) -> Result<Run, WireError> {
         let format = reader.byte("an entry")?;
         entries.push((format, reader.blob(MAX_ENTRY_BYTES as u64, "an entry")?.to_vec()));
     }
-    Ok(Run {
+    Ok(EntryRun {
         log,
         first,
         previous,

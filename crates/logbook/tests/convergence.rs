@@ -224,20 +224,20 @@ fn the_gate_names_what_it_refuses() {
 /// A cloned disk: the same key writes two different entries at one place.
 #[test]
 fn a_fork_is_told_apart_from_damage() {
-    let (mut a, mut twin, mut b) = (Node::new(2), Node::new(2), Node::new(3));
+    let (mut a, mut clone, mut b) = (Node::new(2), Node::new(2), Node::new(3));
     a.note("before");
-    twin.note("otherwise");
+    clone.note("otherwise");
     b.learn(&a.book);
     for frame in a.frames_for(&VersionVector::new()) {
         assert_eq!(b.take_in(&frame), []);
     }
-    let shorter = twin.frames_for(&VersionVector::new());
+    let shorter = clone.frames_for(&VersionVector::new());
     assert!(
         matches!(b.take_in(&shorter[0])[0], GateError::Forked { seq: 3, .. }),
         "also when it is no longer than ours"
     );
-    twin.note("and more");
-    let frames = twin.frames_for(&VersionVector::new());
+    clone.note("and more");
+    let frames = clone.frames_for(&VersionVector::new());
     let refused = b.take_in(&frames[0]);
     assert!(matches!(refused[0], GateError::Forked { seq: 3, .. }), "{refused:?}");
 }

@@ -25,9 +25,9 @@ use gladhand_logbook::{Body, Book, GateError};
 const NODES: usize = 5;
 
 /// SplitMix64: enough chance for a test, and the same everywhere.
-struct Chance(u64);
+struct SeededRng(u64);
 
-impl Chance {
+impl SeededRng {
     fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
@@ -62,7 +62,7 @@ struct Link {
 struct World {
     nodes: Vec<Node>,
     links: BTreeMap<(usize, usize), Link>,
-    chance: Chance,
+    chance: SeededRng,
     weather: Weather,
     written: u64,
     cuts: u64,
@@ -80,7 +80,7 @@ impl World {
         Self {
             nodes: (1..=NODES as u8).map(Node::new).collect(),
             links: BTreeMap::new(),
-            chance: Chance(seed),
+            chance: SeededRng(seed),
             weather,
             written: 0,
             cuts: 0,
@@ -391,14 +391,14 @@ impl World {
     }
 }
 
-/// A cloned disk that has written as much as its twin: equal vectors, different heads. Both sides find out at the first contact.
+/// A cloned disk that has written as much as its clone: equal vectors, different heads. Both sides find out at the first contact.
 #[test]
 fn a_fork_of_equal_length_is_found_by_both_at_the_first_contact() {
     let (mut a, mut b) = (Node::new(2), Node::new(3));
-    let (mut original, mut twin) = (Node::new(4), Node::new(4));
+    let (mut original, mut clone) = (Node::new(4), Node::new(4));
     original.note("at gate 1");
-    twin.note("at gate 2");
-    for (from, to) in [(&original, &mut a), (&twin, &mut b)] {
+    clone.note("at gate 2");
+    for (from, to) in [(&original, &mut a), (&clone, &mut b)] {
         to.learn(&from.book);
         from.frames_for(&Default::default())
             .iter()

@@ -1,4 +1,4 @@
-//! A forked log does not cut off the twin who wrote the other branch of it.
+//! A forked log does not cut off the clone who wrote the other branch of it.
 
 #![allow(
     clippy::unwrap_used,
@@ -15,28 +15,28 @@ use gladhand_facts::LogId;
 use gladhand_logbook::governance::Record;
 use gladhand_logbook::{Body, GateError};
 
-/// Found by the soak (its seed 1830 at the time): the twin goes on in a log of its own, which has seen more of its branch than
+/// Found by the soak (its seed 1830 at the time): the clone goes on in a log of its own, which has seen more of its branch than
 /// the others hold of theirs.
 #[test]
 fn what_a_twin_writes_after_a_fork_is_taken_in_once_the_fork_is_known() {
-    let (mut depot, mut original, mut twin) = (Node::new(1), Node::new(4), Node::new(4));
+    let (mut depot, mut original, mut clone) = (Node::new(1), Node::new(4), Node::new(4));
     original.note("at gate 1");
-    (0..3).for_each(|i| twin.note(&format!("at gate 2, {i}")));
+    (0..3).for_each(|i| clone.note(&format!("at gate 2, {i}")));
     depot.learn(&original.book);
     let theirs = depot.book.vector();
     original
         .frames_for(&theirs)
         .iter()
         .for_each(|f| assert_eq!(depot.take_in(f), []));
-    let forked = twin.log;
+    let forked = clone.log;
     let later = LogId {
         incarnation: 1 << 32,
         ..forked
     };
-    twin.book.write_as(secret(4), later);
-    twin.log = later;
-    twin.note("in a log of its own");
-    let frames = twin.frames_for(&depot.book.vector());
+    clone.book.write_as(secret(4), later);
+    clone.log = later;
+    clone.note("in a log of its own");
+    let frames = clone.frames_for(&depot.book.vector());
     let refused: Vec<GateError> = frames.iter().flat_map(|f| depot.take_in(f)).collect();
     let is_fork = |e: &GateError| matches!(e, GateError::Forked { log, .. } if *log == forked);
     assert!(refused.iter().any(is_fork), "{refused:?}");
@@ -52,5 +52,5 @@ fn what_a_twin_writes_after_a_fork_is_taken_in_once_the_fork_is_known() {
     };
     depot.write(vec![Body::Governance(record.encode())]);
     frames.iter().for_each(|f| drop(depot.take_in(f)));
-    assert_eq!(depot.book.head(&later), twin.book.head(&later));
+    assert_eq!(depot.book.head(&later), clone.book.head(&later));
 }

@@ -12,7 +12,7 @@ use std::time::Instant;
 
 use common::{Dice, Yard, world};
 use gladhand_facts::VersionVector;
-use gladhand_reconcile::{Clocks, Filter, Ledger, Report, Status, Subject, Witness, judge_all, judge_subject};
+use gladhand_reconcile::{Clocks, Filter, Ledger, RecordedFact, Report, Status, Subject, judge_all, judge_subject};
 
 const JOBS: usize = 10_000;
 const DEVICES: usize = 20;
@@ -106,11 +106,11 @@ fn everything_the_same(clocks: &Clocks) {
 /// How long it takes to judge again after one fact of each kind, the worst of a thousand.
 fn each_kind(facts: &gladhand_reconcile::MemoryFacts, ledger: &mut Ledger, clocks: &Clocks) {
     let mut worst = std::collections::BTreeMap::new();
-    let all: Vec<Arc<Witness>> = facts.all().cloned().collect();
-    for witness in all.iter().step_by(397) {
+    let all: Vec<Arc<RecordedFact>> = facts.all().cloned().collect();
+    for recorded in all.iter().step_by(397) {
         let start = Instant::now();
-        ledger.absorb(&world(facts, clocks), std::slice::from_ref(witness));
-        let entry = worst.entry(witness.fact.kind().name().to_owned()).or_insert((0, 0, 0));
+        ledger.absorb(&world(facts, clocks), std::slice::from_ref(recorded));
+        let entry = worst.entry(recorded.fact.kind().name().to_owned()).or_insert((0, 0, 0));
         let us = start.elapsed().as_micros();
         *entry = (entry.0 + us, entry.1.max(us), entry.2 + 1);
     }

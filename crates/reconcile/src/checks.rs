@@ -12,14 +12,14 @@ use gladhand_trade::{Requirement, Verdict, Wants, verdict, wait_verdict};
 
 use crate::job::JobView;
 use crate::judge::World;
-use crate::witness::{Witness, latest};
+use crate::recorded_fact::{RecordedFact, latest};
 
 /// How one required check stands.
 pub struct CheckState<'a> {
     /// What the work standard wants.
     pub requirement: &'a Requirement,
     /// The latest facts that decide.
-    pub facts: Vec<Arc<Witness>>,
+    pub facts: Vec<Arc<RecordedFact>>,
     /// What they decide.
     pub outcome: Outcome,
 }
@@ -31,18 +31,18 @@ pub enum Outcome {
     /// Nothing was recorded, or nothing that can be read; then why.
     Missing(Option<String>),
     /// Each reason, with the fact that gives it.
-    Failed(Vec<(Arc<Witness>, String)>),
+    Failed(Vec<(Arc<RecordedFact>, String)>),
 }
 
 /// The checks of a job.
 pub struct Checks<'a> {
     world: &'a World<'a>,
-    by_name: BTreeMap<String, Vec<Arc<Witness>>>,
+    by_name: BTreeMap<String, Vec<Arc<RecordedFact>>>,
 }
 
 impl<'a> Checks<'a> {
     /// Those before one of its sign-offs.
-    pub fn before(world: &'a World<'a>, job: &JobView, sign_off: &Witness) -> Self {
+    pub fn before(world: &'a World<'a>, job: &JobView, sign_off: &RecordedFact) -> Self {
         Self::of(world, job, |check| world.clocks.before(check, sign_off))
     }
 
@@ -51,8 +51,8 @@ impl<'a> Checks<'a> {
         Self::of(world, job, |_| true)
     }
 
-    fn of(world: &'a World<'a>, job: &JobView, counts: impl Fn(&Witness) -> bool) -> Self {
-        let mut by_name: BTreeMap<String, Vec<Arc<Witness>>> = BTreeMap::new();
+    fn of(world: &'a World<'a>, job: &JobView, counts: impl Fn(&RecordedFact) -> bool) -> Self {
+        let mut by_name: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
         for check in job.of_kind(&Kind::Check).filter(|check| counts(check)) {
             if let Some(name) = check.owned("check") {
                 by_name.entry(name).or_default().push(check.clone());
@@ -62,7 +62,7 @@ impl<'a> Checks<'a> {
         Self { world, by_name }
     }
 
-    fn latest(&self, name: &str) -> &[Arc<Witness>] {
+    fn latest(&self, name: &str) -> &[Arc<RecordedFact>] {
         self.by_name.get(name).map_or(&[], Vec::as_slice)
     }
 
@@ -72,7 +72,7 @@ impl<'a> Checks<'a> {
         if judged.is_empty() {
             judged = self.waits(requirement);
         }
-        let mut facts: Vec<Arc<Witness>> = judged.iter().flat_map(|(facts, _)| facts.iter().cloned()).collect();
+        let mut facts: Vec<Arc<RecordedFact>> = judged.iter().flat_map(|(facts, _)| facts.iter().cloned()).collect();
         facts.sort_by_key(|w| w.place);
         facts.dedup_by_key(|w| w.place);
         CheckState {
@@ -82,8 +82,8 @@ impl<'a> Checks<'a> {
         }
     }
 
-    fn verdicts(&self, requirement: &Requirement) -> Vec<(Vec<Arc<Witness>>, Verdict)> {
-        let judge = |fact: &Arc<Witness>| match verdict(requirement, &fact.fact) {
+    fn verdicts(&self, requirement: &Requirement) -> Vec<(Vec<Arc<RecordedFact>>, Verdict)> {
+        let judge = |fact: &Arc<RecordedFact>| match verdict(requirement, &fact.fact) {
             Verdict::Fails { .. } if self.made_good(requirement, fact) => Verdict::Passes,
             other => other,
         };
@@ -92,13 +92,13 @@ impl<'a> Checks<'a> {
     }
 
     /// A waiting time that nobody wrote down, from the checks that begin and end it.
-    fn waits(&self, requirement: &Requirement) -> Vec<(Vec<Arc<Witness>>, Verdict)> {
+    fn waits(&self, requirement: &Requirement) -> Vec<(Vec<Arc<RecordedFact>>, Verdict)> {
         let Some((from, to)) = requirement.pair() else {
             return Vec::new();
         };
         let (from, to) = (self.latest(from), self.latest(to));
         let pairs = from.iter().flat_map(|f| to.iter().map(move |t| (f, t)));
-        let judge = |f: &Witness, t: &Witness| {
+        let judge = |f: &RecordedFact, t: &RecordedFact| {
             let uncertainty_us = self
                 .world
                 .clocks
@@ -109,7 +109,7 @@ impl<'a> Checks<'a> {
     }
 
     /// Whether another check makes good a value outside the band. Nothing makes good a plain "not ok".
-    fn made_good(&self, requirement: &Requirement, fact: &Witness) -> bool {
+    fn made_good(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
         let refused = fact.fact.flag("ok") == Some(false) || fact.fact.answers().any(|(_, yes)| !yes);
         let side = match requirement.wants() {
             Wants::Measure(band) | Wants::Wait { band, .. } => {
@@ -133,7 +133,7 @@ impl<'a> Checks<'a> {
     }
 }
 
-fn outcome(judged: Vec<(Vec<Arc<Witness>>, Verdict)>) -> Outcome {
+fn outcome(judged: Vec<(Vec<Arc<RecordedFact>>, Verdict)>) -> Outcome {
     let mut failed = Vec::new();
     let mut unreadable = None;
     let nothing = judged.is_empty();

@@ -10,12 +10,12 @@ use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_S
 use gladhand_trade::{Answer, Situation, Verdict, Wants, decide, verdict};
 
 use crate::judge::World;
+use crate::recorded_fact::{RecordedFact, latest};
 use crate::register;
 use crate::timeline::in_causal_order;
-use crate::witness::{Witness, latest};
 
 /// The go/no-go answer from some facts of a job.
-pub fn clearance(world: &World<'_>, facts: &[Arc<Witness>]) -> Answer {
+pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {
     let fields = register::fields(facts);
     let holders = |field: &str| fields.get(field).map_or(&[][..], Vec::as_slice);
     let one = |field: &str| match register::values(holders(field), field).as_slice() {
@@ -34,7 +34,7 @@ pub fn clearance(world: &World<'_>, facts: &[Arc<Witness>]) -> Answer {
 }
 
 /// Freight at the opening by the latest words on it: a yes wins, and a no must be the word of all.
-fn freight(facts: &[Arc<Witness>]) -> Option<bool> {
+fn freight(facts: &[Arc<RecordedFact>]) -> Option<bool> {
     let words: Vec<_> = facts
         .iter()
         .filter(|w| is_check(w, FREIGHT_AT_OPENING))
@@ -53,42 +53,42 @@ fn freight(facts: &[Arc<Witness>]) -> Option<bool> {
 }
 
 /// Whether it is a check of that name.
-pub(crate) fn is_check(witness: &Witness, name: &str) -> bool {
-    witness.is(&Kind::Check) && witness.fact.text("check").is_some_and(|check| check == name)
+pub(crate) fn is_check(recorded: &RecordedFact, name: &str) -> bool {
+    recorded.is(&Kind::Check) && recorded.fact.text("check").is_some_and(|check| check == name)
 }
 
 /// Whether the clearance reads this fact.
-pub(crate) fn is_reading(world: &World<'_>, witness: &Witness) -> bool {
-    is_check(witness, FREIGHT_AT_OPENING) || is_check(witness, PILOT_SEALED) || shows_pilot_hole(world, witness)
+pub(crate) fn is_reading(world: &World<'_>, recorded: &RecordedFact) -> bool {
+    is_check(recorded, FREIGHT_AT_OPENING) || is_check(recorded, PILOT_SEALED) || shows_pilot_hole(world, recorded)
 }
 
 /// Whether it says that a pilot hole was made: in so many words, or because somebody probed through it.
-pub(crate) fn shows_pilot_hole(world: &World<'_>, witness: &Witness) -> bool {
+pub(crate) fn shows_pilot_hole(world: &World<'_>, recorded: &RecordedFact) -> bool {
     let probe = || {
-        let check = witness.owned("check").filter(|_| witness.is(&Kind::Check));
+        let check = recorded.owned("check").filter(|_| recorded.is(&Kind::Check));
         let requirement = check.and_then(|name| world.standard.check(&name));
         requirement.is_some_and(|r| *r.wants() == Wants::Reading)
     };
-    if is_check(witness, PILOT_HOLE) {
-        !denies(world, witness, PILOT_HOLE)
+    if is_check(recorded, PILOT_HOLE) {
+        !denies(world, recorded, PILOT_HOLE)
     } else {
-        is_check(witness, PILOT_DEPTH) || probe()
+        is_check(recorded, PILOT_DEPTH) || probe()
     }
 }
 
 /// Whether it says that the pilot hole was sealed.
-pub(crate) fn says_sealed(world: &World<'_>, witness: &Witness) -> bool {
-    let passes = |w: &Witness| {
+pub(crate) fn says_sealed(world: &World<'_>, recorded: &RecordedFact) -> bool {
+    let passes = |w: &RecordedFact| {
         let requirement = world.standard.check(PILOT_SEALED);
         requirement.is_none_or(|r| verdict(r, &w.fact).passes()) && w.fact.flag("ok") != Some(false)
     };
-    is_check(witness, PILOT_SEALED) && passes(witness)
+    is_check(recorded, PILOT_SEALED) && passes(recorded)
 }
 
 /// The facts that show that the wall was cut, by the first of the standard's checks for it that was recorded: who
 /// measures a hole that somebody else has cut cuts no second one.
-pub(crate) fn cuts(world: &World<'_>, facts: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    let shown = |name: &String| -> Vec<Arc<Witness>> {
+pub(crate) fn cuts(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let shown = |name: &String| -> Vec<Arc<RecordedFact>> {
         let checks = facts.iter().filter(|w| is_check(w, name));
         checks.filter(|w| !denies(world, w, name)).cloned().collect()
     };
@@ -97,7 +97,7 @@ pub(crate) fn cuts(world: &World<'_>, facts: &[Arc<Witness>]) -> Vec<Arc<Witness
 }
 
 /// Whether a check that is a yes or a no says no. A measure out of tolerance is a measure all the same.
-fn denies(world: &World<'_>, witness: &Witness, name: &str) -> bool {
+fn denies(world: &World<'_>, recorded: &RecordedFact, name: &str) -> bool {
     let requirement = world.standard.check(name).filter(|r| *r.wants() == Wants::Seen);
-    requirement.is_some_and(|r| matches!(verdict(r, &witness.fact), Verdict::Fails { .. }))
+    requirement.is_some_and(|r| matches!(verdict(r, &recorded.fact), Verdict::Fails { .. }))
 }

@@ -10,14 +10,14 @@ use gladhand_facts::{FactId, Kind};
 use serde::Serialize;
 
 use crate::facts::Facts;
+use crate::recorded_fact::{RecordedFact, earliest};
 use crate::register::{self, field_value};
 use crate::subject::Subject;
-use crate::witness::{Witness, earliest};
 
 /// How a value stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Standing {
+pub enum EditStanding {
     /// It is the value of the field now.
     Holds,
     /// So is another one, and neither writer knew of the other.
@@ -45,14 +45,14 @@ pub struct Edit {
     /// The value that it set.
     pub value: String,
     /// How that stands now.
-    pub standing: Standing,
-    /// Different values that were written without knowing of this one, and this one without knowing of them.
+    pub standing: EditStanding,
+    /// Different values that were written without awareness of this one, and this one without awareness of them.
     pub against: Vec<Other>,
     /// Whoever wrote next and had seen this one.
     pub followed_by: Vec<Other>,
 }
 
-type Setters = BTreeMap<String, Vec<Arc<Witness>>>;
+type Setters = BTreeMap<String, Vec<Arc<RecordedFact>>>;
 
 /// The edits of the jobs that were asked for; each job is read once.
 #[derive(Debug, Default)]
@@ -61,23 +61,23 @@ pub struct Edits {
 }
 
 impl Edits {
-    /// What `witness` did to the fields of its job.
-    pub fn of(&mut self, facts: &dyn Facts, witness: &Witness) -> BTreeMap<String, Edit> {
-        let Some(job) = witness.owned("job").filter(|_| witness.is(&Kind::Job)) else {
+    /// What `recorded` did to the fields of its job.
+    pub fn of(&mut self, facts: &dyn Facts, recorded: &RecordedFact) -> BTreeMap<String, Edit> {
+        let Some(job) = recorded.owned("job").filter(|_| recorded.is(&Kind::Job)) else {
             return BTreeMap::new();
         };
         let read = || register::setters(&facts.about(&Subject::Job(job.clone())));
         let setters = self.jobs.entry(job.clone()).or_insert_with(read);
-        let wrote = |set: &&Vec<Arc<Witness>>| set.iter().any(|w| w.place == witness.place);
+        let wrote = |set: &&Vec<Arc<RecordedFact>>| set.iter().any(|w| w.place == recorded.place);
         let mine = setters.iter().filter(|(_, set)| wrote(set));
-        mine.filter_map(|(field, set)| Some((field.clone(), edit(facts, field, set, witness)?)))
+        mine.filter_map(|(field, set)| Some((field.clone(), edit(facts, field, set, recorded)?)))
             .collect()
     }
 }
 
-fn edit(facts: &dyn Facts, field: &str, set: &[Arc<Witness>], witness: &Witness) -> Option<Edit> {
-    let value = field_value(&witness.fact, field)?;
-    let other = |w: &Arc<Witness>| {
+fn edit(facts: &dyn Facts, field: &str, set: &[Arc<RecordedFact>], recorded: &RecordedFact) -> Option<Edit> {
+    let value = field_value(&recorded.fact, field)?;
+    let other = |w: &Arc<RecordedFact>| {
         Some(Other {
             id: w.fact.id(),
             value: field_value(&w.fact, field)?.shown,
@@ -85,14 +85,14 @@ fn edit(facts: &dyn Facts, field: &str, set: &[Arc<Witness>], witness: &Witness)
             device: facts.device_name(&w.place.log.device),
         })
     };
-    let differs = |w: &Witness| field_value(&w.fact, field).is_some_and(|v| v.key != value.key);
-    let later: Vec<_> = set.iter().filter(|w| witness.happens_before(w)).cloned().collect();
-    let followed = |w: &Witness| set.iter().any(|l| w.happens_before(l));
-    let against: Vec<_> = set.iter().filter(|w| w.concurrent(witness) && differs(w)).collect();
+    let differs = |w: &RecordedFact| field_value(&w.fact, field).is_some_and(|v| v.key != value.key);
+    let later: Vec<_> = set.iter().filter(|w| recorded.happens_before(w)).cloned().collect();
+    let followed = |w: &RecordedFact| set.iter().any(|l| w.happens_before(l));
+    let against: Vec<_> = set.iter().filter(|w| w.concurrent(recorded) && differs(w)).collect();
     let standing = match () {
-        () if !later.is_empty() => Standing::Replaced,
-        () if against.iter().any(|w| !followed(w)) => Standing::Disputed,
-        () => Standing::Holds,
+        () if !later.is_empty() => EditStanding::Replaced,
+        () if against.iter().any(|w| !followed(w)) => EditStanding::Disputed,
+        () => EditStanding::Holds,
     };
     Some(Edit {
         value: value.shown.clone(),

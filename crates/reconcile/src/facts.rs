@@ -10,8 +10,8 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId, Place, Stamp, VersionVector};
 
 use crate::near::{NearIndex, is_near};
+use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject, mentions};
-use crate::witness::Witness;
 
 /// Two histories of one device that both go on from one place.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -47,7 +47,7 @@ pub struct Sight {
 /// The merged facts.
 pub trait Facts {
     /// The facts filed under `subject` (see [`mentions`]), in the order of their places.
-    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>>;
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>>;
     /// Every subject of `class` that something is filed under, sorted.
     fn subjects(&self, class: Class) -> Vec<Subject>;
     /// The name that people know a device by.
@@ -74,9 +74,9 @@ pub trait Facts {
 /// Facts held in memory.
 #[derive(Debug, Clone, Default)]
 pub struct MemoryFacts {
-    filed: BTreeMap<Subject, BTreeMap<Place, Arc<Witness>>>,
+    filed: BTreeMap<Subject, BTreeMap<Place, Arc<RecordedFact>>>,
     near: BTreeMap<Class, NearIndex>,
-    all: BTreeMap<Place, Arc<Witness>>,
+    all: BTreeMap<Place, Arc<RecordedFact>>,
     names: BTreeMap<DeviceKey, String>,
     forks: Vec<Fork>,
     /// Per log, the entries at which something was newly seen, in order, with all that was seen by then.
@@ -84,28 +84,28 @@ pub struct MemoryFacts {
 }
 
 impl MemoryFacts {
-    /// Holds `witnesses`, in whatever order they come.
-    pub fn new(witnesses: impl IntoIterator<Item = Witness>) -> Self {
+    /// Holds `recorded_facts`, in whatever order they come.
+    pub fn new(recorded_facts: impl IntoIterator<Item = RecordedFact>) -> Self {
         let mut facts = Self::default();
-        for witness in witnesses {
-            facts.insert(Arc::new(witness));
+        for recorded in recorded_facts {
+            facts.insert(Arc::new(recorded));
         }
         facts
     }
 
     /// Adds one. A place that is taken keeps what it holds.
-    pub fn insert(&mut self, witness: Arc<Witness>) {
-        if self.all.contains_key(&witness.place) {
+    pub fn insert(&mut self, recorded: Arc<RecordedFact>) {
+        if self.all.contains_key(&recorded.place) {
             return;
         }
-        for subject in mentions(&witness.fact, &witness.place.log.device) {
+        for subject in mentions(&recorded.fact, &recorded.place.log.device) {
             if matches!(subject.class(), Class::Camera | Class::Tracker | Class::Code) {
                 self.near.entry(subject.class()).or_default().insert(&subject.text());
             }
             let file = self.filed.entry(subject).or_default();
-            file.insert(witness.place, witness.clone());
+            file.insert(recorded.place, recorded.clone());
         }
-        self.all.insert(witness.place, witness);
+        self.all.insert(recorded.place, recorded);
     }
 
     /// Gives a device its name.
@@ -130,13 +130,13 @@ impl MemoryFacts {
     }
 
     /// All facts, in the order of their places.
-    pub fn all(&self) -> impl Iterator<Item = &Arc<Witness>> {
+    pub fn all(&self) -> impl Iterator<Item = &Arc<RecordedFact>> {
         self.all.values()
     }
 }
 
 impl Facts for MemoryFacts {
-    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
         self.filed
             .get(subject)
             .map(|file| file.values().cloned().collect())
@@ -185,7 +185,7 @@ impl<'a> Cut<'a> {
 }
 
 impl Facts for Cut<'_> {
-    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
         let mut found = self.facts.about(subject);
         found.retain(|w| self.includes(&w.place));
         found

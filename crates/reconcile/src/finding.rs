@@ -11,15 +11,15 @@ use gladhand_facts::{FactId, Kind, Place};
 use serde::{Deserialize, Serialize};
 
 use crate::judge::World;
+use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::{Class, Subject};
-use crate::witness::{Witness, latest};
 use crate::words::with_offsets;
 
 /// How much it matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
-    /// Worth knowing.
+    /// Worth awareness.
     Note,
     /// A person must look.
     Ask,
@@ -148,7 +148,7 @@ pub struct Draft {
     /// The jobs that it touches.
     pub jobs: BTreeSet<String>,
     /// The facts that make it, in any order.
-    pub evidence: Vec<Arc<Witness>>,
+    pub evidence: Vec<Arc<RecordedFact>>,
     /// Places beside the facts that a ruling must have seen too.
     pub beyond: Vec<Place>,
     /// Whether the recorders could have known.
@@ -177,7 +177,7 @@ impl Draft {
     }
 
     /// With these facts among those that make it.
-    pub fn by(mut self, evidence: impl IntoIterator<Item = Arc<Witness>>) -> Self {
+    pub fn by(mut self, evidence: impl IntoIterator<Item = Arc<RecordedFact>>) -> Self {
         self.evidence.extend(evidence);
         self
     }
@@ -241,7 +241,7 @@ impl Draft {
         })
     }
 
-    fn seen_whole_by(&self, ruling: &Witness) -> bool {
+    fn seen_whole_by(&self, ruling: &RecordedFact) -> bool {
         let makes_something = !self.evidence.is_empty() || !self.beyond.is_empty();
         makes_something
             && self.evidence.iter().all(|w| w.happens_before(ruling))

@@ -18,12 +18,12 @@ use std::collections::{BTreeMap, BTreeSet, btree_map::Entry};
 use gladhand_facts::{DeviceKey, Place};
 use gladhand_trade::standard::ClockLimits;
 
+use crate::pair_readings::{PairReadings, Reading};
 use crate::time::{ClockName, Timed};
-use crate::track::{Leg, Track};
 
 /// How two clocks stood against each other, as a device measured it (RFC 5905 §8).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Reading {
+pub struct ClockReading {
     /// Who measured.
     pub device: DeviceKey,
     /// Whose clock was measured.
@@ -38,7 +38,7 @@ pub struct Reading {
     pub place: Place,
 }
 
-impl Reading {
+impl ClockReading {
     /// When it was taken by the clock of `peer`, as far as the reading can tell.
     pub fn there_us(&self) -> i64 {
         self.at_us.saturating_add(self.offset_us)
@@ -115,32 +115,32 @@ impl Interval {
 
 /// The readings as a web between devices.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(crate) struct Web {
+pub(crate) struct ClockGraph {
     root: Option<DeviceKey>,
     limits: Option<ClockLimits>,
-    tracks: BTreeMap<DeviceKey, BTreeMap<DeviceKey, Track>>,
+    pairs: BTreeMap<DeviceKey, BTreeMap<DeviceKey, PairReadings>>,
 }
 
-/// A longer chain says nothing that is worth knowing.
+/// A longer chain says nothing that is worth awareness.
 const HOPS: usize = 4;
 
-impl Web {
-    pub(crate) fn new(root: DeviceKey, limits: ClockLimits, readings: &[Reading]) -> Self {
-        let mut legs: BTreeMap<(DeviceKey, DeviceKey), Vec<Leg>> = BTreeMap::new();
+impl ClockGraph {
+    pub(crate) fn new(root: DeviceKey, limits: ClockLimits, readings: &[ClockReading]) -> Self {
+        let mut ends: BTreeMap<(DeviceKey, DeviceKey), Vec<Reading>> = BTreeMap::new();
         for r in readings {
-            let (here, there) = (Leg::of(r), Leg::of(r).turned());
-            legs.entry((r.device, r.peer)).or_default().push(here);
-            legs.entry((r.peer, r.device)).or_default().push(there);
+            let (here, there) = (Reading::of(r), Reading::of(r).turned());
+            ends.entry((r.device, r.peer)).or_default().push(here);
+            ends.entry((r.peer, r.device)).or_default().push(there);
         }
-        let mut tracks: BTreeMap<DeviceKey, BTreeMap<DeviceKey, Track>> = BTreeMap::new();
-        for ((from, to), legs) in legs {
-            let track = Track::new(legs, to == root, i64::from(limits.drift_ppm));
-            tracks.entry(from).or_default().insert(to, track);
+        let mut pairs: BTreeMap<DeviceKey, BTreeMap<DeviceKey, PairReadings>> = BTreeMap::new();
+        for ((from, to), ends) in ends {
+            let pair = PairReadings::new(ends, to == root, i64::from(limits.drift_ppm));
+            pairs.entry(from).or_default().insert(to, pair);
         }
         Self {
             root: Some(root),
             limits: Some(limits),
-            tracks,
+            pairs,
         }
     }
 
@@ -170,7 +170,7 @@ impl Web {
 
     /// When a reading was taken, by the depot's clock: the way leads over the other end of it, so that the reading itself speaks
     /// and no other one about the same clock.
-    pub(crate) fn taken(&self, device: DeviceKey, reading: &Reading) -> Option<Interval> {
+    pub(crate) fn taken(&self, device: DeviceKey, reading: &ClockReading) -> Option<Interval> {
         let (other, at_us) = if reading.device == device {
             (reading.peer, reading.there_us())
         } else {
@@ -193,7 +193,7 @@ impl Web {
             if hops == HOPS || best.get(&device) != Some(&here) {
                 continue;
             }
-            for (peer, track) in self.tracks.get(&device).into_iter().flatten() {
+            for (peer, track) in self.pairs.get(&device).into_iter().flatten() {
                 let window = if Some(*peer) == self.root {
                     window
                 } else {
@@ -226,16 +226,16 @@ impl Web {
         if Some(device) == self.root {
             return true;
         }
-        let tracks = self.tracks.get(&device).into_iter().flatten();
-        tracks
+        let pairs = self.pairs.get(&device).into_iter().flatten();
+        pairs
             .filter(|(peer, _)| !self.is_known_to_be_set(peer))
             .all(|(_, track)| track.same_run(a_us, b_us))
     }
 
     /// Whether the depot saw that the clock of a device was set: contradicting readings against it may be its own fault.
     fn is_known_to_be_set(&self, device: &DeviceKey) -> bool {
-        let by_depot = self.root.and_then(|root| self.tracks.get(device)?.get(&root));
-        by_depot.is_some_and(Track::was_set)
+        let by_depot = self.root.and_then(|root| self.pairs.get(device)?.get(&root));
+        by_depot.is_some_and(PairReadings::was_set)
     }
 }
 

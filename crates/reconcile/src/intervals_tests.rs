@@ -36,8 +36,8 @@ fn limits() -> ClockLimits {
     }
 }
 
-fn web(readings: &[Reading]) -> Web {
-    Web::new(device(1), limits(), readings)
+fn web(readings: &[Reading]) -> ClockGraph {
+    ClockGraph::new(device(1), limits(), readings)
 }
 
 /// Drift: 100 ppm is 8.64 s a day (shared/TRADE.md §6).

@@ -10,10 +10,10 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use crate::facts::Facts;
+use crate::recorded_fact::{RecordedFact, earliest, latest};
 use crate::register;
 use crate::subject::Subject;
 use crate::ties::{Tie, Ties};
-use crate::witness::{Witness, earliest, latest};
 
 /// A job.
 #[derive(Debug, Clone)]
@@ -21,9 +21,9 @@ pub struct JobView {
     /// Its name.
     pub job: String,
     /// Every fact that carries the name, in the order of places.
-    pub facts: Vec<Arc<Witness>>,
+    pub facts: Vec<Arc<RecordedFact>>,
     /// The current holders of its fields.
-    pub fields: BTreeMap<String, Vec<Arc<Witness>>>,
+    pub fields: BTreeMap<String, Vec<Arc<RecordedFact>>>,
     /// Its cameras.
     pub cameras: BTreeSet<String>,
     /// Its trackers.
@@ -31,9 +31,9 @@ pub struct JobView {
     /// The links and unlinks of its cameras and trackers.
     pub ties: Ties,
     /// Its sign-offs.
-    pub sign_offs: Vec<Arc<Witness>>,
+    pub sign_offs: Vec<Arc<RecordedFact>>,
     /// Its stand-downs.
-    pub stand_downs: Vec<Arc<Witness>>,
+    pub stand_downs: Vec<Arc<RecordedFact>>,
 }
 
 impl JobView {
@@ -58,7 +58,7 @@ impl JobView {
     }
 
     /// The facts of `kind` that carry the job's name.
-    pub fn of_kind<'a>(&'a self, kind: &'a Kind) -> impl Iterator<Item = &'a Arc<Witness>> {
+    pub fn of_kind<'a>(&'a self, kind: &'a Kind) -> impl Iterator<Item = &'a Arc<RecordedFact>> {
         self.facts.iter().filter(move |w| w.is(kind))
     }
 
@@ -69,31 +69,31 @@ impl JobView {
     }
 
     /// The job facts that opened it: those that follow no other.
-    pub fn openings(&self) -> Vec<Arc<Witness>> {
+    pub fn openings(&self) -> Vec<Arc<RecordedFact>> {
         let opened: Vec<_> = self.of_kind(&Kind::Job).cloned().collect();
         earliest(&opened)
     }
 
     /// The sign-offs that no other sign-off follows.
-    pub fn latest_sign_offs(&self) -> Vec<Arc<Witness>> {
+    pub fn latest_sign_offs(&self) -> Vec<Arc<RecordedFact>> {
         latest(&self.sign_offs)
     }
 
     /// The stand-downs that came after every sign-off.
-    pub fn stand_downs_after_all(&self) -> Vec<Arc<Witness>> {
-        let after_all = |d: &&Arc<Witness>| self.sign_offs.iter().all(|s| s.happens_before(d));
+    pub fn stand_downs_after_all(&self) -> Vec<Arc<RecordedFact>> {
+        let after_all = |d: &&Arc<RecordedFact>| self.sign_offs.iter().all(|s| s.happens_before(d));
         self.stand_downs.iter().filter(after_all).cloned().collect()
     }
 
     /// The stand-downs that no sign-off followed. With one of these the job counts as given up, even if
-    /// somebody signed it off without knowing.
-    pub fn standing_stand_downs(&self) -> Vec<Arc<Witness>> {
-        let revived = |d: &Witness| self.sign_offs.iter().any(|s| d.happens_before(s));
+    /// somebody signed it off without awareness.
+    pub fn standing_stand_downs(&self) -> Vec<Arc<RecordedFact>> {
+        let revived = |d: &RecordedFact| self.sign_offs.iter().any(|s| d.happens_before(s));
         self.stand_downs.iter().filter(|d| !revived(d)).cloned().collect()
     }
 }
 
-fn parts(own: &[Arc<Witness>], fields: &BTreeMap<String, Vec<Arc<Witness>>>, part: &str) -> BTreeSet<String> {
+fn parts(own: &[Arc<RecordedFact>], fields: &BTreeMap<String, Vec<Arc<RecordedFact>>>, part: &str) -> BTreeSet<String> {
     match fields.get(part) {
         Some(holders) => holders.iter().filter_map(|w| w.owned(part)).collect(),
         None => {
@@ -112,8 +112,8 @@ fn ties(facts: &dyn Facts, cameras: &BTreeSet<String>, trackers: &BTreeSet<Strin
 
 /// The jobs that the links touch: the job that a link carries, or else those that name one of its parts.
 pub(crate) fn jobs_of_links(facts: &dyn Facts, links: &[&Tie]) -> BTreeSet<String> {
-    let (with_job, without): (Vec<&Tie>, Vec<&Tie>) = links.iter().partition(|l| l.witness.fact.text("job").is_some());
-    let mut jobs: BTreeSet<String> = with_job.iter().filter_map(|l| l.witness.owned("job")).collect();
+    let (with_job, without): (Vec<&Tie>, Vec<&Tie>) = links.iter().partition(|l| l.recorded.fact.text("job").is_some());
+    let mut jobs: BTreeSet<String> = with_job.iter().filter_map(|l| l.recorded.owned("job")).collect();
     jobs.extend(jobs_naming(facts, &without));
     jobs
 }

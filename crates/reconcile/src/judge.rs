@@ -8,10 +8,10 @@ use gladhand_trade::Standard;
 use crate::facts::Facts;
 use crate::finding::Finding;
 use crate::job::JobView;
+use crate::recorded_fact::RecordedFact;
 use crate::rules::{self, Rule};
 use crate::subject::{Class, Subject};
 use crate::time::Clocks;
-use crate::witness::Witness;
 
 /// All that a judgement depends on.
 #[derive(Clone, Copy)]
@@ -29,7 +29,7 @@ pub struct Case {
     /// The subject.
     pub subject: Subject,
     /// The facts filed under it, in the order of places.
-    pub facts: Vec<Arc<Witness>>,
+    pub facts: Vec<Arc<RecordedFact>>,
     job: Option<JobView>,
 }
 
@@ -59,7 +59,7 @@ impl Case {
 }
 
 /// A code's facts are filed under what it is the code of.
-fn about_code(world: &World<'_>, code: &str) -> Vec<Arc<Witness>> {
+fn about_code(world: &World<'_>, code: &str) -> Vec<Arc<RecordedFact>> {
     let subjects = CODED.iter().filter_map(|class| Subject::from_text(*class, code));
     let mut facts: Vec<_> = subjects.flat_map(|s| world.facts.about(&s)).collect();
     facts.sort_by_key(|w| w.place);

@@ -11,9 +11,9 @@ use gladhand_facts::DeviceKey;
 
 use crate::finding::Finding;
 use crate::judge::{World, candidates, judge_subject, sort};
+use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::touched::touched;
-use crate::witness::Witness;
 
 /// The findings by subject.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -33,7 +33,7 @@ impl Ledger {
     }
 
     /// Judges again what `news` touches, and says what that was. The facts of `world` hold the news already.
-    pub fn absorb(&mut self, world: &World<'_>, news: &[Arc<Witness>]) -> BTreeSet<Subject> {
+    pub fn absorb(&mut self, world: &World<'_>, news: &[Arc<RecordedFact>]) -> BTreeSet<Subject> {
         let finding = |id: &str| self.subject_of.get(id).cloned();
         let subjects: BTreeSet<Subject> = news.iter().flat_map(|w| touched(world, w, &finding)).collect();
         for subject in &subjects {

@@ -1,6 +1,6 @@
 //! What the merged facts contradict: findings, report lines, histories.
 //!
-//! Bottom up: [`Witness`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is
+//! Bottom up: [`RecordedFact`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is
 //! about), [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier),
 //! [`register`] (a job's fields as multi-value registers), [`JobView`] (one job as the rules read it),
 //! [`rules`] (one file for each row of the contract's table), [`judge_subject`], [`judge_all`] and
@@ -15,6 +15,7 @@
     allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
 )]
 
+mod awareness;
 pub mod checks;
 pub mod clearance;
 pub mod edits;
@@ -23,11 +24,12 @@ pub mod finding;
 pub mod intervals;
 pub mod job;
 pub mod judge;
-mod knowing;
 pub mod ledger;
 pub mod near;
 pub mod order;
+mod pair_readings;
 pub mod picture;
+pub mod recorded_fact;
 pub mod register;
 pub mod report;
 pub mod rules;
@@ -36,21 +38,19 @@ pub mod ties;
 pub mod time;
 pub mod timeline;
 pub mod touched;
-mod track;
-pub mod witness;
 mod words;
 
 pub use clearance::clearance;
 pub use facts::{Cut, Facts, Fork, MemoryFacts, Sight, Split};
 pub use finding::{Draft, Finding, Severity, Standing, Status};
-pub use intervals::{Interval, Reading};
+pub use intervals::{ClockReading, Interval};
 pub use job::JobView;
 pub use judge::{World, judge_all, judge_subject};
 pub use ledger::Ledger;
 pub use near::NearIndex;
+pub use recorded_fact::RecordedFact;
 pub use report::{Filter, Report};
 pub use subject::{Class, Subject, mentions};
 pub use time::{Clocks, Order};
 pub use timeline::timeline;
 pub use touched::touched;
-pub use witness::Witness;

@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 use gladhand_facts::{LogId, Place, Stamp};
 
-use crate::witness::Witness;
+use crate::recorded_fact::RecordedFact;
 
 /// What stands at a place of a log and had seen others.
 pub trait Stands {
@@ -24,7 +24,7 @@ pub trait Stands {
     fn has_seen(&self, place: &Place) -> bool;
 }
 
-impl Stands for Witness {
+impl Stands for RecordedFact {
     fn place(&self) -> Place {
         self.place
     }
@@ -34,7 +34,7 @@ impl Stands for Witness {
     }
 
     fn has_seen(&self, place: &Place) -> bool {
-        Witness::has_seen(self, place)
+        RecordedFact::has_seen(self, place)
     }
 }
 

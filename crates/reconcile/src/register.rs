@@ -1,7 +1,7 @@
 //! The fields of a job as multi-value registers.
 //!
 //! A field holds the values of those job facts that set it and that no later job fact setting it has followed.
-//! One value is the usual case; several mean that people wrote without knowing of each other, and all are
+//! One value is the usual case; several mean that people wrote without awareness of each other, and all are
 //! kept until somebody who has seen them writes again.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -11,7 +11,7 @@ use gladhand_facts::canonical;
 use gladhand_facts::fact::as_text;
 use gladhand_facts::{Fact, Kind};
 
-use crate::witness::{Witness, latest};
+use crate::recorded_fact::{RecordedFact, latest};
 
 /// Belongs to the measure beside it and is no field of its own.
 const UNIT: &str = "unit";
@@ -49,12 +49,12 @@ pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
 }
 
 /// Every job fact that sets a field, by field, in the order given.
-pub fn setters(facts: &[Arc<Witness>]) -> BTreeMap<String, Vec<Arc<Witness>>> {
-    let mut found: BTreeMap<String, Vec<Arc<Witness>>> = BTreeMap::new();
-    for witness in facts.iter().filter(|w| w.is(&Kind::Job)) {
-        for (field, _) in witness.fact.fields().filter(|(name, _)| *name != UNIT) {
-            if field_value(&witness.fact, field).is_some() {
-                found.entry(field.to_owned()).or_default().push(witness.clone());
+pub fn setters(facts: &[Arc<RecordedFact>]) -> BTreeMap<String, Vec<Arc<RecordedFact>>> {
+    let mut found: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
+    for recorded in facts.iter().filter(|w| w.is(&Kind::Job)) {
+        for (field, _) in recorded.fact.fields().filter(|(name, _)| *name != UNIT) {
+            if field_value(&recorded.fact, field).is_some() {
+                found.entry(field.to_owned()).or_default().push(recorded.clone());
             }
         }
     }
@@ -62,7 +62,7 @@ pub fn setters(facts: &[Arc<Witness>]) -> BTreeMap<String, Vec<Arc<Witness>>> {
 }
 
 /// The current holders of each field: the job facts that set it and that no other setter follows.
-pub fn fields(facts: &[Arc<Witness>]) -> BTreeMap<String, Vec<Arc<Witness>>> {
+pub fn fields(facts: &[Arc<RecordedFact>]) -> BTreeMap<String, Vec<Arc<RecordedFact>>> {
     setters(facts)
         .into_iter()
         .map(|(field, set)| (field, latest(&set)))
@@ -70,7 +70,7 @@ pub fn fields(facts: &[Arc<Witness>]) -> BTreeMap<String, Vec<Arc<Witness>>> {
 }
 
 /// The distinct values that `holders` give `field`, ordered by spelling.
-pub fn values(holders: &[Arc<Witness>], field: &str) -> Vec<FieldValue> {
+pub fn values(holders: &[Arc<RecordedFact>], field: &str) -> Vec<FieldValue> {
     let mut seen = BTreeSet::new();
     let mut found: Vec<FieldValue> = holders
         .iter()

@@ -12,8 +12,8 @@ use serde::{Deserialize, Serialize};
 use crate::finding::{Finding, Severity, Status};
 use crate::job::JobView;
 use crate::judge::{World, sort};
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::witness::Witness;
 
 /// Between the values of a field that holds several.
 const SEVERAL: &str = " | ";
@@ -50,7 +50,7 @@ pub struct Totals {
     /// Jobs in the report.
     pub jobs: usize,
     /// Jobs by state.
-    pub states: BTreeMap<State, usize>,
+    pub states: BTreeMap<JobState, usize>,
     /// Jobs by what can be said of their trailers.
     pub relied_on: BTreeMap<Reliance, usize>,
     /// Open findings by severity.
@@ -64,7 +64,7 @@ pub struct Totals {
 /// How far a job has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum State {
+pub enum JobState {
     /// Neither signed off nor stood down.
     Open,
     /// Declared done.
@@ -109,7 +109,7 @@ pub struct JobLine {
     /// Empty or loaded.
     pub load: Option<String>,
     /// How far it has come.
-    pub state: State,
+    pub state: JobState,
     /// Whether the trailer can be relied on.
     pub relied_on: Reliance,
     /// When it was opened.
@@ -238,22 +238,22 @@ impl Totals {
 }
 
 /// How far a job has come. A stand-down that no sign-off followed wins: in doubt nobody relies on the trailer.
-pub fn state(job: &JobView) -> State {
+pub fn job_state(job: &JobView) -> JobState {
     if !job.standing_stand_downs().is_empty() {
-        State::StoodDown
+        JobState::StoodDown
     } else if job.sign_offs.is_empty() {
-        State::Open
+        JobState::Open
     } else {
-        State::SignedOff
+        JobState::SignedOff
     }
 }
 
 /// Whether the trailer of a job in `state` can be relied on, given the findings that touch the job.
-pub fn reliance(state: State, findings: &[&Finding]) -> Reliance {
+pub fn reliance(state: JobState, findings: &[&Finding]) -> Reliance {
     let worst = findings.iter().filter(|f| f.is_open()).map(|f| f.severity).max();
     match (state, worst) {
-        (State::Open, _) => Reliance::NotYet,
-        (State::StoodDown, _) | (_, Some(Severity::Stop)) => Reliance::No,
+        (JobState::Open, _) => Reliance::NotYet,
+        (JobState::StoodDown, _) | (_, Some(Severity::Stop)) => Reliance::No,
         (_, Some(Severity::Ask)) => Reliance::Ask,
         _ => Reliance::Yes,
     }
@@ -261,7 +261,7 @@ pub fn reliance(state: State, findings: &[&Finding]) -> Reliance {
 
 fn job_line(world: &World<'_>, job: &JobView, findings: &[&Finding]) -> JobLine {
     let field = |name: &str| joined(job.values(name));
-    let state = state(job);
+    let state = job_state(job);
     let (opened, signed) = (job.openings(), job.latest_sign_offs());
     JobLine {
         job: job.job.clone(),
@@ -285,15 +285,15 @@ fn job_line(world: &World<'_>, job: &JobView, findings: &[&Finding]) -> JobLine 
     }
 }
 
-fn times(deeds: &[Arc<Witness>]) -> Option<String> {
+fn times(deeds: &[Arc<RecordedFact>]) -> Option<String> {
     joined(deeds.iter().map(|w| w.at().text().to_owned()))
 }
 
-fn people(deeds: &[Arc<Witness>]) -> Option<String> {
+fn people(deeds: &[Arc<RecordedFact>]) -> Option<String> {
     joined(deeds.iter().filter_map(|w| w.owned("by")))
 }
 
-fn devices(world: &World<'_>, deeds: &[Arc<Witness>]) -> Option<String> {
+fn devices(world: &World<'_>, deeds: &[Arc<RecordedFact>]) -> Option<String> {
     joined(deeds.iter().map(|w| world.facts.device_name(&w.place.log.device)))
 }
 
@@ -355,7 +355,7 @@ impl JobLine {
     }
 }
 
-impl State {
+impl JobState {
     /// The written word.
     pub fn name(self) -> &'static str {
         match self {

@@ -7,14 +7,14 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
+use crate::recorded_fact::RecordedFact;
 use crate::time::Clocks;
-use crate::witness::Witness;
 
 /// A link or an unlink.
 #[derive(Debug, Clone)]
 pub struct Tie {
     /// The fact.
-    pub witness: Arc<Witness>,
+    pub recorded: Arc<RecordedFact>,
     /// The camera of the pair.
     pub camera: String,
     /// The tracker of the pair.
@@ -22,14 +22,14 @@ pub struct Tie {
 }
 
 impl Tie {
-    fn read(witness: &Arc<Witness>, kind: &Kind) -> Option<Self> {
-        if !witness.is(kind) {
+    fn read(recorded: &Arc<RecordedFact>, kind: &Kind) -> Option<Self> {
+        if !recorded.is(kind) {
             return None;
         }
         Some(Self {
-            camera: witness.owned("camera")?,
-            tracker: witness.owned("tracker")?,
-            witness: witness.clone(),
+            camera: recorded.owned("camera")?,
+            tracker: recorded.owned("tracker")?,
+            recorded: recorded.clone(),
         })
     }
 
@@ -50,11 +50,11 @@ pub struct Ties {
 
 impl Ties {
     /// Picks the links and unlinks out of `facts`, which may name one several times.
-    pub fn among(facts: &[Arc<Witness>]) -> Self {
+    pub fn among(facts: &[Arc<RecordedFact>]) -> Self {
         let pick = |kind: &Kind| {
             let mut ties: Vec<Tie> = facts.iter().filter_map(|w| Tie::read(w, kind)).collect();
-            ties.sort_by_key(|t| t.witness.place);
-            ties.dedup_by_key(|t| t.witness.place);
+            ties.sort_by_key(|t| t.recorded.place);
+            ties.dedup_by_key(|t| t.recorded.place);
             ties
         };
         Self {
@@ -67,7 +67,7 @@ impl Ties {
     pub fn removals<'a>(&'a self, link: &'a Tie) -> impl Iterator<Item = &'a Tie> {
         self.unlinks
             .iter()
-            .filter(|u| u.same_pair(link) && link.witness.happens_before(&u.witness))
+            .filter(|u| u.same_pair(link) && link.recorded.happens_before(&u.recorded))
     }
 
     /// The links that no unlink took off.
@@ -80,11 +80,11 @@ impl Ties {
 
     /// The links that `moment` had seen and that were not taken off, other than by unlinks that came after it: that had seen it,
     /// or by the clocks are certainly later.
-    pub fn live_as_of<'a>(&'a self, clocks: &'a Clocks, moment: &'a Witness) -> impl Iterator<Item = &'a Tie> {
-        let still_on = move |l: &&Tie| self.removals(l).all(|u| clocks.follows(&u.witness, moment));
+    pub fn live_as_of<'a>(&'a self, clocks: &'a Clocks, moment: &'a RecordedFact) -> impl Iterator<Item = &'a Tie> {
+        let still_on = move |l: &&Tie| self.removals(l).all(|u| clocks.follows(&u.recorded, moment));
         self.links
             .iter()
-            .filter(|l| l.witness.happens_before(moment))
+            .filter(|l| l.recorded.happens_before(moment))
             .filter(still_on)
     }
 }

@@ -1,6 +1,6 @@
 //! Which of two times is certainly the earlier one.
 //!
-//! Causality comes first ([`Witness::happens_before`]); only where it is silent do times speak, and only when
+//! Causality comes first ([`RecordedFact::happens_before`]); only where it is silent do times speak, and only when
 //! they leave no doubt. Two times by one clock compare as they stand, unless readings say that it was set between them. All
 //! others become intervals by the depot's clock (see [`crate::intervals`]) and are decided only when these do not touch.
 //!
@@ -14,8 +14,8 @@ use gladhand_facts::{DeviceKey, LogId};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::ClockLimits;
 
-use crate::intervals::{Interval, Reading, Web};
-use crate::witness::Witness;
+use crate::intervals::{ClockGraph, ClockReading, Interval};
+use crate::recorded_fact::RecordedFact;
 
 /// A clock by name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -49,8 +49,8 @@ pub enum Order {
 /// What is known about the clocks.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Clocks {
-    web: Web,
-    readings: Vec<Reading>,
+    web: ClockGraph,
+    readings: Vec<ClockReading>,
     /// Per log, the readings in it that tell the depot's time at which they were taken: what was recorded with one of them in
     /// view was recorded later, whatever the device's clock showed.
     marks: BTreeMap<LogId, BTreeMap<u64, Interval>>,
@@ -63,8 +63,8 @@ impl Clocks {
     }
 
     /// What the readings say, with the depot's clock as the measure.
-    pub fn measured(depot: DeviceKey, limits: ClockLimits, readings: impl IntoIterator<Item = Reading>) -> Self {
-        let mut readings: Vec<Reading> = readings.into_iter().collect();
+    pub fn measured(depot: DeviceKey, limits: ClockLimits, readings: impl IntoIterator<Item = ClockReading>) -> Self {
+        let mut readings: Vec<ClockReading> = readings.into_iter().collect();
         readings.sort_unstable();
         let mut marks: BTreeMap<LogId, BTreeMap<u64, Interval>> = BTreeMap::new();
         for reading in &readings {
@@ -81,14 +81,14 @@ impl Clocks {
                 .insert(reading.place.seq, mark);
         }
         Self {
-            web: Web::new(depot, limits, &readings),
+            web: ClockGraph::new(depot, limits, &readings),
             readings,
             marks,
         }
     }
 
     /// The readings, in order.
-    pub fn readings(&self) -> &[Reading] {
+    pub fn readings(&self) -> &[ClockReading] {
         &self.readings
     }
 
@@ -105,17 +105,17 @@ impl Clocks {
     /// When a fact happened, as an interval by the depot's clock; `None` when no depot is known. Of a time that is the moment of
     /// recording more is known than what the clock showed: it lies after the readings that the recorder had in view. (Not
     /// certainly before the next one in its log, which was taken a little before it was written down.)
-    pub fn interval_of(&self, witness: &Witness) -> Option<Interval> {
-        let window = if witness.is_timed_by_recording() {
-            self.recorded_within(witness)
+    pub fn interval_of(&self, recorded: &RecordedFact) -> Option<Interval> {
+        let window = if recorded.is_timed_by_recording() {
+            self.recorded_within(recorded)
         } else {
             Interval::ALWAYS
         };
-        self.web.interval(witness.timed(), window)
+        self.web.interval(recorded.timed(), window)
     }
 
-    fn recorded_within(&self, witness: &Witness) -> Interval {
-        let own = witness.place.log;
+    fn recorded_within(&self, recorded: &RecordedFact) -> Interval {
+        let own = recorded.place.log;
         let mut window = Interval::ALWAYS;
         for (log, marks) in &self.marks {
             let is_own = *log == own;
@@ -123,9 +123,9 @@ impl Clocks {
                 continue;
             }
             let seen = if is_own {
-                witness.place.seq
+                recorded.place.seq
             } else {
-                witness.seen.get(log)
+                recorded.seen.get(log)
             };
             if let Some((_, mark)) = marks.range(..=seen).next_back() {
                 window.from_us = window.from_us.max(mark.from_us);
@@ -140,7 +140,7 @@ impl Clocks {
     }
 
     /// When a reading was taken, by the depot's clock, as the reading itself tells it of `device`, which is one of its ends.
-    pub fn taken(&self, device: DeviceKey, reading: &Reading) -> Option<Interval> {
+    pub fn taken(&self, device: DeviceKey, reading: &ClockReading) -> Option<Interval> {
         self.web.taken(device, reading)
     }
 
@@ -166,7 +166,7 @@ impl Clocks {
     }
 
     /// The order of a time and a fact.
-    pub fn order_to_fact(&self, a: Timed, b: &Witness) -> Order {
+    pub fn order_to_fact(&self, a: Timed, b: &RecordedFact) -> Order {
         if self.one_clock(a, b.timed()) {
             self.order_times(a, b.timed())
         } else {
@@ -198,7 +198,7 @@ impl Clocks {
 
     /// The order in which two facts happened. What was seen decides where the later one's time is the moment of its
     /// recording; a time that a person gave may lie before what was seen when it was written down.
-    pub fn order(&self, a: &Witness, b: &Witness) -> Order {
+    pub fn order(&self, a: &RecordedFact, b: &RecordedFact) -> Order {
         if b.is_timed_by_recording() && a.happens_before(b) {
             Order::CertainlyBefore
         } else if a.is_timed_by_recording() && b.happens_before(a) {
@@ -211,12 +211,12 @@ impl Clocks {
     }
 
     /// The contract's "before": seen before, or certainly earlier by the clocks.
-    pub fn before(&self, a: &Witness, b: &Witness) -> bool {
+    pub fn before(&self, a: &RecordedFact, b: &RecordedFact) -> bool {
         a.happens_before(b) || (a.place != b.place && self.order(a, b) == Order::CertainlyBefore)
     }
 
     /// Whether `b` came after `a`: it had seen it, or neither had seen the other and the clocks leave no doubt.
-    pub fn follows(&self, b: &Witness, a: &Witness) -> bool {
+    pub fn follows(&self, b: &RecordedFact, a: &RecordedFact) -> bool {
         a.happens_before(b) || (a.concurrent(b) && self.order(a, b) == Order::CertainlyBefore)
     }
 }

@@ -8,7 +8,7 @@ const HOUR_US: i64 = 3_600_000_000;
 fn a_wrong_clock_makes_a_difference_uncertain_however_well_it_was_measured() {
     let (depot, lap) = (DeviceKey([1; 32]), DeviceKey([2; 32]));
     let standard = Standard::built_in();
-    let reading = Reading {
+    let reading = ClockReading {
         device: lap,
         peer: depot,
         offset_us: HOUR_US,
@@ -36,12 +36,12 @@ fn a_wrong_clock_makes_a_difference_uncertain_however_well_it_was_measured() {
     );
 }
 
-fn witness(device: u8, seq: u64, line: &str, seen: &[(u8, u64)]) -> Witness {
+fn recorded(device: u8, seq: u64, line: &str, seen: &[(u8, u64)]) -> RecordedFact {
     let log = |n: u8| LogId {
         device: DeviceKey([n; 32]),
         incarnation: 1,
     };
-    Witness {
+    RecordedFact {
         fact: gladhand_facts::Fact::from_line(&DeviceKey([device; 32]), line).unwrap(),
         place: Place {
             log: log(device),
@@ -53,9 +53,9 @@ fn witness(device: u8, seq: u64, line: &str, seen: &[(u8, u64)]) -> Witness {
     }
 }
 
-fn note(device: u8, seq: u64, at: Option<&str>, filled: Option<&str>, seen: &[(u8, u64)]) -> Witness {
+fn note(device: u8, seq: u64, at: Option<&str>, filled: Option<&str>, seen: &[(u8, u64)]) -> RecordedFact {
     let at = at.map(|at| format!(r#","at":"{at}""#)).unwrap_or_default();
-    let mut made = witness(
+    let mut made = recorded(
         device,
         seq,
         &format!(r#"{{"kind":"note","text":"{device} {seq}"{at}}}"#),
@@ -142,7 +142,7 @@ fn a_recorded_time_lies_after_the_readings_in_view() {
     let (depot, lap) = (DeviceKey([1; 32]), DeviceKey([2; 32]));
     let limits = Standard::built_in().clock();
     let log = |device| LogId { device, incarnation: 1 };
-    let reading = |device, peer, seq, at_us, offset_us| Reading {
+    let reading = |device, peer, seq, at_us, offset_us| ClockReading {
         device,
         peer,
         at_us,

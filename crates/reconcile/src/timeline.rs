@@ -15,8 +15,8 @@ use crate::edits::{Edit, Edits};
 use crate::facts::Facts;
 use crate::intervals::Interval;
 use crate::order::{self, Logs};
+use crate::recorded_fact::RecordedFact;
 use crate::time::{ClockName, Clocks};
-use crate::witness::Witness;
 
 /// How much is said of each fact.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,7 +73,7 @@ pub struct SeenBy {
 
 /// One line of a history.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Line {
+pub struct HistoryRow {
     /// The fact's name.
     pub id: FactId,
     /// Its kind as written.
@@ -107,10 +107,15 @@ pub struct Line {
     pub findings: Vec<String>,
 }
 
-/// The history of `witnesses`, which may come in any order.
-pub fn timeline(facts: &dyn Facts, clocks: &Clocks, witnesses: &[Arc<Witness>], detail: Detail) -> Vec<Line> {
-    let logs = order::by_log(witnesses);
-    let ids: BTreeMap<Place, FactId> = witnesses.iter().map(|w| (w.place, w.fact.id())).collect();
+/// The history of `recorded_facts`, which may come in any order.
+pub fn timeline(
+    facts: &dyn Facts,
+    clocks: &Clocks,
+    recorded_facts: &[Arc<RecordedFact>],
+    detail: Detail,
+) -> Vec<HistoryRow> {
+    let logs = order::by_log(recorded_facts);
+    let ids: BTreeMap<Place, FactId> = recorded_facts.iter().map(|w| (w.place, w.fact.id())).collect();
     let mut teller = Teller {
         facts,
         clocks,
@@ -121,66 +126,66 @@ pub fn timeline(facts: &dyn Facts, clocks: &Clocks, witnesses: &[Arc<Witness>], 
     order::in_order(&logs).into_iter().map(|w| teller.line(w)).collect()
 }
 
-/// The witnesses, each once, in the order of the history.
-pub fn in_causal_order(witnesses: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    let logs = order::by_log(witnesses);
+/// The recorded_facts, each once, in the order of the history.
+pub fn in_causal_order(recorded_facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let logs = order::by_log(recorded_facts);
     order::in_order(&logs).into_iter().cloned().collect()
 }
 
 struct Teller<'a> {
     facts: &'a dyn Facts,
     clocks: &'a Clocks,
-    logs: &'a Logs<'a, Arc<Witness>>,
+    logs: &'a Logs<'a, Arc<RecordedFact>>,
     /// A fact's name is a hash: made once, not once for each pair.
     ids: &'a BTreeMap<Place, FactId>,
     edits: Option<Edits>,
 }
 
 impl Teller<'_> {
-    fn line(&mut self, witness: &Arc<Witness>) -> Line {
-        let id = |w: &Witness| self.ids.get(&w.place).copied().unwrap_or_else(|| w.fact.id());
-        let between: Vec<&[&Arc<Witness>]> = concurrent(self.logs, witness).collect();
+    fn line(&mut self, recorded: &Arc<RecordedFact>) -> HistoryRow {
+        let id = |w: &RecordedFact| self.ids.get(&w.place).copied().unwrap_or_else(|| w.fact.id());
+        let between: Vec<&[&Arc<RecordedFact>]> = concurrent(self.logs, recorded).collect();
         let all = || between.iter().flat_map(|log| log.iter()).map(|w| id(w));
-        Line {
-            id: id(witness),
-            kind: witness.fact.kind().name().to_owned(),
-            at: witness.at().text().to_owned(),
-            corrected: corrected(self.clocks, witness),
-            by: witness.owned("by"),
-            device: self.facts.device_name(&witness.place.log.device),
-            device_key: witness.place.log.device,
-            place: witness.place,
-            fact: witness.fact.shown(),
+        HistoryRow {
+            id: id(recorded),
+            kind: recorded.fact.kind().name().to_owned(),
+            at: recorded.at().text().to_owned(),
+            corrected: corrected(self.clocks, recorded),
+            by: recorded.owned("by"),
+            device: self.facts.device_name(&recorded.place.log.device),
+            device_key: recorded.place.log.device,
+            place: recorded.place,
+            fact: recorded.fact.shown(),
             concurrent: between.iter().map(|log| log.len()).sum(),
             concurrent_with: self.edits.is_some().then(|| all().collect()),
             seen_by: Vec::new(),
             fields: self
                 .edits
                 .as_mut()
-                .map(|edits| edits.of(self.facts, witness))
+                .map(|edits| edits.of(self.facts, recorded))
                 .unwrap_or_default(),
             findings: Vec::new(),
         }
     }
 }
 
-/// What is concurrent with `witness`, log by log.
+/// What is concurrent with `recorded`, log by log.
 fn concurrent<'l, 'a>(
-    logs: &'l Logs<'a, Arc<Witness>>,
-    witness: &'l Witness,
-) -> impl Iterator<Item = &'l [&'a Arc<Witness>]> {
-    let others = logs.iter().filter(|(id, _)| **id != witness.place.log);
+    logs: &'l Logs<'a, Arc<RecordedFact>>,
+    recorded: &'l RecordedFact,
+) -> impl Iterator<Item = &'l [&'a Arc<RecordedFact>]> {
+    let others = logs.iter().filter(|(id, _)| **id != recorded.place.log);
     others.map(|(_, log)| {
-        let head = log.partition_point(|w| w.happens_before(witness));
-        let tail = log.partition_point(|w| !witness.happens_before(w));
+        let head = log.partition_point(|w| w.happens_before(recorded));
+        let tail = log.partition_point(|w| !recorded.happens_before(w));
         log.get(head..tail).unwrap_or_default()
     })
 }
 
 /// When a fact happened by the depot's clock, written in the zone in which it was written; `None` when no depot is known.
-pub fn corrected(clocks: &Clocks, witness: &Witness) -> Option<Corrected> {
-    let (timed, at) = (witness.timed(), witness.at());
-    let interval = clocks.interval_of(witness)?;
+pub fn corrected(clocks: &Clocks, recorded: &RecordedFact) -> Option<Corrected> {
+    let (timed, at) = (recorded.timed(), recorded.at());
+    let interval = clocks.interval_of(recorded)?;
     let basis = match timed.clock {
         ClockName::Reference => Basis::Server,
         ClockName::Device(device) => match clocks.measured_interval(device, timed.at_us) {

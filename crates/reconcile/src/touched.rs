@@ -17,17 +17,21 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use crate::judge::World;
+use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject, mentions};
-use crate::witness::Witness;
 
-/// The subjects that `witness` touches, once it is among the facts of `world`. `finding` tells the subject of a
+/// The subjects that `recorded` touches, once it is among the facts of `world`. `finding` tells the subject of a
 /// finding that exists; a ruling on one that does not exist touches nothing.
-pub fn touched(world: &World<'_>, witness: &Witness, finding: &dyn Fn(&str) -> Option<Subject>) -> BTreeSet<Subject> {
+pub fn touched(
+    world: &World<'_>,
+    recorded: &RecordedFact,
+    finding: &dyn Fn(&str) -> Option<Subject>,
+) -> BTreeSet<Subject> {
     let mut found = BTreeSet::new();
-    for subject in mentions(&witness.fact, &witness.place.log.device) {
+    for subject in mentions(&recorded.fact, &recorded.place.log.device) {
         match &subject {
-            Subject::Job(job) => of_job(world, witness, job, &mut found),
-            Subject::Camera(_) | Subject::Tracker(_) => of_part(world, witness, &subject, &mut found),
+            Subject::Job(job) => of_job(world, recorded, job, &mut found),
+            Subject::Camera(_) | Subject::Tracker(_) => of_part(world, recorded, &subject, &mut found),
             Subject::Finding(id) => found.extend(finding(id)),
             Subject::Trailer(_) | Subject::Code(_) | Subject::Device(_) => {}
         }
@@ -38,8 +42,8 @@ pub fn touched(world: &World<'_>, witness: &Witness, finding: &dyn Fn(&str) -> O
 }
 
 /// What else depends on a fact because it belongs to a job.
-fn of_job(world: &World<'_>, witness: &Witness, job: &str, found: &mut BTreeSet<Subject>) {
-    let classes: &[Class] = match witness.fact.kind() {
+fn of_job(world: &World<'_>, recorded: &RecordedFact, job: &str, found: &mut BTreeSet<Subject>) {
+    let classes: &[Class] = match recorded.fact.kind() {
         Kind::Job | Kind::Link => &[Class::Trailer, Class::Camera, Class::Tracker, Class::Code],
         Kind::Scan => &[Class::Camera, Class::Tracker, Class::Code],
         Kind::SignOff | Kind::StandDown => &[Class::Trailer],
@@ -63,10 +67,10 @@ fn of_job(world: &World<'_>, witness: &Witness, job: &str, found: &mut BTreeSet<
 }
 
 /// What else depends on a fact because it names a camera or a tracker.
-fn of_part(world: &World<'_>, witness: &Witness, part: &Subject, found: &mut BTreeSet<Subject>) {
+fn of_part(world: &World<'_>, recorded: &RecordedFact, part: &Subject, found: &mut BTreeSet<Subject>) {
     found.insert(code(part));
     let is_structural = matches!(
-        witness.fact.kind(),
+        recorded.fact.kind(),
         Kind::Link | Kind::Unlink | Kind::Settings | Kind::Stock
     );
     if is_structural {
@@ -74,7 +78,7 @@ fn of_part(world: &World<'_>, witness: &Witness, part: &Subject, found: &mut BTr
         parts.insert(part.clone());
         found.extend(parts.iter().flat_map(|p| jobs(&world.facts.about(p))));
     }
-    if witness.is(&Kind::Stock) {
+    if recorded.is(&Kind::Stock) {
         let near = world.facts.near(part.class(), &part.text());
         found.extend(near.into_iter().map(Subject::Code));
         // A scan that does not say of what may be one of either list.
@@ -104,6 +108,6 @@ fn partners(world: &World<'_>, part: &Subject) -> BTreeSet<Subject> {
     named.filter(|s| s != part).collect()
 }
 
-fn jobs(facts: &[Arc<Witness>]) -> BTreeSet<Subject> {
+fn jobs(facts: &[Arc<RecordedFact>]) -> BTreeSet<Subject> {
     facts.iter().filter_map(|w| w.owned("job")).map(Subject::Job).collect()
 }

@@ -5,21 +5,21 @@ use std::sync::Arc;
 use gladhand_facts::{Kind, Moment};
 
 use crate::judge::World;
-use crate::witness::Witness;
+use crate::recorded_fact::RecordedFact;
 
 /// More items than this are counted, not named.
 const NAMED_AT_MOST: usize = 4;
 
 /// `mara on lap-1 (2026-03-02 10:12)`.
-pub(crate) fn deed(world: &World<'_>, witness: &Witness) -> String {
-    let by = witness.owned("by").unwrap_or_else(|| "somebody".to_owned());
-    let device = world.facts.device_name(&witness.place.log.device);
-    format!("{by} on {device} ({})", when(&witness.at()))
+pub(crate) fn deed(world: &World<'_>, recorded: &RecordedFact) -> String {
+    let by = recorded.owned("by").unwrap_or_else(|| "somebody".to_owned());
+    let device = world.facts.device_name(&recorded.place.log.device);
+    format!("{by} on {device} ({})", when(&recorded.at()))
 }
 
 /// Several deeds, listed.
-pub(crate) fn deeds(world: &World<'_>, witnesses: &[Arc<Witness>]) -> String {
-    listed(witnesses.iter().map(|w| deed(world, w)))
+pub(crate) fn deeds(world: &World<'_>, recorded_facts: &[Arc<RecordedFact>]) -> String {
+    listed(recorded_facts.iter().map(|w| deed(world, w)))
 }
 
 /// `2026-03-02 10:12`, as it was written, with its offset between two marks for [`with_offsets`].
@@ -56,24 +56,24 @@ pub(crate) fn with_offsets(sentence: &str) -> String {
 }
 
 /// What a fact is, in a few words: `the link of C1 to T1`, `the sign-off of J1`.
-pub(crate) fn thing(witness: &Witness) -> String {
-    let text = |key: &str| witness.owned(key).unwrap_or_else(|| "?".to_owned());
-    let of_job = |what: &str| match witness.owned("job") {
+pub(crate) fn thing(recorded: &RecordedFact) -> String {
+    let text = |key: &str| recorded.owned(key).unwrap_or_else(|| "?".to_owned());
+    let of_job = |what: &str| match recorded.owned("job") {
         Some(job) => format!("{what} of {job}"),
         None => what.to_owned(),
     };
-    match witness.fact.kind() {
+    match recorded.fact.kind() {
         Kind::Link => format!("the link of {} to {}", text("camera"), text("tracker")),
         Kind::Unlink => format!("the unlink of {} from {}", text("camera"), text("tracker")),
         Kind::Settings => format!("the settings of {} as {}", text("tracker"), text("state")),
         Kind::Stock => format!(
             "the stock entry of {}",
-            witness.owned("camera").unwrap_or_else(|| text("tracker"))
+            recorded.owned("camera").unwrap_or_else(|| text("tracker"))
         ),
         Kind::Job => format!("the entry for job {}", text("job")),
         Kind::Scan => format!("the scan of {}", text("code")),
         Kind::Check => of_job(&format!("the check {}", text("check"))),
-        Kind::Proof => of_job(match witness.fact.text("state").as_deref() {
+        Kind::Proof => of_job(match recorded.fact.text("state").as_deref() {
             Some("asked") => "the request of the picture",
             Some("judged") => "the judgement of the picture",
             _ => "the picture",
@@ -145,7 +145,7 @@ mod tests {
         let named = |line: &str| {
             let device = DeviceKey([1; 32]);
             let log = LogId { device, incarnation: 1 };
-            thing(&Witness {
+            thing(&RecordedFact {
                 fact: Fact::from_line(&device, line).unwrap(),
                 place: Place { log, seq: 1, index: 0 },
                 stamp: Stamp::default(),

@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 
 use common::{Yard, standard, world};
 use gladhand_facts::Moment;
-use gladhand_reconcile::{Clocks, Finding, Order, Witness, judge_all};
+use gladhand_reconcile::{Clocks, Finding, Order, RecordedFact, judge_all};
 use proptest::prelude::*;
 
 const DEVICES: [&str; 4] = ["lap-a", "lap-b", "lap-c", "depot"];
@@ -161,7 +161,7 @@ fn timeless(yard: &Yard, finding: &Finding) -> String {
     )
 }
 
-fn orders(clocks: &Clocks, facts: &[Witness]) -> Vec<Order> {
+fn orders(clocks: &Clocks, facts: &[RecordedFact]) -> Vec<Order> {
     let pairs = facts.iter().flat_map(|a| facts.iter().map(move |b| (a, b)));
     pairs.map(|(a, b)| clocks.order(a, b)).collect()
 }

@@ -12,7 +12,7 @@ use gladhand_facts::VersionVector;
 use gladhand_reconcile::finding::finding_id;
 use gladhand_reconcile::timeline::Detail;
 use gladhand_reconcile::{
-    Class, Clocks, Cut, Facts, Filter, Ledger, MemoryFacts, Report, Standing, Subject, Witness, judge_all, rules,
+    Class, Clocks, Cut, Facts, Filter, Ledger, MemoryFacts, RecordedFact, Report, Standing, Subject, judge_all, rules,
     timeline,
 };
 use proptest::prelude::*;
@@ -21,7 +21,11 @@ const DEVICES: [&str; 4] = ["lap-a", "lap-b", "lap-c", "depot"];
 
 #[derive(Debug, Clone)]
 enum Step {
-    Record { device: usize, line: Line, joined: bool },
+    Record {
+        device: usize,
+        line: PlayedLine,
+        joined: bool,
+    },
     Meet(usize, usize),
     Hear(usize, usize),
     Fork(usize),
@@ -29,7 +33,7 @@ enum Step {
 
 /// A line with small choices, so that things meet.
 #[derive(Debug, Clone)]
-struct Line {
+struct PlayedLine {
     kind: usize,
     job: usize,
     camera: usize,
@@ -71,7 +75,7 @@ fn any_habits() -> impl Strategy<Value = Habits> {
     (kinds, 1usize..6, named).prop_map(|(kinds, things, named)| Habits { kinds, things, named })
 }
 
-fn any_line(habits: &Habits) -> impl Strategy<Value = Line> + use<> {
+fn any_line(habits: &Habits) -> impl Strategy<Value = PlayedLine> + use<> {
     let things = habits.things;
     let choices = (
         prop::sample::select(habits.kinds.clone()),
@@ -85,7 +89,7 @@ fn any_line(habits: &Habits) -> impl Strategy<Value = Line> + use<> {
         prop::bool::weighted(habits.named),
         prop::option::weighted(0.2, 0u8..60),
     )
-        .prop_map(|((kind, job, camera, tracker, pick), with_job, minute)| Line {
+        .prop_map(|((kind, job, camera, tracker, pick), with_job, minute)| PlayedLine {
             kind,
             job,
             camera,
@@ -120,7 +124,7 @@ fn tracker(i: usize) -> &'static str {
 }
 
 /// A finding that may exist: some rule on some subject.
-fn some_finding(line: &Line) -> String {
+fn some_finding(line: &PlayedLine) -> String {
     let rule = rules::ALL[line.pick % rules::ALL.len()];
     let class = rule.classes()[line.pick / 32 % rule.classes().len()];
     let text = match class {
@@ -134,8 +138,8 @@ fn some_finding(line: &Line) -> String {
     finding_id(rule.name(), &Subject::from_text(class, &text).unwrap())
 }
 
-fn written(line: &Line, number: usize) -> String {
-    let Line { job, pick, .. } = *line;
+fn written(line: &PlayedLine, number: usize) -> String {
+    let PlayedLine { job, pick, .. } = *line;
     let (camera, tracker) = (camera(line.camera), tracker(line.tracker));
     let from = |list: &[&'static str]| list[pick % list.len()];
     let body = match line.kind {
@@ -241,7 +245,7 @@ fn json(facts: &dyn Facts) -> String {
 }
 
 /// Judges in portions of random size, as exchanges bring them.
-fn in_portions(yard: &Yard, order: Vec<Witness>, dice: &mut Dice) -> String {
+fn in_portions(yard: &Yard, order: Vec<RecordedFact>, dice: &mut Dice) -> String {
     let clocks = Clocks::unmeasured();
     let mut facts: MemoryFacts = yard.memory([]);
     let mut ledger = Ledger::default();
@@ -300,7 +304,7 @@ proptest! {
         let yard = play(&steps);
         let (facts, clocks) = (yard.memory(yard.facts.clone()), Clocks::unmeasured());
         for finding in judge_all(&world(&facts, &clocks)) {
-            let made_of: Vec<&Witness> = yard.facts.iter().filter(|w| finding.facts.contains(&w.fact.id())).collect();
+            let made_of: Vec<&RecordedFact> = yard.facts.iter().filter(|w| finding.facts.contains(&w.fact.id())).collect();
             let pairs = || made_of.iter().flat_map(|a| made_of.iter().map(move |b| (*a, *b)));
             let ordered = pairs().any(|(a, b)| a.happens_before(b));
             let apart = pairs().any(|(a, b)| a.concurrent(b));
@@ -319,7 +323,7 @@ proptest! {
                 _ => continue,
             };
             if finding.is_open() {
-                let knew = |(a, b): (&Witness, &Witness)| a.fact.text(far) != b.fact.text(far) && a.happens_before(b);
+                let knew = |(a, b): (&RecordedFact, &RecordedFact)| a.fact.text(far) != b.fact.text(far) && a.happens_before(b);
                 prop_assert_eq!(finding.standing, Standing::of(pairs().any(knew)), "{:?}", finding);
             }
         }
@@ -329,7 +333,7 @@ proptest! {
     fn a_history_respects_what_was_seen(steps in any_day(40), seed in 1u64..) {
         let yard = play(&steps);
         let facts = yard.memory(yard.facts.clone());
-        let mut shuffled: Vec<Arc<Witness>> = yard.facts.iter().cloned().map(Arc::new).collect();
+        let mut shuffled: Vec<Arc<RecordedFact>> = yard.facts.iter().cloned().map(Arc::new).collect();
         Dice(seed).shuffle(&mut shuffled);
         let lines = timeline(&facts, &Clocks::unmeasured(), &shuffled, Detail::Full);
         prop_assert_eq!(lines.len(), yard.facts.len());
@@ -353,7 +357,7 @@ proptest! {
     fn a_report_is_the_same_everywhere(steps in any_day(40), seed in 1u64..) {
         let yard = play(&steps);
         let clocks = Clocks::unmeasured();
-        let report = |order: Vec<Witness>| {
+        let report = |order: Vec<RecordedFact>| {
             let facts = yard.memory(order);
             let world = world(&facts, &clocks);
             let report = Report::make(&world, &judge_all(&world), &Filter::default(), &VersionVector::new());

@@ -96,7 +96,7 @@ fn act(yard: &mut Yard, line: &str) {
         ["the", "depot", "is", "known"] => yard.depot_is_known = true,
         ["clock", device, minutes] => yard.set_clock(device, minutes.parse().unwrap()),
         ["restore", device, seq] => yard.restore(device, seq.parse().unwrap()),
-        ["fork", device, seq, witness] => yard.fork(device, seq.parse().unwrap(), witness),
+        ["fork", device, seq, recorded] => yard.fork(device, seq.parse().unwrap(), recorded),
         ["checks", device, job, wall, load, but @ ..] => {
             let [wall, load] = [*wall, *load].map(|word| Some(word).filter(|w| *w != "-"));
             let but: Vec<&str> = but.get(1).map(|list| list.split(',').collect()).unwrap_or_default();
@@ -224,10 +224,10 @@ fn one_by_one(yard: &Yard, dice: &mut Dice) -> Vec<Finding> {
     for fork in &yard.forks {
         ledger.absorb_fork(&world(&facts, &clocks), fork.log.device);
     }
-    for witness in common::causal_order(&yard.facts, dice) {
-        let witness = Arc::new(witness);
-        facts.insert(witness.clone());
-        ledger.absorb(&world(&facts, &clocks), &[witness]);
+    for recorded in common::causal_order(&yard.facts, dice) {
+        let recorded = Arc::new(recorded);
+        facts.insert(recorded.clone());
+        ledger.absorb(&world(&facts, &clocks), &[recorded]);
     }
     ledger.findings()
 }

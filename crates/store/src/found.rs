@@ -48,7 +48,7 @@ impl Found {
             edition: 0,
             salt,
         });
-        // Without a header there is no knowing where the first batch begins.
+        // Without a header there is no awareness where the first batch begins.
         let survey = scan::survey(&bytes, if good.is_some() { HEADER_LEN } else { 0 }, salt);
         Ok(Self {
             number,

@@ -287,7 +287,7 @@ pub(crate) enum Single<'a> {
 /// Longest head of a record: tag, three varints, CRC.
 pub(crate) const RECORD_HEAD_MAX: usize = 1 + 3 * 10 + 4;
 
-/// Reads one record by itself, knowing from elsewhere what it must be.
+/// Reads one record by itself, awareness from elsewhere what it must be.
 pub(crate) fn read_single<'a>(bytes: &'a [u8], kind: RecordKind, log: LogId, seq: u64) -> Single<'a> {
     match single_len(bytes) {
         Some(len) if len > HEAD_LEN + MAX_PAYLOAD => return Single::Bad,

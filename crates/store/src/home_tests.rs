@@ -234,14 +234,14 @@ fn the_log_that_a_home_writes_and_why_it_needs_another_are_remembered() {
     for at in [None, Some(17)] {
         let due = Unsettled {
             at,
-            why: "a twin\nwrites".to_owned(),
+            why: "a clone\nwrites".to_owned(),
         };
         let mut home = Home::open(&path, MACHINE).unwrap();
         home.unsettle(0x1_27a0_66e4, due).unwrap();
         drop(home);
         let home = Home::open(&path, MACHINE).unwrap();
         let due = home.unsettled().unwrap();
-        assert_eq!((due.at, due.why.as_str()), (at, "a twin writes"));
+        assert_eq!((due.at, due.why.as_str()), (at, "a clone writes"));
         assert!(!home.is_copy());
         drop(home);
         let copied = folder.path().join(format!("copied-{}", at.is_some()));

@@ -9,7 +9,7 @@ use super::*;
 use crate::tests::{append, entry, log};
 use crate::{Journal, Record};
 
-struct Bench {
+struct IndexBed {
     folder: tempfile::TempDir,
     journal: Journal,
 }
@@ -34,7 +34,7 @@ fn fact(place: &Place) -> FactId {
     FactId(*blake3::hash(format!("{place:?}").as_bytes()).as_bytes())
 }
 
-impl Bench {
+impl IndexBed {
     fn new(entries: u64) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let bench = Self {
@@ -157,7 +157,7 @@ mod gnawing;
 
 #[test]
 fn an_index_is_fresh_then_current_then_behind() {
-    let bench = Bench::new(50);
+    let bench = IndexBed::new(50);
     let (mut index, state) = bench.open();
     assert_eq!(
         (state, index.applied()),
@@ -182,7 +182,7 @@ fn an_index_is_fresh_then_current_then_behind() {
 
 #[test]
 fn questions_are_answered() {
-    let bench = Bench::new(60);
+    let bench = IndexBed::new(60);
     let (mut index, _) = bench.open();
     bench.catch_up(&mut index).unwrap();
     let subjects: Vec<_> = index
@@ -206,7 +206,7 @@ fn questions_are_answered() {
 
 #[test]
 fn values_are_set_and_removed() {
-    let bench = Bench::new(1);
+    let bench = IndexBed::new(1);
     let (mut index, _) = bench.open();
     let set = |key: &[u8], value: Option<Vec<u8>>| {
         let mut batch = IndexBatch::new(bench.journal.end(), 0);
@@ -240,7 +240,7 @@ fn values_are_set_and_removed() {
 
 #[test]
 fn postings_of_several_batches_for_one_position_all_count() {
-    let bench = Bench::new(1);
+    let bench = IndexBed::new(1);
     let (mut index, _) = bench.open();
     let end = bench.journal.end();
     let mut expected = Vec::new();
@@ -260,7 +260,7 @@ fn postings_of_several_batches_for_one_position_all_count() {
 
 #[test]
 fn another_schema_or_journal_means_fresh() {
-    let bench = Bench::new(30);
+    let bench = IndexBed::new(30);
     bench.use_it();
     let (index, state) = Index::open(&bench.dir(), &bench.evidence(), &bench.journal, 2).unwrap();
     assert_eq!(
@@ -270,7 +270,7 @@ fn another_schema_or_journal_means_fresh() {
     drop(index);
     bench.use_it();
 
-    let other = Bench::new(30);
+    let other = IndexBed::new(30);
     let (index, state) = Index::open(&bench.dir(), &bench.evidence(), &other.journal, 1).unwrap();
     assert_eq!(state, IndexState::Fresh(FreshWhy::OtherJournal));
     assert_eq!(content(&index).unwrap(), Content::default());
@@ -278,7 +278,7 @@ fn another_schema_or_journal_means_fresh() {
 
 #[test]
 fn a_repaired_journal_means_fresh() {
-    let mut bench = Bench::new(30);
+    let mut bench = IndexBed::new(30);
     bench.use_it();
     let segment = bench.folder.path().join("log/00000001.seg");
     let mut bytes = fs::read(&segment).unwrap();
@@ -293,7 +293,7 @@ fn a_repaired_journal_means_fresh() {
 
 #[test]
 fn after_a_power_cut_only_a_synced_index_is_believed() {
-    let bench = Bench::new(30);
+    let bench = IndexBed::new(30);
     let boot = bench.dir().join("boot");
     bench.use_it();
     bench.as_if_killed();
@@ -320,7 +320,7 @@ fn after_a_power_cut_only_a_synced_index_is_believed() {
 
 #[test]
 fn an_index_closed_in_order_is_never_taken_for_a_damaged_one() {
-    let mut bench = Bench::new(10);
+    let mut bench = IndexBed::new(10);
     bench.use_it();
     for round in 0..40 {
         bench = bench.with(1);
@@ -333,7 +333,7 @@ fn an_index_closed_in_order_is_never_taken_for_a_damaged_one() {
 
 #[test]
 fn an_index_that_is_open_is_not_moved_aside() {
-    let bench = Bench::new(3);
+    let bench = IndexBed::new(3);
     let (index, _) = bench.open();
     let second = Index::open(&bench.dir(), &bench.evidence(), &bench.journal, 1).unwrap_err();
     assert!(matches!(second, IndexError::Io { .. }), "{second}");
@@ -347,7 +347,7 @@ proptest! {
 
     #[test]
     fn any_subjects_come_back(subjects in proptest::collection::vec(proptest::collection::vec(0u8..3, 0..4), 1..60)) {
-        let bench = Bench::new(1);
+        let bench = IndexBed::new(1);
         let (mut index, _) = bench.open();
         let mut expected: BTreeMap<Vec<u8>, Vec<Place>> = BTreeMap::new();
         for (i, subject) in subjects.iter().enumerate() {
@@ -371,7 +371,7 @@ proptest! {
 
 #[test]
 fn what_was_synced_of_an_earlier_database_says_nothing_of_a_later_one() {
-    let bench = Bench::new(10);
+    let bench = IndexBed::new(10);
     bench.use_it();
     let (mut index, _) = bench.open();
     index.clear().unwrap();

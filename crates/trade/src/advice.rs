@@ -51,7 +51,7 @@ impl std::fmt::Display for Caution {
 
 /// One row of a hint's table.
 #[derive(Debug, Clone, PartialEq)]
-struct Row {
+struct HintRow {
     band: Band,
     gives: String,
 }
@@ -63,7 +63,7 @@ pub struct Hint {
     step: String,
     says: String,
     source: String,
-    rows: Vec<Row>,
+    rows: Vec<HintRow>,
 }
 
 impl Hint {
@@ -112,10 +112,10 @@ impl Hint {
     }
 }
 
-fn read_row(section: &Section<'_>) -> Result<Row, StandardError> {
+fn read_row(section: &Section<'_>) -> Result<HintRow, StandardError> {
     section.only(&[&BAND_KEYS[..], &["gives"]].concat())?;
     let band = Band::read(section, None)?;
-    Ok(Row {
+    Ok(HintRow {
         band: band.ok_or_else(|| section.missing("at-least", "write for which measures the row stands"))?,
         gives: section.text("gives", "write what the row gives")?,
     })

@@ -310,7 +310,7 @@ fn judge_depth(standard: &Standard, probe: &Probe, saw: &Saw, depth: &Measure) -
     let sure = match row.meaning {
         // A no stays a no unless the reading could as well be one that goes on.
         Meaning::Blocked(_) => {
-            let goes_on = |r: &&crate::table::Row| !matches!(r.meaning, Meaning::Blocked(_));
+            let goes_on = |r: &&crate::table::TableRow| !matches!(r.meaning, Meaning::Blocked(_));
             !probe.rows.iter().filter(goes_on).any(|r| r.band.touches(low, high))
         }
         _ => row.band.holds_all(low, high),

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::tests::{loaded, reading};
 use super::*;
-use crate::situation::Reading;
+use crate::situation::WallReading;
 use gladhand_facts::measure::{Exact, Unit};
 use std::sync::LazyLock;
 
@@ -40,7 +40,7 @@ fn any_saw() -> impl Strategy<Value = Saw> {
 }
 
 /// A reading of a probe that can be read, or of anything else.
-fn any_reading() -> impl Strategy<Value = Reading> {
+fn any_reading() -> impl Strategy<Value = WallReading> {
     let probes = prop::sample::select(vec!["first-probe", "second-probe", "pilot-depth"]);
     let readable = prop_oneof![4 => any_depth(), 1 => Just(Saw::Free)];
     let depth = (probes, readable).prop_map(|(check, saw)| reading(check, saw));
@@ -101,7 +101,7 @@ proptest! {
     ) {
         let with = |saw| if second {
             let before = [("pilot-hole", Saw::Seen(true)), ("first-probe", at(256)), ("pilot-depth", at(640))];
-            let mut readings: Vec<Reading> = before.into_iter().map(|(c, s)| reading(c, s)).collect();
+            let mut readings: Vec<WallReading> = before.into_iter().map(|(c, s)| reading(c, s)).collect();
             readings.push(reading("second-probe", saw));
             loaded("sheet-and-post", readings)
         } else {
@@ -142,7 +142,7 @@ proptest! {
             .prop_flat_map(|r| (Just(r.clone()), Just(r).prop_shuffle())),
     ) {
         // Whether a hole is open, or drilled anew, is a matter of order; the depths are not.
-        let depths = |list: Vec<Reading>| -> Vec<Reading> {
+        let depths = |list: Vec<WallReading>| -> Vec<WallReading> {
             list.into_iter().filter(|r| !matches!(r.saw, Saw::Seen(_))).collect()
         };
         let words = |list| std::mem::discriminant(&decide(&STANDARD, &loaded(wall, depths(list))));

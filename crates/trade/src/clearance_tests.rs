@@ -1,5 +1,5 @@
 use super::*;
-use crate::situation::Reading;
+use crate::situation::WallReading;
 
 fn m(text: &str) -> Measure {
     Measure::parse(text).unwrap()
@@ -13,15 +13,15 @@ pub(super) fn at(depth: &str) -> Saw {
     }
 }
 
-pub(super) fn reading(check: &str, saw: Saw) -> Reading {
-    Reading {
+pub(super) fn reading(check: &str, saw: Saw) -> WallReading {
+    WallReading {
         check: check.to_owned(),
         saw,
     }
 }
 
 /// A loaded trailer whose wall, thickness and freight are known and stand in no way of a clear answer.
-pub(super) fn loaded(wall: &str, readings: Vec<Reading>) -> Situation {
+pub(super) fn loaded(wall: &str, readings: Vec<WallReading>) -> Situation {
     Situation {
         wall: Some(wall.to_owned()),
         load: Some("loaded".to_owned()),

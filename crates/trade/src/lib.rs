@@ -37,5 +37,5 @@ pub use codes::{CodeRule, CodeVerdict};
 pub use near::{near_misses, within_one_edit};
 pub use requirement::{Requirement, Wants};
 pub use section::StandardError;
-pub use situation::{Reading, Saw, Situation};
+pub use situation::{Saw, Situation, WallReading};
 pub use standard::{ClockLimits, Retention, Standard};

@@ -91,7 +91,7 @@ fn own_uncertainty(fact: &Fact) -> Option<Option<Measure>> {
 
 /// One check fact, as far as the clearance reads it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Reading {
+pub struct WallReading {
     /// The name of the check.
     pub check: String,
     /// What it says.
@@ -110,7 +110,7 @@ pub struct Situation {
     /// Whether freight stands at the opening, if that was recorded.
     pub freight_at_opening: Option<bool>,
     /// The readings.
-    pub readings: Vec<Reading>,
+    pub readings: Vec<WallReading>,
 }
 
 impl Situation {
@@ -142,7 +142,7 @@ impl Situation {
             PILOT_SEALED => Saw::Seen(!is_denied(fact) && is_affirmed(fact)),
             _ => Saw::of(fact),
         };
-        self.readings.push(Reading {
+        self.readings.push(WallReading {
             check: check.to_owned(),
             saw,
         });

@@ -26,7 +26,7 @@ pub(crate) enum Meaning {
 
 /// One row of a probe's table.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Row {
+pub(crate) struct TableRow {
     pub(crate) band: Band,
     pub(crate) meaning: Meaning,
 }
@@ -42,7 +42,7 @@ pub(crate) struct Probe {
     pub(crate) drill: String,
     /// How the probe is made and recorded.
     pub(crate) how: String,
-    pub(crate) rows: Vec<Row>,
+    pub(crate) rows: Vec<TableRow>,
 }
 
 /// What freight at the opening means.
@@ -222,8 +222,8 @@ fn read_probes(section: &Section<'_>) -> Read<Vec<Probe>> {
     sections.iter().enumerate().map(read_one).collect()
 }
 
-fn read_rows(section: &Section<'_>, is_last: bool) -> Read<Vec<Row>> {
-    let mut rows: Vec<Row> = Vec::new();
+fn read_rows(section: &Section<'_>, is_last: bool) -> Read<Vec<TableRow>> {
+    let mut rows: Vec<TableRow> = Vec::new();
     for s in section.sections("bands")? {
         let row = read_row(&s)?;
         if rows.last().is_some_and(|before| !before.band.is_before(&row.band)) {
@@ -249,7 +249,7 @@ fn read_rows(section: &Section<'_>, is_last: bool) -> Read<Vec<Row>> {
     Ok(rows)
 }
 
-fn read_row(section: &Section<'_>) -> Read<Row> {
+fn read_row(section: &Section<'_>) -> Read<TableRow> {
     section.only(&[&BAND_KEYS[..], &["answer", "why"]].concat())?;
     let band = Band::read(section, Some(Dimension::Length))?;
     let meaning = match section.word("answer", &["clear", "blocked", "next"])?.as_str() {
@@ -257,7 +257,7 @@ fn read_row(section: &Section<'_>) -> Read<Row> {
         "next" => Meaning::Next,
         _ => Meaning::Blocked(section.text("why", "say why it is blocked")?),
     };
-    Ok(Row {
+    Ok(TableRow {
         band: band.ok_or_else(|| section.missing("at-least", "write the range of depths"))?,
         meaning,
     })

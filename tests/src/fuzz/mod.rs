@@ -20,7 +20,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use crate::Chance;
+use crate::SeededRng;
 pub use mutate::{Kind, mutated, numbers};
 use watch::Watch;
 
@@ -54,7 +54,7 @@ impl Target<'_> {
         }
         let pool: Vec<&[u8]> = seeds.iter().chain(&regressions).map(|(_, b)| b.as_slice()).collect();
         let limit = Limit::of(self.inputs);
-        let mut chance = Chance::new(limit.seed);
+        let mut chance = SeededRng::new(limit.seed);
         while !limit.is_reached(&trial) {
             let input = mutated(&mut chance, &pool, self.kind);
             trial.of(&input);

@@ -1,7 +1,7 @@
 //! Changing inputs: bytes, varints, lines, values; splicing two inputs.
 
 use super::MAX_INPUT_BYTES;
-use crate::Chance;
+use crate::SeededRng;
 
 /// What inputs are like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -13,7 +13,7 @@ pub enum Kind {
 }
 
 /// One of `pool`, changed in one way, seldom in several: most are to get past the first check.
-pub fn mutated(chance: &mut Chance, pool: &[&[u8]], kind: Kind) -> Vec<u8> {
+pub fn mutated(chance: &mut SeededRng, pool: &[&[u8]], kind: Kind) -> Vec<u8> {
     let mut bytes = chance.pick(pool).to_vec();
     let ways = *chance.pick(&[1, 1, 1, 1, 2, 2, 3, 6]);
     for _ in 0..ways {
@@ -27,7 +27,7 @@ pub fn mutated(chance: &mut Chance, pool: &[&[u8]], kind: Kind) -> Vec<u8> {
     bytes
 }
 
-fn range(chance: &mut Chance, len: usize) -> std::ops::Range<usize> {
+fn range(chance: &mut SeededRng, len: usize) -> std::ops::Range<usize> {
     let from = chance.below(len + 1);
     let most = if chance.below(4) == 0 { len } else { 24 };
     from..(from + chance.below(most.min(len - from) + 1))
@@ -38,7 +38,7 @@ fn put(bytes: &mut Vec<u8>, at: usize, what: &[u8]) {
 }
 
 /// Ways that need no idea of the format.
-fn plain(chance: &mut Chance, bytes: &mut Vec<u8>, pool: &[&[u8]]) {
+fn plain(chance: &mut SeededRng, bytes: &mut Vec<u8>, pool: &[&[u8]]) {
     let at = chance.below(bytes.len() + 1);
     let part = range(chance, bytes.len());
     match chance.below(12) {
@@ -90,7 +90,7 @@ fn plain(chance: &mut Chance, bytes: &mut Vec<u8>, pool: &[&[u8]]) {
 }
 
 /// A varint, or four or eight bytes, of a number at some border.
-pub fn numbers(chance: &mut Chance) -> Vec<u8> {
+pub fn numbers(chance: &mut SeededRng) -> Vec<u8> {
     let shift = chance.below(64);
     let near = [0, 1, 2].map(|n| (1u64 << shift).wrapping_add(n).wrapping_sub(1));
     let number = *chance.pick(&[
@@ -120,7 +120,7 @@ fn varint(mut number: u64) -> Vec<u8> {
 }
 
 /// Whole lines: twice, gone, elsewhere, with another end, before a mark, very long.
-fn line(chance: &mut Chance, bytes: &mut Vec<u8>) {
+fn line(chance: &mut SeededRng, bytes: &mut Vec<u8>) {
     let mut lines: Vec<Vec<u8>> = bytes.split_inclusive(|b| *b == b'\n').map(<[u8]>::to_vec).collect();
     let Some(last) = lines.len().checked_sub(1) else { return };
     let (one, two) = (chance.below(last + 1), chance.below(last + 1));
@@ -148,7 +148,7 @@ fn line(chance: &mut Chance, bytes: &mut Vec<u8>) {
 }
 
 /// Puts something exotic where a value stands (behind a colon, equals sign or comma), or the value of somewhere else.
-fn value(chance: &mut Chance, bytes: &mut Vec<u8>) {
+fn value(chance: &mut SeededRng, bytes: &mut Vec<u8>) {
     let starts: Vec<usize> = (0..bytes.len())
         .filter(|at| matches!(bytes[*at], b':' | b'=' | b',' | b'{'))
         .map(|at| at + 1)
@@ -188,7 +188,7 @@ fn end_of_value(bytes: &[u8], at: usize) -> usize {
 }
 
 /// A value within values within values.
-fn nested(chance: &mut Chance) -> Vec<u8> {
+fn nested(chance: &mut SeededRng) -> Vec<u8> {
     let deep = *chance.pick(&[3, 100, 127, 128, 5_000]);
     match chance.below(3) {
         0 => [b"[".repeat(deep), b"]".repeat(deep)].concat(),

@@ -5,11 +5,11 @@ use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, Mutex};
 
 use gladhand::config::{Config, Role};
-use gladhand::node::{Node, NodeError, Outside, Silent};
+use gladhand::node::{Environment, Node, NodeError, Silent};
 use gladhand_facts::{DeviceKey, VersionVector};
 use gladhand_store::testing::{Crash, FaultyDisk, MemoryDisk};
 
-use crate::Chance;
+use crate::SeededRng;
 use crate::home::copy_folder;
 
 /// One device.
@@ -46,7 +46,7 @@ pub struct Around {
     /// The true time.
     pub true_us: Arc<AtomicI64>,
     /// Where their randomness comes from.
-    pub chance: Arc<Mutex<Chance>>,
+    pub chance: Arc<Mutex<SeededRng>>,
 }
 
 impl Device {
@@ -103,10 +103,10 @@ impl Device {
         home.settle().expect("a mark");
     }
 
-    fn outside(&self) -> Outside {
+    fn outside(&self) -> Environment {
         let (true_us, offset_us) = (Arc::clone(&self.outside.true_us), Arc::clone(&self.offset_us));
         let chance = Arc::clone(&self.outside.chance);
-        Outside {
+        Environment {
             disk: Arc::new(self.disk.clone()),
             now_us: Arc::new(move || true_us.load(Ordering::Relaxed) + offset_us.load(Ordering::Relaxed)),
             chance: Arc::new(move |bytes| {

@@ -165,8 +165,8 @@ impl World {
 
     /// The last judgement, when everybody has met everybody.
     pub(super) fn judge_the_end(&mut self) {
-        let unclosed = self.counting().map(|node| node.book().unclosed().count() as u64);
-        self.tally.said_again += unclosed.sum::<u64>();
+        let causal_gaps = self.counting().map(|node| node.book().causal_gaps().count() as u64);
+        self.tally.re_record += causal_gaps.sum::<u64>();
         let forked = self.forked();
         self.tally.forks += forked.len() as u64;
         self.judge_forks(&forked);
@@ -251,7 +251,7 @@ impl World {
     fn judge_forks(&mut self, forked: &BTreeSet<LogId>) {
         for log in forked {
             assert!(
-                self.twins.contains(&log.device),
+                self.clones.contains(&log.device),
                 "a log has forked that nobody copied block by block: {log}"
             );
             let lacks = self
@@ -286,7 +286,7 @@ impl World {
             let held: BTreeSet<FactId> = all_facts(node).into_values().flatten().collect();
             // Of a copy that took itself for the original nobody can say which branch a receipt was for.
             let is_sure = |t: &&Told| {
-                let doubtful = self.twins.contains(&t.place.log.device);
+                let doubtful = self.clones.contains(&t.place.log.device);
                 !t.lost && !doubtful && !self.is_left_with_the_retired(t)
             };
             for told in self.told.iter().filter(is_sure) {
@@ -321,7 +321,7 @@ fn news(node: &Node, from: &VersionVector, to: &VersionVector) -> Option<Vec<Str
 pub(super) fn digest_of_what_counts(node: &Node, closed: bool) -> [u8; 32] {
     let mut vector = node.counting_vector();
     if closed {
-        node.book().unclosed().for_each(|(log, last)| vector.cut(&log, last));
+        node.book().causal_gaps().for_each(|(log, last)| vector.cut(&log, last));
     }
     let mut hasher = blake3::Hasher::new();
     for (log, seq) in vector.iter() {

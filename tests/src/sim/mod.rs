@@ -66,7 +66,7 @@ pub struct Tally {
     /// Logs that forked.
     pub forks: u64,
     /// Logs of which a part had seen what the whole fleet has lost: its facts were said again.
-    pub said_again: u64,
+    pub re_record: u64,
 }
 
 impl Tally {
@@ -98,7 +98,7 @@ impl Tally {
             &mut self.left,
             &mut self.lost_with_a_disk,
             &mut self.forks,
-            &mut self.said_again,
+            &mut self.re_record,
         ]
     }
 }

@@ -217,7 +217,7 @@ impl World {
         let unnoticed = self.chance.percent(15);
         if unnoticed {
             copy.believe();
-            self.twins.insert(copy.key);
+            self.clones.insert(copy.key);
         }
         let what = if unnoticed { ", block by block" } else { "" };
         self.tell(format!("{} is copied{what}: {name}", self.devices[at].name));
@@ -253,7 +253,7 @@ impl World {
         let unnoticed = self.chance.percent(15);
         if unnoticed {
             restored.believe();
-            self.twins.insert(restored.key);
+            self.clones.insert(restored.key);
         }
         self.cut_off(at);
         self.devices[at].close();

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::Chance;
+use crate::SeededRng;
 
 const CAMERAS: [&str; 5] = ["LC-LT91Z9J", "LC-P9D0K5X", "LC-LT91Z9K", "LC-AB12CD3", "LC-7QX2M4T"];
 const TRACKERS: [&str; 5] = [
@@ -24,7 +24,7 @@ const CHECKS: [&str; 6] = [
 const VALUES: [&str; 5] = ["1 3/4 in", "25 mm", "no", "yes", "free"];
 
 /// A line that somebody writes at `at`. A newer version of the program knows kinds and keys that this one does not.
-pub fn line(chance: &mut Chance, at: &str, newer: bool) -> String {
+pub fn line(chance: &mut SeededRng, at: &str, newer: bool) -> String {
     let job = format!("0302-S{}", chance.below(5));
     let (camera, tracker) = (*chance.pick(&CAMERAS), *chance.pick(&TRACKERS));
     let mut keys = match chance.below(13) {
@@ -50,13 +50,13 @@ pub fn line(chance: &mut Chance, at: &str, newer: bool) -> String {
     keys.to_string()
 }
 
-fn opened(chance: &mut Chance, job: &str, tracker: &str) -> Value {
+fn opened(chance: &mut SeededRng, job: &str, tracker: &str) -> Value {
     json!({"kind": "job", "job": job, "trailer": *chance.pick(&TRAILERS), "tracker": tracker,
         "fleet": "Larkspur Freight", "yard": "Tolland",
         "wall": *chance.pick(&["plate", "sheet-and-post"]), "load": *chance.pick(&["empty", "loaded"])})
 }
 
-fn check(chance: &mut Chance, job: &str) -> Value {
+fn check(chance: &mut SeededRng, job: &str) -> Value {
     let mut keys = json!({"kind": "check", "job": job, "check": *chance.pick(&CHECKS)});
     if chance.percent(50) {
         keys["ok"] = chance.percent(80).into();
@@ -66,7 +66,7 @@ fn check(chance: &mut Chance, job: &str) -> Value {
     keys
 }
 
-fn rare(chance: &mut Chance, job: &str, camera: &str) -> Value {
+fn rare(chance: &mut SeededRng, job: &str, camera: &str) -> Value {
     match chance.below(3) {
         0 => json!({"kind": "stock", "camera": camera, "fleet": *chance.pick(&["Larkspur Freight", "Tern Haulage"])}),
         1 => json!({"kind": "stand-down", "job": job, "why": "no power in the yard"}),
@@ -74,7 +74,7 @@ fn rare(chance: &mut Chance, job: &str, camera: &str) -> Value {
     }
 }
 
-fn from_a_newer_version(chance: &mut Chance, keys: &mut Value) {
+fn from_a_newer_version(chance: &mut SeededRng, keys: &mut Value) {
     keys["temperature-c"] = json!(chance.below(40));
     match chance.below(4) {
         0 => keys["kind"] = "calibration".into(),
@@ -85,7 +85,7 @@ fn from_a_newer_version(chance: &mut Chance, keys: &mut Value) {
 }
 
 /// A ruling on a finding.
-pub fn ruling(chance: &mut Chance, finding: &str, at: &str) -> String {
+pub fn ruling(chance: &mut SeededRng, finding: &str, at: &str) -> String {
     let ruling = *chance.pick(&["accepted", "corrected", "void"]);
     let why = format!("looked at it, {}", chance.below(1_000_000));
     json!({"kind": "ruling", "finding": finding, "ruling": ruling, "why": why, "at": at}).to_string()

@@ -14,7 +14,7 @@ use super::device::{Around, Device};
 use super::judges::{Seen, digest_of_what_counts};
 use super::network::{Link, Weather};
 use super::{Story, Tally, work};
-use crate::Chance;
+use crate::SeededRng;
 
 /// 2026-03-02T08:00:00Z.
 const MORNING_US: i64 = 1_772_438_400_000_000;
@@ -36,7 +36,7 @@ pub struct Told {
 /// See the module doc.
 pub struct World {
     pub(super) dir: PathBuf,
-    pub(super) chance: Chance,
+    pub(super) chance: SeededRng,
     pub(super) around: Around,
     /// The depot first.
     pub(super) devices: Vec<Device>,
@@ -47,7 +47,7 @@ pub struct World {
     pub(super) texts: BTreeMap<FactId, String>,
     pub(super) seen: Seen,
     /// Devices whose logs may fork.
-    pub(super) twins: BTreeSet<DeviceKey>,
+    pub(super) clones: BTreeSet<DeviceKey>,
     pub(super) backups: Vec<(usize, Device)>,
     pub(super) story: Arc<Mutex<Story>>,
     pub(super) step: usize,
@@ -59,13 +59,13 @@ pub struct World {
 impl World {
     /// The world of a seed.
     pub fn new(seed: u64, dir: &Path, story: Arc<Mutex<Story>>) -> Self {
-        let mut chance = Chance::quiet(seed);
+        let mut chance = SeededRng::quiet(seed);
         for _ in 0..16 {
             chance.number();
         }
         let around = Around {
             true_us: Arc::new(AtomicI64::new(MORNING_US)),
-            chance: Arc::new(Mutex::new(Chance::quiet(chance.number()))),
+            chance: Arc::new(Mutex::new(SeededRng::quiet(chance.number()))),
         };
         let mut world = Self {
             dir: dir.to_path_buf(),
@@ -78,7 +78,7 @@ impl World {
             told: Vec::new(),
             texts: BTreeMap::new(),
             seen: Seen::default(),
-            twins: BTreeSet::new(),
+            clones: BTreeSet::new(),
             backups: Vec::new(),
             story,
             step: 0,

@@ -73,7 +73,7 @@ fn killed(home: &Home, aside: &Path) {
     std::fs::remove_file(home.file("index/clean")).unwrap();
 }
 
-struct State {
+struct DamagedHome {
     scene: Arc<Scene>,
     name: &'static str,
     home: Home,
@@ -82,7 +82,7 @@ struct State {
     depot: (VersionVector, Vec<Finding>),
 }
 
-impl State {
+impl DamagedHome {
     fn make(name: &'static str, merged: bool, was_killed: bool) -> Self {
         let scene = scene();
         let from = if merged { scene.device() } else { &scene.early };
@@ -248,20 +248,20 @@ fn blows(name: &str, len: usize) -> Vec<Blow> {
 
 #[test]
 fn every_file_struck_in_a_closed_home_before_a_merge() {
-    State::make("closed, before", false, false).strike_all();
+    DamagedHome::make("closed, before", false, false).strike_all();
 }
 
 #[test]
 fn every_file_struck_in_a_closed_home_after_a_merge() {
-    State::make("closed, after", true, false).strike_all();
+    DamagedHome::make("closed, after", true, false).strike_all();
 }
 
 #[test]
 fn every_file_struck_in_a_killed_home_before_a_merge() {
-    State::make("killed, before", false, true).strike_all();
+    DamagedHome::make("killed, before", false, true).strike_all();
 }
 
 #[test]
 fn every_file_struck_in_a_killed_home_after_a_merge() {
-    State::make("killed, after", true, true).strike_all();
+    DamagedHome::make("killed, after", true, true).strike_all();
 }

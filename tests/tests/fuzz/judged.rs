@@ -6,7 +6,7 @@ use std::sync::{Arc, OnceLock};
 use gladhand_facts::{DeviceKey, Fact, LogId, Place, Stamp, VersionVector};
 use gladhand_reconcile::timeline::Detail;
 use gladhand_reconcile::{
-    Clocks, Filter, MemoryFacts, Reading, Report, Witness, World, clearance, judge_all, timeline,
+    ClockReading, Clocks, Filter, MemoryFacts, RecordedFact, Report, World, clearance, judge_all, timeline,
 };
 use gladhand_trade::Standard;
 
@@ -28,7 +28,7 @@ fn log(n: u8) -> LogId {
 }
 
 /// Two devices record in turn; now and then one has seen what the other had.
-fn witnesses(facts: &[Fact]) -> Vec<Witness> {
+fn recorded_facts(facts: &[Fact]) -> Vec<RecordedFact> {
     let mut seen = [VersionVector::new(), VersionVector::new()];
     let mut seqs = [0, 0];
     let mut made = Vec::new();
@@ -38,7 +38,7 @@ fn witnesses(facts: &[Fact]) -> Vec<Witness> {
         if i % 7 == 6 {
             seen[own].advance(log(other as u8), seqs[other]);
         }
-        made.push(Witness {
+        made.push(RecordedFact {
             fact: fact.clone(),
             place: Place {
                 log: log(own as u8),
@@ -55,9 +55,9 @@ fn witnesses(facts: &[Fact]) -> Vec<Witness> {
     made
 }
 
-fn readings() -> Vec<Reading> {
+fn readings() -> Vec<ClockReading> {
     [(0, i64::MAX / 2), (1, -5_000_000)]
-        .map(|(n, offset_us)| Reading {
+        .map(|(n, offset_us)| ClockReading {
             device: DeviceKey([n; 32]),
             peer: DeviceKey([9; 32]),
             at_us: EVENING_US,
@@ -88,7 +88,7 @@ fn answer(facts: &MemoryFacts, clocks: &Clocks, vector: &VersionVector) -> Strin
 
 /// The law of the whole: equal facts, equal answers, byte for byte.
 pub fn holds(facts: &[Fact]) {
-    let made = witnesses(facts);
+    let made = recorded_facts(facts);
     let (forward, backward) = (
         MemoryFacts::new(made.clone()),
         MemoryFacts::new(made.iter().rev().cloned()),
@@ -99,7 +99,7 @@ pub fn holds(facts: &[Fact]) {
     for clocks in [Clocks::unmeasured(), measured] {
         assert_eq!(answer(&forward, &clocks, &vector), answer(&backward, &clocks, &vector));
     }
-    let shared: Vec<Arc<Witness>> = made.into_iter().map(Arc::new).collect();
+    let shared: Vec<Arc<RecordedFact>> = made.into_iter().map(Arc::new).collect();
     let clocks = Clocks::unmeasured();
     let full = timeline(&forward, &clocks, &shared, Detail::Full);
     assert_eq!(full.len(), shared.len());

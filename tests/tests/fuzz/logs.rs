@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 use gladhand::net::packet::Packet;
 use gladhand_facts::{Fact, VersionVector};
 use gladhand_logbook::exchange::{Effect, Message, Session};
-use gladhand_logbook::frame::{Frame, Run};
+use gladhand_logbook::frame::{EntryRun, Frame};
 use gladhand_logbook::governance::Record;
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Body, Entry};
@@ -29,9 +29,9 @@ fn entries() {
     };
     target.run(&mut |bytes| {
         let Ok(entry) = Entry::decode(bytes) else { return false };
-        let front = Entry::front(bytes).expect("the front of what reads");
+        let header = Entry::header(bytes).expect("the header of what reads");
         assert_eq!(
-            (front.seq, front.stamp, &front.seen),
+            (header.seq, header.stamp, &header.seen),
             (entry.seq, entry.stamp, &entry.seen)
         );
         assert_eq!(Entry::decode(&entry.encode()).as_ref(), Ok(&entry));
@@ -57,7 +57,7 @@ fn understood(body: &Body) {
     }
 }
 
-fn good_run() -> &'static Run {
+fn good_run() -> &'static EntryRun {
     static GOOD: OnceLock<Run> = OnceLock::new();
     GOOD.get_or_init(yard::good_run)
 }

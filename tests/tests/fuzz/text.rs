@@ -3,7 +3,7 @@
 use std::io::Cursor;
 
 use gladhand::config::{Config, Role};
-use gladhand::input::{self, Format, Line};
+use gladhand::input::{self, Format, InputLine};
 use gladhand_facts::measure::Measure;
 use gladhand_facts::{DeviceKey, Fact};
 use gladhand_tests::demo_data;
@@ -17,7 +17,7 @@ use crate::judged;
 
 const DEVICE: DeviceKey = DeviceKey([7; 32]);
 
-fn lines(bytes: &[u8], format: Option<Format>) -> Vec<Line> {
+fn lines(bytes: &[u8], format: Option<Format>) -> Vec<InputLine> {
     let mut found = Vec::new();
     let mut sink = |line| {
         found.push(line);
@@ -28,7 +28,7 @@ fn lines(bytes: &[u8], format: Option<Format>) -> Vec<Line> {
 }
 
 /// What every reader of lines owes: numbers that rise, words for what is refused, no more lines than there are.
-fn facts_of(bytes: &[u8], found: Vec<Line>) -> Vec<Fact> {
+fn facts_of(bytes: &[u8], found: Vec<InputLine>) -> Vec<Fact> {
     let newlines = bytes.iter().filter(|b| matches!(**b, b'\n' | b'\r')).count() as u64;
     assert!(
         found.len() as u64 <= newlines + 1,

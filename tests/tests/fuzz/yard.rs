@@ -171,7 +171,7 @@ fn enrolment() -> Record {
 }
 
 /// The run that nobody changes.
-pub fn good_run() -> Run {
+pub fn good_run() -> EntryRun {
     let mut ilse = Node::device(ILSE);
     ilse.note("the good rest");
     let frames = ilse.frames_for(&VersionVector::new());

@@ -10,16 +10,16 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 use gladhand_reconcile::register::{field_value, values};
 use gladhand_reconcile::timeline::in_causal_order;
-use gladhand_reconcile::{JobView, Witness};
+use gladhand_reconcile::{JobView, RecordedFact};
 use gladhand_trade::names::{PILOT_HOLE, PILOT_SEALED};
 use gladhand_trade::{Answer, Situation, Verdict, Wants, verdict};
 use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::Context;
-use super::trade::advice::{self, Line};
-use super::trade::bench::Bench;
+use super::trade::advice::{self, RecordLine};
 use super::trade::handle::{self, quoted};
+use super::trade::judging::JudgingContext;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 
@@ -33,7 +33,7 @@ pub struct Given {
     /// Fields with several values.
     pub torn: Vec<Torn>,
     /// How to record what comes next.
-    pub record: Vec<Line>,
+    pub record: Vec<RecordLine>,
     /// What to mind before that.
     pub cautions: Vec<String>,
 }
@@ -61,15 +61,15 @@ pub fn clearance(context: &Context, job: &str) -> Outcome {
     let node = context.open()?;
     let job = handle::known_job(&node, job)?;
     let text = {
-        let bench = Bench::new(&node);
-        let job = bench.job(&job);
-        let given = of(&bench, &job);
+        let judging = JudgingContext::new(&node);
+        let job = judging.job(&job);
+        let given = of(&judging, &job);
         let shown = if context.json {
-            json(&bench, &job, &given)?
+            json(&judging, &job, &given)?
         } else {
-            text(&bench, &job, &given)
+            text(&judging, &job, &given)
         };
-        bench.check()?;
+        judging.check()?;
         shown
     };
     node.close()?;
@@ -78,19 +78,19 @@ pub fn clearance(context: &Context, job: &str) -> Outcome {
 }
 
 /// The answer for `job` by everything that is known here.
-pub fn of(bench: &Bench<'_>, job: &JobView) -> Given {
-    let torn = torn(bench, job);
-    let answer = answer(bench, &torn, &job.facts);
+pub fn of(judging: &JudgingContext<'_>, job: &JobView) -> Given {
+    let torn = torn(judging, job);
+    let answer = answer(judging, &torn, &job.facts);
     Given {
-        record: record_lines(bench, job, &answer, &torn),
-        cautions: cautions(bench, job, &answer),
+        record: record_lines(judging, job, &answer, &torn),
+        cautions: cautions(judging, job, &answer),
         answer,
         torn,
     }
 }
 
-fn answer(bench: &Bench<'_>, torn: &[Torn], facts: &[Arc<Witness>]) -> Answer {
-    let answer = gladhand_reconcile::clearance(&bench.world(), facts);
+fn answer(judging: &JudgingContext<'_>, torn: &[Torn], facts: &[Arc<RecordedFact>]) -> Answer {
+    let answer = gladhand_reconcile::clearance(&judging.world(), facts);
     if torn.is_empty() || matches!(answer, Answer::Blocked { .. }) {
         return answer;
     }
@@ -112,13 +112,13 @@ impl Torn {
     }
 }
 
-fn torn(bench: &Bench<'_>, job: &JobView) -> Vec<Torn> {
+fn torn(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Torn> {
     let several = |field: &&'static str| {
         let holders = job.fields.get(*field)?;
-        let said = |w: &Arc<Witness>| {
+        let said = |w: &Arc<RecordedFact>| {
             Some(Said {
                 value: field_value(&w.fact, field)?.shown,
-                by: bench.deed(w),
+                by: judging.deed(w),
             })
         };
         (values(holders, field).len() > 1).then(|| Torn {
@@ -130,44 +130,44 @@ fn torn(bench: &Bench<'_>, job: &JobView) -> Vec<Torn> {
 }
 
 /// Whether a pilot hole is open, by the facts of the job.
-pub fn has_open_pilot(bench: &Bench<'_>, job: &JobView) -> bool {
+pub fn has_open_pilot(judging: &JudgingContext<'_>, job: &JobView) -> bool {
     let ordered = in_causal_order(&job.facts);
     let facts: Vec<_> = ordered.iter().map(|w| &w.fact).collect();
-    Situation::from_facts(None, None, None, &facts).has_open_pilot(bench.standard())
+    Situation::from_facts(None, None, None, &facts).has_open_pilot(judging.standard())
 }
 
 /// The facts that say that the wall was cut, by the first of the standard's checks for it that was recorded: who measures
 /// a hole cuts no second one.
-pub fn cuts(bench: &Bench<'_>, job: &JobView) -> Vec<Arc<Witness>> {
-    let shown = |check: &String| -> Vec<Arc<Witness>> {
-        let named = |w: &&Arc<Witness>| w.fact.text("check").is_some_and(|c| c == *check);
+pub fn cuts(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Arc<RecordedFact>> {
+    let shown = |check: &String| -> Vec<Arc<RecordedFact>> {
+        let named = |w: &&Arc<RecordedFact>| w.fact.text("check").is_some_and(|c| c == *check);
         let checks = job.of_kind(&Kind::Check).filter(named);
-        checks.filter(|w| !is_denied(bench, job, check, w)).cloned().collect()
+        checks.filter(|w| !is_denied(judging, job, check, w)).cloned().collect()
     };
-    let names = bench.standard().cut_shown_by().iter();
+    let names = judging.standard().cut_shown_by().iter();
     names.map(shown).find(|cuts| !cuts.is_empty()).unwrap_or_default()
 }
 
 /// "Was it cut?" answered with no. A diameter that is out of tolerance is a hole all the same.
-fn is_denied(bench: &Bench<'_>, job: &JobView, check: &str, witness: &Witness) -> bool {
-    let requirement = advice::requirement(bench.standard(), job, check).filter(|r| *r.wants() == Wants::Seen);
-    requirement.is_some_and(|r| matches!(verdict(r, &witness.fact), Verdict::Fails { .. }))
+fn is_denied(judging: &JudgingContext<'_>, job: &JobView, check: &str, recorded: &RecordedFact) -> bool {
+    let requirement = advice::requirement(judging.standard(), job, check).filter(|r| *r.wants() == Wants::Seen);
+    requirement.is_some_and(|r| matches!(verdict(r, &recorded.fact), Verdict::Fails { .. }))
 }
 
-fn record_lines(bench: &Bench<'_>, job: &JobView, answer: &Answer, torn: &[Torn]) -> Vec<Line> {
-    let standard = bench.standard();
+fn record_lines(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer, torn: &[Torn]) -> Vec<RecordLine> {
+    let standard = judging.standard();
     let check = |name: &str| advice::check_line(standard, job, name);
-    let seal = has_open_pilot(bench, job).then(|| check(PILOT_SEALED));
+    let seal = has_open_pilot(judging, job).then(|| check(PILOT_SEALED));
     match answer {
         Answer::Next { check: name, .. } => vec![check(name)],
         Answer::Unknown { missing } => missing.iter().map(|m| advice::missing_line(standard, job, m)).collect(),
-        Answer::Clear { .. } if cuts(bench, job).is_empty() => {
+        Answer::Clear { .. } if cuts(judging, job).is_empty() => {
             standard.cut_shown_by().iter().map(|c| check(c)).collect()
         }
         Answer::Clear { .. } => Vec::new(),
         Answer::Blocked { .. } => {
             let ended = !job.standing_stand_downs().is_empty();
-            let end = Line {
+            let end = RecordLine {
                 command: format!("gladhand stand-down {} --why 'WHY'", quoted(&job.job)),
                 with: None,
             };
@@ -178,7 +178,7 @@ fn record_lines(bench: &Bench<'_>, job: &JobView, answer: &Answer, torn: &[Torn]
             fields.collect()
         }
         Answer::NotDecidable { .. } => {
-            let office = Line {
+            let office = RecordLine {
                 command: format!("gladhand note 'WHAT THE OFFICE SAYS' --job {}", quoted(&job.job)),
                 with: None,
             };
@@ -188,17 +188,19 @@ fn record_lines(bench: &Bench<'_>, job: &JobView, answer: &Answer, torn: &[Torn]
 }
 
 /// The cautions of the step that comes next.
-fn cautions(bench: &Bench<'_>, job: &JobView, answer: &Answer) -> Vec<String> {
-    let standard = bench.standard();
+fn cautions(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer) -> Vec<String> {
+    let standard = judging.standard();
     let step = |check: &str| advice::step_of(standard, check).to_owned();
     let steps: Vec<String> = match answer {
         Answer::Next { check, .. } => vec![step(check)],
         Answer::Unknown { missing } => missing.iter().map(|m| step(m)).collect(),
-        Answer::Clear { .. } if cuts(bench, job).is_empty() => {
+        Answer::Clear { .. } if cuts(judging, job).is_empty() => {
             standard.cut_shown_by().iter().map(|c| step(c)).collect()
         }
         Answer::Clear { .. } => Vec::new(),
-        Answer::Blocked { .. } | Answer::NotDecidable { .. } if has_open_pilot(bench, job) => vec![step(PILOT_SEALED)],
+        Answer::Blocked { .. } | Answer::NotDecidable { .. } if has_open_pilot(judging, job) => {
+            vec![step(PILOT_SEALED)]
+        }
         Answer::Blocked { .. } | Answer::NotDecidable { .. } => Vec::new(),
     };
     let steps: Vec<&str> = steps.iter().map(String::as_str).collect();
@@ -216,13 +218,13 @@ pub fn brief(answer: &Answer) -> String {
     }
 }
 
-fn text(bench: &Bench<'_>, job: &JobView, given: &Given) -> String {
+fn text(judging: &JudgingContext<'_>, job: &JobView, given: &Given) -> String {
     let mut out = headline(&given.answer);
     out.push_str(&show::wrapped(&about(job), ""));
-    if let Some(so_far) = so_far(bench, job) {
+    if let Some(so_far) = so_far(judging, job) {
         out.push_str(&show::wrapped(&format!("So far: {so_far}"), ""));
     }
-    for remark in remarks(bench, job) {
+    for remark in remarks(judging, job) {
         out.push_str(&show::wrapped(&remark, ""));
     }
     out.push('\n');
@@ -261,15 +263,15 @@ fn about(job: &JobView) -> String {
 }
 
 /// What the answer was read from, in order.
-fn so_far(bench: &Bench<'_>, job: &JobView) -> Option<String> {
-    let told: Vec<String> = readings(bench, job).iter().map(|w| told(w)).collect();
+fn so_far(judging: &JudgingContext<'_>, job: &JobView) -> Option<String> {
+    let told: Vec<String> = readings(judging, job).iter().map(|w| told(w)).collect();
     (!told.is_empty()).then(|| format!("{}.", told.join("; ")))
 }
 
-fn readings(bench: &Bench<'_>, job: &JobView) -> Vec<Arc<Witness>> {
-    let is_reading = |w: &Arc<Witness>| {
+fn readings(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Arc<RecordedFact>> {
+    let is_reading = |w: &Arc<RecordedFact>| {
         let check = w.owned("check").filter(|_| w.is(&Kind::Check));
-        check.is_some_and(|check| is_read(bench, &check))
+        check.is_some_and(|check| is_read(judging, &check))
     };
     let mut ordered = in_causal_order(&job.facts);
     ordered.retain(is_reading);
@@ -277,14 +279,14 @@ fn readings(bench: &Bench<'_>, job: &JobView) -> Vec<Arc<Witness>> {
 }
 
 /// Whether the clearance reads the checks of that name.
-pub fn is_read(bench: &Bench<'_>, check: &str) -> bool {
-    let wants = bench.standard().check(check).map(|c| c.wants());
+pub fn is_read(judging: &JudgingContext<'_>, check: &str) -> bool {
+    let wants = judging.standard().check(check).map(|c| c.wants());
     matches!(check, PILOT_HOLE | PILOT_SEALED) || matches!(wants, Some(Wants::Reading | Wants::YesOrNo))
 }
 
 /// `first-probe 3/8 in (mara 10:14)`.
-fn told(witness: &Witness) -> String {
-    let fact = &witness.fact;
+fn told(recorded: &RecordedFact) -> String {
+    let fact = &recorded.fact;
     let mut words = vec![fact.text("check").unwrap_or_default().into_owned()];
     match fact.get("value") {
         Some(value) => words.push(value.as_str().map_or_else(|| value.to_string(), str::to_owned)),
@@ -295,15 +297,15 @@ fn told(witness: &Witness) -> String {
     if fact.flag("ok") == Some(false) {
         words.push("not ok".to_owned());
     }
-    let by = witness.owned("by").unwrap_or_else(|| "somebody".to_owned());
-    format!("{} ({by} {})", words.join(" "), witness.at().hour_minute())
+    let by = recorded.owned("by").unwrap_or_else(|| "somebody".to_owned());
+    format!("{} ({by} {})", words.join(" "), recorded.at().hour_minute())
 }
 
 /// What else has happened to the job that a person in front of the wall must know.
-fn remarks(bench: &Bench<'_>, job: &JobView) -> Vec<String> {
-    let deeds = |set: &[Arc<Witness>]| set.iter().map(|w| bench.deed(w)).collect::<Vec<_>>().join(" and ");
+fn remarks(judging: &JudgingContext<'_>, job: &JobView) -> Vec<String> {
+    let deeds = |set: &[Arc<RecordedFact>]| set.iter().map(|w| judging.deed(w)).collect::<Vec<_>>().join(" and ");
     let mut found = Vec::new();
-    let cuts = cuts(bench, job);
+    let cuts = cuts(judging, job);
     if !cuts.is_empty() {
         found.push(format!("The hole was recorded as cut by {}.", deeds(&cuts)));
     }
@@ -350,7 +352,7 @@ fn sentence(text: &str) -> String {
 }
 
 /// The command lines, each with what to put into it.
-pub fn record_text(lines: &[Line]) -> String {
+pub fn record_text(lines: &[RecordLine]) -> String {
     if lines.is_empty() {
         return String::new();
     }
@@ -361,17 +363,17 @@ pub fn record_text(lines: &[Line]) -> String {
     format!("Record it:\n{}", each.collect::<String>())
 }
 
-fn json(bench: &Bench<'_>, job: &JobView, given: &Given) -> Result<String, Failure> {
+fn json(judging: &JudgingContext<'_>, job: &JobView, given: &Given) -> Result<String, Failure> {
     let mut object = serde_json::to_value(&given.answer).map_err(Failure::failed)?;
-    let readings: Vec<Value> = readings(bench, job)
+    let readings: Vec<Value> = readings(judging, job)
         .iter()
         .map(|w| Value::Object(w.fact.shown()))
         .collect();
     let beside = json!({
         "job": job.job, "trailer": job.values("trailer"), "wall": job.values("wall"), "load": job.values("load"),
         "thickness": job.values("thickness"), "torn": given.torn, "readings": readings, "record": given.record,
-        "open_pilot_hole": has_open_pilot(bench, job), "remarks": remarks(bench, job),
-        "standard": bench.standard().version(), "cautions": given.cautions,
+        "open_pilot_hole": has_open_pilot(judging, job), "remarks": remarks(judging, job),
+        "standard": judging.standard().version(), "cautions": given.cautions,
     });
     if let (Some(object), Value::Object(beside)) = (object.as_object_mut(), beside) {
         object.extend(beside);

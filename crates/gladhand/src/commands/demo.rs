@@ -152,7 +152,7 @@ impl Stage {
         let path = folder.join(file);
         let source = std::fs::File::open(&path).map_err(|e| Failure::failed(format!("{}: {e}", path.display())))?;
         let (mut facts, mut count) = (Vec::new(), 0u64);
-        let mut sink = |line: input::Line| -> Result<(), Failure> {
+        let mut sink = |line: input::InputLine| -> Result<(), Failure> {
             let wrong = |why: String| Failure::failed(format!("{file}, line {}: {why}", line.number));
             let map = line.object.map_err(wrong)?;
             let mut fact = Fact::from_map(&node.device(), map).map_err(|e| wrong(e.to_string()))?;

@@ -7,7 +7,7 @@ use serde_json::{Map, Value, json};
 
 use super::Context;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::Shelf;
+use crate::node::IndexedFacts;
 use crate::show;
 
 /// The list beside the documents.
@@ -18,9 +18,9 @@ pub fn automerge(context: &Context, dir: &Path) -> Outcome {
     let node = context.open()?;
     let folder = context.at(dir);
     std::fs::create_dir_all(&folder).map_err(|e| Failure::failed(format!("cannot make {}: {e}", dir.display())))?;
-    let shelf = Shelf::new(&node);
-    let jobs = shelf.subjects(Class::Job);
-    shelf.failure()?;
+    let indexed = IndexedFacts::new(&node);
+    let jobs = indexed.subjects(Class::Job);
+    indexed.failure()?;
     let mut list = Vec::new();
     for (number, subject) in jobs.iter().enumerate() {
         let job = subject.text();

@@ -2,7 +2,7 @@
 
 use gladhand_reconcile::{Finding, Severity, Status};
 
-use super::history::Moment;
+use super::history::AskedMoment;
 use super::{Context, resolve};
 use crate::cli;
 use crate::failure::{Exit, Failure, Outcome};
@@ -15,7 +15,7 @@ pub fn findings(context: &Context, args: &cli::Findings) -> Outcome {
     if let Some(rule) = args.rule.as_deref().filter(|r| !is_rule(r)) {
         return Err(Failure::bad_input(format!("no rule is called '{rule}'")).hint(format!("The rules: {}", rules())));
     }
-    let moment = args.as_known_by.as_deref().map(|given| Moment::read(&node, given));
+    let moment = args.as_known_by.as_deref().map(|given| AskedMoment::read(&node, given));
     let moment = moment.transpose()?;
     let mut found = match &moment {
         Some(moment) => node.findings_at(&moment.past)?,

@@ -2,8 +2,8 @@
 
 mod bundle;
 mod clearance;
+mod context;
 mod demo;
-mod door;
 mod export;
 mod findings;
 mod history;
@@ -32,8 +32,8 @@ use crate::control::client;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 
-pub(crate) use door::open_patiently;
-pub use door::{Context, Desk, NodeGuard};
+pub(crate) use context::open_patiently;
+pub use context::{Context, NodeAccess, OpenNode};
 
 /// Does what the command line asks for, and tells why if it cannot. A running daemon does it for us: `args` are the command
 /// line as it was typed.

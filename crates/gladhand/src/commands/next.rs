@@ -6,11 +6,11 @@
 mod waits;
 
 use gladhand_reconcile::JobView;
-use gladhand_reconcile::report::{State, state};
+use gladhand_reconcile::report::{JobState, job_state};
 use serde::Serialize;
 
 use super::Context;
-use super::trade::bench::Bench;
+use super::trade::judging::JudgingContext;
 use crate::failure::{Exit, Outcome};
 use crate::{show, system};
 
@@ -21,7 +21,7 @@ const NAMED: usize = 4;
 
 /// An open job and what it waits for.
 #[derive(Debug, Serialize)]
-struct Row {
+struct OpenJob {
     job: String,
     trailer: Vec<String>,
     fleet: Vec<String>,
@@ -37,9 +37,9 @@ struct Row {
 pub fn next(context: &Context) -> Outcome {
     let node = context.open()?;
     let rows = {
-        let bench = Bench::new(&node);
-        let rows = rows(&bench, system::now_us());
-        bench.check()?;
+        let judging = JudgingContext::new(&node);
+        let rows = rows(&judging, system::now_us());
+        judging.check()?;
         rows
     };
     node.close()?;
@@ -53,42 +53,42 @@ pub fn next(context: &Context) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn rows(bench: &Bench<'_>, now_us: i64) -> Vec<Row> {
-    let jobs = bench.open_jobs();
-    let views = jobs.iter().map(|job| bench.job(job));
-    let open = views.filter(|job| state(job) == State::Open);
-    let mut rows: Vec<Row> = open.map(|job| row(bench, &job, now_us)).collect();
+fn rows(judging: &JudgingContext<'_>, now_us: i64) -> Vec<OpenJob> {
+    let jobs = judging.open_jobs();
+    let views = jobs.iter().map(|job| judging.job(job));
+    let open = views.filter(|job| job_state(job) == JobState::Open);
+    let mut rows: Vec<OpenJob> = open.map(|job| row(judging, &job, now_us)).collect();
     rows.sort_by(|a, b| (!a.own, -a.minutes, &a.job).cmp(&(!b.own, -b.minutes, &b.job)));
     rows
 }
 
-fn row(bench: &Bench<'_>, job: &JobView, now_us: i64) -> Row {
-    let waits = waits::of(bench, job, now_us);
-    Row {
+fn row(judging: &JudgingContext<'_>, job: &JobView, now_us: i64) -> OpenJob {
+    let waits = waits::of(judging, job, now_us);
+    OpenJob {
         job: job.job.clone(),
         trailer: job.values("trailer"),
         fleet: job.values("fleet"),
         yard: job.values("yard"),
-        own: is_own(bench, job),
+        own: is_own(judging, job),
         minutes: waits.iter().map(|w| w.minutes).max().unwrap_or(0),
         waits,
     }
 }
 
 /// Whose it is: as assigned, or else whoever opened it.
-fn is_own(bench: &Bench<'_>, job: &JobView) -> bool {
-    let person = bench.node().config().person.as_str();
+fn is_own(judging: &JudgingContext<'_>, job: &JobView) -> bool {
+    let person = judging.node().config().person.as_str();
     let assigned = job.values("assigned");
     if !assigned.is_empty() {
         return assigned.iter().any(|a| a == person);
     }
     job.openings().iter().any(|w| {
-        let here = w.place.log.device == bench.node().device();
+        let here = w.place.log.device == judging.node().device();
         here || (!person.is_empty() && w.fact.text("by").as_deref() == Some(person))
     })
 }
 
-fn table(rows: &[Row]) -> String {
+fn table(rows: &[OpenJob]) -> String {
     if rows.is_empty() {
         return String::new();
     }

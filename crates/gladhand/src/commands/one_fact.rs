@@ -18,19 +18,19 @@ use crate::cli::{
     CheckArgs, Common, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs, SettingsArgs,
 };
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::{Node, Shelf};
+use crate::node::{IndexedFacts, Node};
 use crate::show;
 
 /// What `gladhand job` takes for the question which open jobs wait for what. No job can be opened by that name here.
 const NEXT: &str = "next";
 
 /// A fact in the making.
-struct Draft {
+struct FactDraft {
     map: Map<String, Value>,
     before: Before,
 }
 
-impl Draft {
+impl FactDraft {
     fn new(kind: &str, common: Common) -> Self {
         let mut draft = Self {
             map: Map::new(),
@@ -145,7 +145,7 @@ pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
     let mut node = context.open()?;
     let handle = job_handle(&node, &args)?;
     let new = handle.as_ref().is_none_or(|h| !h.known);
-    let mut draft = Draft::new("job", args.common);
+    let mut draft = FactDraft::new("job", args.common);
     match handle {
         Some(handle) => draft.put_job(handle),
         None => draft.before = Before::Unknown,
@@ -227,7 +227,7 @@ fn job_handle(node: &Node, args: &JobArgs) -> Result<Option<Handle>, Failure> {
 /// A job that is to be opened under a name as it stands, also when another one begins like that.
 fn new_handle(node: &Node, given: &str) -> Result<Handle, Failure> {
     let job = given.trim().to_owned();
-    let known = !JobView::load(&Shelf::new(node), &job).facts.is_empty();
+    let known = !JobView::load(&IndexedFacts::new(node), &job).facts.is_empty();
     if known {
         return Err(
             Failure::bad_input(format!("job {job} is open here already")).hint("Leave out --new to set its fields.")
@@ -248,9 +248,9 @@ fn moves(node: &Node, job: &str, args: &JobArgs) -> Result<bool, Failure> {
     let Some(trailer) = args.trailer.as_deref().map(str::trim) else {
         return Ok(false);
     };
-    let shelf = Shelf::new(node);
-    let now = JobView::load(&shelf, job).values("trailer");
-    shelf.failure()?;
+    let indexed = IndexedFacts::new(node);
+    let now = JobView::load(&indexed, job).values("trailer");
+    indexed.failure()?;
     Ok(!now.is_empty() && !now.iter().any(|t| t == trailer))
 }
 
@@ -258,7 +258,7 @@ fn moves(node: &Node, job: &str, args: &JobArgs) -> Result<bool, Failure> {
 pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
     let [code] = all_placed(args.words, [("code", args.code)])?;
     let mut node = context.open()?;
-    let mut draft = Draft::new("scan", args.common);
+    let mut draft = FactDraft::new("scan", args.common);
     draft.put("code", Some(code));
     draft.put("what", args.what);
     draft.put("symbology", args.symbology);
@@ -273,7 +273,7 @@ pub fn check(context: &Context, args: CheckArgs) -> Outcome {
     let ([job, check], seen) = placed(args.words, [("job", args.job), ("check", args.check)])?;
     let value = args.value.into_iter().chain(seen).collect::<Vec<_>>().join(" ");
     let mut node = context.open()?;
-    let mut draft = Draft::new("check", args.common);
+    let mut draft = FactDraft::new("check", args.common);
     draft.put_job(handle::job(&node, &job)?);
     draft.put("check", Some(check));
     draft.put("value", Some(value).filter(|v| !v.trim().is_empty()));
@@ -289,7 +289,7 @@ pub fn check(context: &Context, args: CheckArgs) -> Outcome {
 pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
     let [camera, tracker] = all_placed(args.words, [("camera", args.camera), ("tracker", args.tracker)])?;
     let mut node = context.open()?;
-    let mut draft = Draft::new(kind, args.common);
+    let mut draft = FactDraft::new(kind, args.common);
     draft.put("camera", Some(camera));
     draft.put("tracker", Some(tracker));
     draft.put("why", args.why);
@@ -303,7 +303,7 @@ pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
 pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
     let [tracker, state] = all_placed(args.words, [("tracker", args.tracker), ("state", args.state)])?;
     let mut node = context.open()?;
-    let mut draft = Draft::new("settings", args.common);
+    let mut draft = FactDraft::new("settings", args.common);
     draft.put("tracker", Some(tracker));
     draft.put("state", Some(state));
     draft.put("camera", args.camera);
@@ -317,7 +317,7 @@ pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
 pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
     let [job, state] = all_placed(args.words, [("job", args.job), ("state", args.state)])?;
     let mut node = context.open()?;
-    let mut draft = Draft::new("proof", args.common);
+    let mut draft = FactDraft::new("proof", args.common);
     draft.put_job(handle::job(&node, &job)?);
     draft.put("state", Some(state));
     draft.put("taken_at", args.taken_at);
@@ -338,7 +338,7 @@ pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
 pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
     let [job] = all_placed(args.words, [("job", args.job)])?;
     let mut node = context.open()?;
-    let mut draft = Draft::new(kind, args.common);
+    let mut draft = FactDraft::new(kind, args.common);
     draft.put_job(handle::job(&node, &job)?);
     draft.put("why", args.why);
     record(context, &mut node, draft, Path::new("."))?;
@@ -350,7 +350,7 @@ pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
 pub fn note(context: &Context, args: NoteArgs) -> Outcome {
     let [text] = all_placed(args.words, [("text", args.text)])?;
     let mut node = context.open()?;
-    let mut draft = Draft::new("note", args.common);
+    let mut draft = FactDraft::new("note", args.common);
     draft.put("text", Some(text));
     draft.put_named_job(&node, args.job.as_deref())?;
     record(context, &mut node, draft, Path::new("."))?;
@@ -366,7 +366,7 @@ pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
     let finding = resolve::pick("finding", finding.trim(), &ids)?.ok_or_else(|| {
         Failure::bad_input(format!("no finding '{finding}' is known here")).hint("`gladhand findings` lists them.")
     })?;
-    let mut draft = Draft::new("ruling", args.common);
+    let mut draft = FactDraft::new("ruling", args.common);
     draft.put("finding", Some(finding));
     draft.put("ruling", Some(args.ruling));
     draft.put("why", Some(args.why));
@@ -375,7 +375,7 @@ pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn record(context: &Context, node: &mut Node, mut draft: Draft, folder: &Path) -> Result<(), Failure> {
+fn record(context: &Context, node: &mut Node, mut draft: FactDraft, folder: &Path) -> Result<(), Failure> {
     if !draft.map.contains_key("at") {
         // Typed twice is done twice: the time makes two facts of it, where a file dropped twice is one.
         let now_us = crate::system::now_us();

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use gladhand_facts::{Fact, Kind};
 
-use super::{Context, Desk};
+use super::{Context, NodeAccess};
 use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::input::Format;
@@ -30,12 +30,12 @@ pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
             Failure::bad_input(format!("cannot read {}: {e}", file.display())).hint("Nothing was recorded.")
         })?;
     }
-    let mut desk = context.desk()?;
+    let mut access = context.access()?;
     let mut tally = Tally::default();
     for file in files {
-        record_file(context, &mut desk, file, &mut tally)?;
+        record_file(context, &mut access, file, &mut tally)?;
     }
-    desk.close()?;
+    access.close()?;
     let mut said = vec![show::counted(tally.recorded, "fact recorded", "facts recorded")];
     if tally.already > 0 {
         said.push(format!("{} recorded before", tally.already));
@@ -51,20 +51,20 @@ pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
     })
 }
 
-fn record_file(context: &Context, desk: &mut Desk, file: &Path, tally: &mut Tally) -> Result<(), Failure> {
+fn record_file(context: &Context, access: &mut NodeAccess, file: &Path, tally: &mut Tally) -> Result<(), Failure> {
     let name = file.display().to_string();
     let cannot_go_on = |why: &dyn std::fmt::Display| {
         Failure::failed(format!("cannot go on reading {name}: {why}")).hint("What has a receipt is recorded.")
     };
     let source = source(context, file).map_err(|e| cannot_go_on(&e))?;
     let folder = context.at(file.parent().unwrap_or(Path::new("")));
-    let device = desk.with(|node| node.config().name.clone())?;
+    let device = access.with(|node| node.config().name.clone())?;
     let mut teller = Teller {
         json: context.json,
         name: &name,
         device,
     };
-    intake::take_in(desk, source, &folder, &mut teller, tally).map_err(|stopped| match stopped {
+    intake::take_in(access, source, &folder, &mut teller, tally).map_err(|stopped| match stopped {
         Stopped::Source(why) | Stopped::NotYet(why) => cannot_go_on(&why),
         Stopped::Node(error) => error.into(),
         Stopped::Closed => crate::serve::handle::Closed.into(),

@@ -4,7 +4,7 @@ use gladhand_facts::DeviceKey;
 use gladhand_reconcile::{Class, Facts, Subject};
 
 use crate::failure::Failure;
-use crate::node::{Node, Shelf};
+use crate::node::{IndexedFacts, Node};
 
 /// The job that `given` names, whole or by its beginning. An unknown name stands for itself: a fact may name a job that only
 /// another device knows yet.
@@ -12,12 +12,12 @@ use crate::node::{Node, Shelf};
 /// # Errors
 /// When several jobs begin like that.
 pub fn job(node: &Node, given: &str) -> Result<String, Failure> {
-    let (shelf, given) = (Shelf::new(node), given.trim());
-    if !shelf.about(&Subject::Job(given.to_owned())).is_empty() {
+    let (indexed, given) = (IndexedFacts::new(node), given.trim());
+    if !indexed.about(&Subject::Job(given.to_owned())).is_empty() {
         return Ok(given.to_owned());
     }
-    let jobs = shelf.beginning(Class::Job, given);
-    shelf.failure()?;
+    let jobs = indexed.beginning(Class::Job, given);
+    indexed.failure()?;
     let names: Vec<String> = jobs.iter().map(|s| s.text().into_owned()).collect();
     pick("job", given, &names).map(|found| found.unwrap_or_else(|| given.to_owned()))
 }
@@ -28,9 +28,9 @@ pub fn job(node: &Node, given: &str) -> Result<String, Failure> {
 /// When no job, or several, begin like that.
 pub fn known_job(node: &Node, given: &str) -> Result<String, Failure> {
     let job = job(node, given)?;
-    let shelf = Shelf::new(node);
-    let known = !shelf.about(&Subject::Job(job.clone())).is_empty();
-    shelf.failure()?;
+    let indexed = IndexedFacts::new(node);
+    let known = !indexed.about(&Subject::Job(job.clone())).is_empty();
+    indexed.failure()?;
     if known {
         return Ok(job);
     }

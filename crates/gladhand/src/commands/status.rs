@@ -59,7 +59,7 @@ fn describe(node: &mut Node) -> Result<Value, Failure> {
         "evidence": evidence,
         "pictures_missing": pictures_missing,
         // Counted by the daemon since its start; nobody knows without it.
-        "network": hub.as_ref().map(|hub| json!(&*hub.board)),
+        "network": hub.as_ref().map(|hub| json!(&*hub.counters)),
         "unreadable": node.problems()?,
         "disk_bytes": node.journal().disk_bytes(),
         "disk_free_bytes": node.journal().free_bytes().ok(),

@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use super::{Context, resolve};
 use crate::config::Config;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::net::board::Board;
+use crate::net::counters::SharedCounters;
 use crate::net::dial::DialError;
 use crate::net::hub::Hub;
 use crate::net::session::Tally;
@@ -44,7 +44,7 @@ impl Asked {
     pub(super) async fn hub(&self, home: &Path) -> Result<Hub, Failure> {
         match sync::running(home) {
             Some(hub) => Ok(hub),
-            None => Ok(Hub::new(self.handle.clone(), Board::default())
+            None => Ok(Hub::new(self.handle.clone(), SharedCounters::default())
                 .await
                 .map_err(Failure::failed)?),
         }
@@ -102,8 +102,8 @@ fn whom(node: &Node, given: Option<&str>) -> Result<Whom, Failure> {
 
 async fn with_progress(hub: &Hub, whom: &Whom, config: &Config) -> Vec<Merged> {
     let bar = show::Bar::new();
-    let entries = || hub.board.entries_in.get() + hub.board.entries_out.get();
-    let picture_kib = || (hub.board.picture_bytes_in.get() + hub.board.picture_bytes_out.get()) >> 10;
+    let entries = || hub.counters.entries_in.get() + hub.counters.entries_out.get();
+    let picture_kib = || (hub.counters.picture_bytes_in.get() + hub.counters.picture_bytes_out.get()) >> 10;
     let before = (entries(), picture_kib());
     let mut syncing = std::pin::pin!(sync::sync(hub, whom, &config.peers, config.discover));
     loop {

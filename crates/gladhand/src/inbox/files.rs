@@ -48,12 +48,12 @@ impl Stamp {
 
 /// How it stands with a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum State {
+pub enum FileState {
     /// To be dealt with when it is finished.
     New,
     /// To be dealt with then.
     Waits(Instant),
-    /// As [`State::Waits`], after so many tries that failed for this reason.
+    /// As [`FileState::Waits`], after so many tries that failed for this reason.
     Failed { until: Instant, tries: u32, why: String },
     /// Nothing is to be done unless it changes.
     LeftAlone,
@@ -67,7 +67,7 @@ struct Seen {
     /// Came as it is now, so in this form.
     first: Instant,
     arrived: bool,
-    state: State,
+    state: FileState,
     tally: Tally,
 }
 
@@ -78,7 +78,7 @@ impl Seen {
             since: now,
             first: now,
             arrived,
-            state: State::New,
+            state: FileState::New,
             tally: Tally::default(),
         }
     }
@@ -89,9 +89,9 @@ impl Seen {
 
     fn due_at(&self) -> Option<Instant> {
         match &self.state {
-            State::New => Some(self.finished_at()),
-            State::Waits(until) | State::Failed { until, .. } => Some(self.finished_at().max(*until)),
-            State::LeftAlone => None,
+            FileState::New => Some(self.finished_at()),
+            FileState::Waits(until) | FileState::Failed { until, .. } => Some(self.finished_at().max(*until)),
+            FileState::LeftAlone => None,
         }
     }
 }
@@ -198,22 +198,22 @@ impl Files {
     pub fn due_others(&mut self, now: Instant, facts_wait: bool) -> Vec<OsString> {
         let mut names = Vec::new();
         for (name, seen) in self.seen.iter_mut().filter(|(name, _)| !holds_facts(name)) {
-            if seen.state == State::LeftAlone || seen.finished_at() > now {
+            if seen.state == FileState::LeftAlone || seen.finished_at() > now {
                 continue;
             }
             let held_enough = now >= seen.first + HELD_AT_MOST;
             let is_due = seen.due_at().is_some_and(|due| due <= now);
             match (&seen.state, facts_wait && !held_enough) {
-                (_, true) => seen.state = State::Waits(seen.first + HELD_AT_MOST),
+                (_, true) => seen.state = FileState::Waits(seen.first + HELD_AT_MOST),
                 // Held for facts that are gone now.
-                (State::Waits(_), false) => names.push(name.clone()),
+                (FileState::Waits(_), false) => names.push(name.clone()),
                 (_, false) if is_due => names.push(name.clone()),
                 (_, false) => {}
             }
             if facts_wait && held_enough {
                 // Once more when the facts are gone, or after the same time again.
                 seen.first = now;
-                seen.state = State::Waits(now + HELD_AT_MOST);
+                seen.state = FileState::Waits(now + HELD_AT_MOST);
             }
         }
         names
@@ -254,7 +254,7 @@ impl Files {
     }
 
     /// Sets how it stands.
-    pub fn set(&mut self, name: &OsStr, state: State) {
+    pub fn set(&mut self, name: &OsStr, state: FileState) {
         if let Some(seen) = self.seen.get_mut(name) {
             seen.state = state;
         }
@@ -262,19 +262,19 @@ impl Files {
 
     /// The file is to be tried again then.
     pub fn wait(&mut self, name: &OsStr, until: Instant) {
-        self.set(name, State::Waits(until));
+        self.set(name, FileState::Waits(until));
     }
 
     /// The file could not be dealt with. Returns how often that was so for this reason.
     pub fn retry(&mut self, name: &OsStr, why: &str, now: Instant, wait: Duration) -> u32 {
         let before = self.seen.get(name).map(|seen| seen.state.clone());
         let tries = match before {
-            Some(State::Failed { tries, why: same, .. }) if same_cause(&same, why) => tries + 1,
+            Some(FileState::Failed { tries, why: same, .. }) if same_cause(&same, why) => tries + 1,
             _ => 1,
         };
         let until = now + wait * (1 << (tries - 1).min(3));
         let why = why.to_owned();
-        self.set(name, State::Failed { until, tries, why });
+        self.set(name, FileState::Failed { until, tries, why });
         tries
     }
 

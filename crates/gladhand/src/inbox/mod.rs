@@ -13,9 +13,9 @@
 //! Deliberately absent: deleting. Files that are neither facts nor named pictures are left alone and reported once. Names
 //! that begin with a dot are somebody's temporary files and are not looked at.
 
+mod file_intake;
 mod files;
 mod place;
-mod reading;
 mod watch;
 
 use std::ffi::OsString;
@@ -28,13 +28,13 @@ use std::time::{Duration, Instant};
 use gladhand_store::{Layout, PictureHash, Pictures};
 use tokio::sync::oneshot;
 
-use crate::commands::Desk;
+use crate::commands::NodeAccess;
 use crate::failure::Failure;
 use crate::intake::{Stopped, Tally};
 use crate::node::NodeError;
 use crate::serve::NodeHandle;
-use files::{Files, State};
-use reading::Reading;
+use file_intake::FileIntake;
+use files::{FileState, Files};
 use watch::Watch;
 
 /// How often everything is looked at, whatever the watch says.
@@ -94,7 +94,7 @@ pub fn start(home: &Path, node: NodeHandle) -> Result<Running, Failure> {
 
 struct Inbox {
     layout: Layout,
-    desk: Desk,
+    access: NodeAccess,
     node: NodeHandle,
     pictures: Pictures,
     files: Files,
@@ -111,7 +111,7 @@ impl Inbox {
             pictures: Pictures::new(&layout.pictures()),
             files: Files::new(&layout.inbox()),
             layout: layout.clone(),
-            desk: Desk::of(node.clone()),
+            access: NodeAccess::of(node.clone()),
             node,
             stop,
             nudge,
@@ -127,7 +127,7 @@ impl Inbox {
 
     fn run(&mut self, nudges: &Receiver<Nudge>) {
         // As the configuration has them; on this thread the node may be waited for.
-        if let Ok(pictures) = self.desk.with(|node| node.pictures()) {
+        if let Ok(pictures) = self.access.with(|node| node.pictures()) {
             self.pictures = pictures;
         }
         while !self.stopping() {
@@ -231,7 +231,7 @@ impl Inbox {
         let moved = outcome.and_then(|rejected| {
             let stays = |e: std::io::Error| Stopped::Source(format!("it cannot be moved to done: {e}"));
             let done = place::to_done(&self.layout, name).map_err(stays)?;
-            reading::tell(name, &tally, rejected.as_deref());
+            file_intake::tell(name, &tally, rejected.as_deref());
             Ok(done)
         });
         match moved {
@@ -248,8 +248,8 @@ impl Inbox {
     /// Reads a file to its end: its facts are durable then, and so are its rejected lines, in the file that is returned.
     fn take_in(&mut self, name: &OsString, tally: &mut Tally) -> Result<Option<PathBuf>, Stopped> {
         let (node, stop) = (self.node.clone(), Arc::clone(&self.stop));
-        let mut reading = Reading::new(&self.layout, name, &self.files, node, stop)?;
-        reading.run(&mut self.desk, tally)?;
+        let mut reading = FileIntake::new(&self.layout, name, &self.files, node, stop)?;
+        reading.run(&mut self.access, tally)?;
         reading.rejected()
     }
 
@@ -287,7 +287,7 @@ impl Inbox {
         }
         match bytes.and_then(|bytes| self.take_late(name, bytes)) {
             Ok(0) => {
-                self.files.set(name, State::LeftAlone);
+                self.files.set(name, FileState::LeftAlone);
                 let shown = name.to_string_lossy();
                 tracing::info!("inbox: {shown} is left alone: it holds no facts, and no fact has named it so far");
             }
@@ -310,7 +310,7 @@ impl Inbox {
         let (Some(bytes), Some(shown)) = (bytes, name.to_str()) else {
             return Ok(0);
         };
-        let taken = self.desk.with(|node| node.take_late_picture(shown, &bytes));
+        let taken = self.access.with(|node| node.take_late_picture(shown, &bytes));
         taken.map_err(|_| Stopped::Closed)?.map_err(Stopped::Node)
     }
 

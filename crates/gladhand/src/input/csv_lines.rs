@@ -11,14 +11,14 @@ use std::rc::Rc;
 use gladhand_facts::fact::MAX_LINE_BYTES;
 use serde_json::{Map, Value};
 
-use super::{Line, shown};
+use super::{InputLine, shown};
 
 /// A row that is not finished by then is given up: without a bound one quote that is never closed would take all memory.
 const MAX_ROW_BYTES: usize = MAX_LINE_BYTES + (256 << 10);
 
 pub(super) fn read<E: From<std::io::Error>>(
     source: &mut dyn BufRead,
-    sink: &mut dyn FnMut(Line) -> Result<(), E>,
+    sink: &mut dyn FnMut(InputLine) -> Result<(), E>,
 ) -> Result<(), E> {
     let delimiter = delimiter(source.fill_buf()?);
     let mut table = Table {
@@ -97,7 +97,7 @@ impl Table {
     fn read_rows<E: From<std::io::Error>>(
         &mut self,
         source: &mut dyn BufRead,
-        sink: &mut dyn FnMut(Line) -> Result<(), E>,
+        sink: &mut dyn FnMut(InputLine) -> Result<(), E>,
     ) -> Result<Option<u64>, E> {
         let (left, starts) = (Rc::new(Cell::new(MAX_ROW_BYTES)), Rc::<RefCell<Starts>>::default());
         let bounded = Bounded {
@@ -139,13 +139,13 @@ impl Table {
         &mut self,
         row: &csv::ByteRecord,
         number: u64,
-        sink: &mut dyn FnMut(Line) -> Result<(), E>,
+        sink: &mut dyn FnMut(InputLine) -> Result<(), E>,
     ) -> Result<(), E> {
         let Some(headers) = &self.headers else {
             self.headers = Some(row.iter().map(header).collect());
             return Ok(());
         };
-        sink(Line {
+        sink(InputLine {
             number,
             text: shown(row.as_slice_joined(self.delimiter).as_slice()),
             bytes: row.as_slice().len() + row.len(),
@@ -160,14 +160,14 @@ fn too_long<E: From<std::io::Error>>(
     error: csv::Error,
     number: u64,
     lines: u64,
-    sink: &mut dyn FnMut(Line) -> Result<(), E>,
+    sink: &mut dyn FnMut(InputLine) -> Result<(), E>,
 ) -> Result<bool, E> {
     let reason = match error.into_kind() {
         csv::ErrorKind::Io(e) if e.kind() != std::io::ErrorKind::FileTooLarge => return Err(e.into()),
         _ if lines == 0 => format!("the row is longer than {MAX_LINE_BYTES} bytes, which a fact has at most"),
         _ => "a quote is opened here and not closed; nothing was read from here on".to_owned(),
     };
-    sink(Line {
+    sink(InputLine {
         number,
         text: String::new(),
         bytes: 0,

@@ -6,11 +6,11 @@ use gladhand_facts::fact::MAX_LINE_BYTES;
 use gladhand_facts::strict;
 use serde_json::{Map, Value};
 
-use super::{Line, bounded_line, shown};
+use super::{InputLine, bounded_line, shown};
 
 pub(super) fn read<E: From<std::io::Error>>(
     source: &mut dyn BufRead,
-    sink: &mut dyn FnMut(Line) -> Result<(), E>,
+    sink: &mut dyn FnMut(InputLine) -> Result<(), E>,
 ) -> Result<(), E> {
     let mut number = 0;
     while let Some((bytes, total)) = bounded_line(source, MAX_LINE_BYTES)? {
@@ -23,7 +23,7 @@ pub(super) fn read<E: From<std::io::Error>>(
         if content.trim_ascii().is_empty() && total == bytes.len() {
             continue;
         }
-        sink(Line {
+        sink(InputLine {
             number,
             text: shown(content),
             bytes: total,

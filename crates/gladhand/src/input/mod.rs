@@ -13,7 +13,7 @@ use serde_json::{Map, Value};
 
 /// One line that could be read as an object, or not.
 #[derive(Debug)]
-pub struct Line {
+pub struct InputLine {
     /// Counted from 1, as an editor counts. In CSV the line where the record begins.
     pub number: u64,
     /// The line itself, as far as it is text; long ones cut.
@@ -73,7 +73,7 @@ pub const SHOWN_BYTES: usize = 4096;
 pub fn read_lines<E: From<std::io::Error>>(
     source: &mut dyn BufRead,
     format: Option<Format>,
-    sink: &mut dyn FnMut(Line) -> Result<(), E>,
+    sink: &mut dyn FnMut(InputLine) -> Result<(), E>,
 ) -> Result<(), E> {
     let format = match format {
         Some(format) => format,
@@ -123,7 +123,7 @@ fn bounded_line(source: &mut dyn BufRead, keep: usize) -> std::io::Result<Option
 mod tests {
     use super::*;
 
-    fn read(bytes: &[u8], format: Option<Format>) -> Vec<Line> {
+    fn read(bytes: &[u8], format: Option<Format>) -> Vec<InputLine> {
         let mut lines = Vec::new();
         read_lines::<std::io::Error>(&mut std::io::Cursor::new(bytes), format, &mut |line| {
             lines.push(line);

@@ -27,7 +27,7 @@ pub const HANDSHAKE: Duration = Duration::from_secs(10);
 pub const HANDSHAKES: usize = 256;
 
 /// Accepts connections until it is dropped.
-pub struct Door {
+pub struct Acceptor {
     hub: Hub,
     listening: Listening,
     places: Arc<Semaphore>,
@@ -35,7 +35,7 @@ pub struct Door {
     started: Instant,
 }
 
-impl Door {
+impl Acceptor {
     /// A door to `hub`.
     ///
     /// # Errors
@@ -57,7 +57,7 @@ impl Door {
         loop {
             match listener.accept().await {
                 Ok((stream, from)) => {
-                    self.hub.board.accepted.up();
+                    self.hub.counters.accepted.up();
                     stream.set_nodelay(true).ok();
                     let door = Arc::clone(&self);
                     guests.spawn(async move { door.receive(stream, from).await });
@@ -82,7 +82,7 @@ impl Door {
         let from = from.ip().to_canonical();
         let place = Arc::clone(&self.places).try_acquire_owned();
         let (true, Ok(place)) = (self.knocks(|k, now| k.may_try(from, now)), place) else {
-            self.hub.board.held_off.up();
+            self.hub.counters.held_off.up();
             return;
         };
         let shaken = tokio::time::timeout(HANDSHAKE, self.shake_hands(stream)).await;
@@ -91,7 +91,7 @@ impl Door {
             Ok(Ok((stream, joins))) => self.welcome(stream, joins, from).await,
             Ok(Err(error)) if tls::is_refusal(&error) => self.turn_away(from),
             Ok(Err(_)) | Err(_) => {
-                self.hub.board.no_handshake.up();
+                self.hub.counters.no_handshake.up();
                 self.knocks(|k, now| k.refused(from, now));
             }
         }
@@ -99,7 +99,7 @@ impl Door {
 
     /// Counted, and told once in a while: a stranger must not fill the log.
     fn turn_away(&self, from: IpAddr) {
-        let strangers = &self.hub.board.strangers;
+        let strangers = &self.hub.counters.strangers;
         strangers.up();
         if strangers.get().is_power_of_two() {
             tracing::warn!(%from, so_far = strangers.get(), "a key that is not on the roster was refused");
@@ -126,7 +126,7 @@ impl Door {
         let named = connection.alpn_protocol().is_some();
         let pictures = connection.alpn_protocol() == Some(tls::SESSION);
         let Some(peer) = tls::peer_key(connection.peer_certificates()).filter(|_| named) else {
-            self.hub.board.no_handshake.up();
+            self.hub.counters.no_handshake.up();
             return;
         };
         if joins {
@@ -145,7 +145,7 @@ impl Door {
         };
         let (_, end) = session::run(stream, &self.hub, meeting).await;
         if matches!(end, session::End::NotNow(super::live::NotNow::Busy)) {
-            self.hub.board.busy.up();
+            self.hub.counters.busy.up();
         }
         tracing::debug!(peer = %peer.short(), %end, "session over");
     }

@@ -11,9 +11,9 @@ use tokio::time::Instant;
 use tokio_rustls::TlsConnector;
 use tokio_rustls::client::TlsStream;
 
+use super::connector::{AnyStream, Connector};
 use super::hub::Hub;
 use super::join::{self, Answer};
-use super::road::{AnyStream, Road};
 use super::session::{self, End, Meeting, Tally};
 use super::tls::{self, JOIN, SESSION};
 use super::trust::Accepts;
@@ -77,7 +77,7 @@ pub struct Dialled {
 /// # Errors
 /// [`DialError`] when there was no session.
 pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bool) -> Result<Dialled, DialError> {
-    hub.board.dialled.up();
+    hub.counters.dialled.up();
     let accepts = match target {
         Target::Device(key) => Accepts::One(*key),
         Target::Place(_) => Accepts::Roster(hub.trust.clone()),
@@ -106,7 +106,7 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
     let began = Instant::now();
     let (tally, end) = session::run(stream, hub, meeting).await;
     match &end {
-        End::Line(super::line::LineError::Io(error)) if !tally.up && tls::is_refusal(error) => {
+        End::PeerConnection(super::connection::ConnectionError::Io(error)) if !tally.up && tls::is_refusal(error) => {
             Err(DialError::Refused(format!("{address} does not know this device")))
         }
         End::Bye {
@@ -114,7 +114,7 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
             words,
         } if !tally.level => Err(DialError::Refused(words.clone())),
         End::NotNow(super::live::NotNow::Untrusted) | End::Ourselves => Err(DialError::Refused(end.to_string())),
-        End::Line(error) if !tally.up => Err(DialError::Unreachable(format!("{address}: {error}"))),
+        End::PeerConnection(error) if !tally.up => Err(DialError::Unreachable(format!("{address}: {error}"))),
         _ => Ok(Dialled {
             peer,
             tally,
@@ -154,7 +154,7 @@ async fn present_over(
 }
 
 /// The first of the addresses that answers; a slow one does not hold up the next for long.
-async fn connect(road: &dyn Road, addresses: &[SocketAddr]) -> Result<(SocketAddr, AnyStream), DialError> {
+async fn connect(road: &dyn Connector, addresses: &[SocketAddr]) -> Result<(SocketAddr, AnyStream), DialError> {
     let mut dials = JoinSet::new();
     let mut last = DialError::Unreachable("no address is known".into());
     let mut waiting = addresses.iter().copied();
@@ -225,7 +225,7 @@ pub async fn resolve(place: &str) -> Result<Vec<SocketAddr>, DialError> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::road::Tcp;
+    use super::super::connector::Tcp;
     use super::*;
 
     #[tokio::test]

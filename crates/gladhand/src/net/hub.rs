@@ -9,10 +9,10 @@ use tokio::sync::Semaphore;
 
 use super::NetError;
 use super::addresses::Addresses;
-use super::board::Board;
+use super::connector::{Connector, Tcp};
+use super::counters::SharedCounters;
 use super::fetch::Fetching;
 use super::live::Live;
-use super::road::{Road, Tcp};
 use super::tls::Identity;
 use super::trust::Trust;
 use crate::node::peer::Trusted;
@@ -33,7 +33,7 @@ pub struct Hub {
     /// The open sessions.
     pub live: Live,
     /// The counters.
-    pub board: Board,
+    pub counters: SharedCounters,
     /// The place for one large message.
     pub large: Arc<Semaphore>,
     /// The pictures of the home.
@@ -43,7 +43,7 @@ pub struct Hub {
     /// This run of the program.
     pub instance: [u8; 8],
     /// How others are reached.
-    pub road: Arc<dyn Road>,
+    pub road: Arc<dyn Connector>,
     /// Where this node listens, if it does.
     pub listening: Option<SocketAddr>,
     addresses: Arc<Mutex<Addresses>>,
@@ -57,7 +57,7 @@ impl Hub {
     ///
     /// # Errors
     /// When the node is gone, or there is no randomness.
-    pub async fn new(node: NodeHandle, board: Board) -> Result<Self, NetError> {
+    pub async fn new(node: NodeHandle, counters: SharedCounters) -> Result<Self, NetError> {
         let ask = node.call(|n| {
             (
                 n.device(),
@@ -76,7 +76,7 @@ impl Hub {
             identity: Identity::from_seed(&seed)?,
             live: Live::new(own, trust.clone()),
             trust,
-            board,
+            counters,
             large: Arc::new(Semaphore::new(1)),
             fetching: Fetching::default(),
             pictures,

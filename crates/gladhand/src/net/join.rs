@@ -78,8 +78,8 @@ pub async fn answer<S: AsyncRead + AsyncWrite + Unpin>(
         .map_err(|_| JoinError::Slow)??;
     let answer = judge(hub, credential, shower).await;
     match &answer {
-        Answer::Admitted { .. } => hub.board.joined.up(),
-        Answer::Refused { .. } => hub.board.join_refused.up(),
+        Answer::Admitted { .. } => hub.counters.joined.up(),
+        Answer::Refused { .. } => hub.counters.join_refused.up(),
     }
     // Before it is told: it will come back at once.
     hub.refresh_trust().await.ok();

@@ -10,7 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use gladhand_facts::DeviceKey;
 use tokio::sync::watch;
 
-use super::line::Line;
+use super::connection::PeerConnection;
 use super::trust::Trust;
 
 /// How many sessions may be open.
@@ -48,7 +48,7 @@ struct Entry {
     up: bool,
     level: bool,
     end: watch::Sender<Option<Ending>>,
-    line: Arc<Line>,
+    connection: Arc<PeerConnection>,
 }
 
 #[derive(Debug, Default)]
@@ -104,12 +104,12 @@ impl Live {
     ///
     /// # Errors
     /// [`NotNow`].
-    pub fn enter(&self, peer: DeviceKey, dialled: bool, line: &Arc<Line>) -> Result<Ticket, NotNow> {
+    pub fn enter(&self, peer: DeviceKey, dialled: bool, connection: &Arc<PeerConnection>) -> Result<Ticket, NotNow> {
         let (end, receiver) = watch::channel(None);
         let mut inner = self.inner();
         if let Some(open) = inner.open.get(&peer) {
             if !self.replaces(&peer, dialled, open.dialled) {
-                open.line.doubt();
+                open.connection.doubt();
                 return Err(NotNow::Duplicate);
             }
             open.end.send_replace(Some(Ending::Replaced));
@@ -124,7 +124,7 @@ impl Live {
             up: false,
             level: false,
             end,
-            line: Arc::clone(line),
+            connection: Arc::clone(connection),
         };
         inner.open.insert(peer, entry);
         // Looked at after it can be found by `retain`: whichever comes second sees the other.
@@ -244,14 +244,14 @@ mod tests {
     async fn of_two_crossing_dials_both_sides_keep_the_same() {
         for first_dialled in [false, true] {
             let (small, large) = (live(1).0, live(2).0);
-            let line = Arc::new(Line::new());
+            let connection = Arc::new(PeerConnection::new());
             // Connection X was dialled by the small key, Y by the large one; each side meets them in either order.
-            let x = small.enter(key(2), true, &line);
-            let y = small.enter(key(2), false, &line);
+            let x = small.enter(key(2), true, &connection);
+            let y = small.enter(key(2), false, &connection);
             assert!(x.is_ok() && matches!(y, Err(NotNow::Duplicate)));
             let (first, second) = if first_dialled { (true, false) } else { (false, true) };
-            let a = large.enter(key(1), first, &line).unwrap();
-            let b = large.enter(key(1), second, &line);
+            let a = large.enter(key(1), first, &connection).unwrap();
+            let b = large.enter(key(1), second, &connection);
             if first_dialled {
                 assert!(b.is_ok() && *a.end.borrow() == Some(Ending::Replaced));
             } else {
@@ -263,9 +263,9 @@ mod tests {
     #[tokio::test]
     async fn a_retired_device_ends_at_once_and_does_not_come_back() {
         let (live, trust) = live(1);
-        let line = Arc::new(Line::new());
-        let ticket = live.enter(key(5), false, &line).unwrap();
-        let other = live.enter(key(6), false, &line).unwrap();
+        let connection = Arc::new(PeerConnection::new());
+        let ticket = live.enter(key(5), false, &connection).unwrap();
+        let other = live.enter(key(6), false, &connection).unwrap();
         ticket.confirm();
         assert_eq!(live.up(), [key(5)]);
         trust.set(BTreeSet::from([key(6)]));
@@ -273,23 +273,23 @@ mod tests {
         assert_eq!(*ticket.end.borrow(), Some(Ending::Untrusted));
         assert!(other.end.borrow().is_none());
         drop(ticket);
-        assert!(matches!(live.enter(key(5), false, &line), Err(NotNow::Untrusted)));
+        assert!(matches!(live.enter(key(5), false, &connection), Err(NotNow::Untrusted)));
         assert!(live.up().is_empty());
     }
 
     #[tokio::test]
     async fn there_is_an_end_to_sessions() {
         let (live, _) = live(199);
-        let line = Arc::new(Line::new());
+        let connection = Arc::new(PeerConnection::new());
         let mut tickets: Vec<Ticket> = (0..MAX_SESSIONS)
-            .map(|n| live.enter(key(n), false, &line).unwrap())
+            .map(|n| live.enter(key(n), false, &connection).unwrap())
             .collect();
-        assert!(matches!(live.enter(key(100), false, &line), Err(NotNow::Busy)));
+        assert!(matches!(live.enter(key(100), false, &connection), Err(NotNow::Busy)));
         assert!(
-            live.enter(key(3), false, &line).is_ok(),
+            live.enter(key(3), false, &connection).is_ok(),
             "whoever comes back takes its own place"
         );
         tickets.pop();
-        assert!(live.enter(key(100), false, &line).is_ok());
+        assert!(live.enter(key(100), false, &connection).is_ok());
     }
 }

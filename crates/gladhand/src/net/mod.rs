@@ -13,8 +13,10 @@
 
 pub mod accept;
 pub mod addresses;
-pub mod board;
 pub mod clock;
+pub mod connection;
+pub mod connector;
+pub mod counters;
 pub mod dial;
 pub mod dialler;
 pub mod discovery;
@@ -23,13 +25,11 @@ pub mod fetch;
 pub mod hub;
 pub mod join;
 pub mod limits;
-pub mod line;
 pub mod live;
 pub mod packet;
 mod pictures;
 pub mod pulse;
 pub mod redial;
-pub mod road;
 pub mod session;
 pub mod sync;
 pub mod tls;
@@ -40,8 +40,8 @@ use std::net::SocketAddr;
 use tokio::net::TcpListener;
 use tokio::sync::{mpsc, watch};
 
-use accept::Door;
-use board::Board;
+use accept::Acceptor;
+use counters::SharedCounters;
 use dialler::Dialler;
 use discovery::Discovery;
 use hub::Hub;
@@ -109,7 +109,7 @@ impl Net {
                 })?)
             }
         };
-        let mut hub = Hub::new(node, Board::default()).await?;
+        let mut hub = Hub::new(node, SharedCounters::default()).await?;
         hub.listening = listener.as_ref().and_then(|l| l.local_addr().ok());
         Ok(Self {
             _findable: sync::Findable::new(&hub).await?,
@@ -151,7 +151,7 @@ impl Net {
             let Some(listener) = self.listener else {
                 return std::future::pending().await;
             };
-            Door::new(self.hub.clone())?.keep(listener).await;
+            Acceptor::new(self.hub.clone())?.keep(listener).await;
             Ok::<_, NetError>(())
         };
         let farewell = async {

@@ -78,7 +78,7 @@ pub enum Packet {
         /// In words.
         words: String,
     },
-    /// Which run of the program this is; only said to one's own key, to tell a twin from oneself.
+    /// Which run of the program this is; only said to one's own key, to tell a clone from oneself.
     Instance([u8; 8]),
     /// Which of these pictures does the other have?
     Seek(Vec<PictureHash>),

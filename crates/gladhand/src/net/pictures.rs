@@ -5,8 +5,8 @@
 use gladhand_store::{PictureError, PictureHash, Pictures};
 use tokio::time::Instant;
 
+use super::connection::{ConnectionError, Outbound};
 use super::fetch::{Claim, Current, PAUSE};
-use super::line::{LineError, Outbound};
 use super::packet::{MAX_HASHES, Packet, RANGE_BYTES};
 use super::session::{Driver, End};
 
@@ -29,7 +29,7 @@ impl Driver<'_> {
             self.rest();
         }
         if self.fetch.current.is_some() {
-            self.line.busy();
+            self.connection.busy();
         }
         Ok(self.fetch.is_settled())
     }
@@ -151,7 +151,7 @@ impl Driver<'_> {
     async fn serve(&mut self, hash: PictureHash, at: u64) -> Result<(), End> {
         let place = std::sync::Arc::clone(&self.fetch.serving).try_acquire_owned();
         let Ok(place) = place else {
-            return Err(End::Line(LineError::Unruly));
+            return Err(End::PeerConnection(ConnectionError::Unruly));
         };
         let read = self
             .on_disk(move |pictures| pictures.range(&hash, at, RANGE_BYTES))
@@ -160,7 +160,7 @@ impl Driver<'_> {
             Ok(Some(range)) if !range.bytes.is_empty() => (range.total, range.bytes),
             _ => (0, Vec::new()),
         };
-        self.hub.board.picture_bytes_out.add(bytes.len() as u64);
+        self.hub.counters.picture_bytes_out.add(bytes.len() as u64);
         self.tally.picture_bytes_out += bytes.len() as u64;
         let range = Packet::Range { hash, total, at, bytes };
         // A writer that has gone ends the session by itself.
@@ -178,7 +178,7 @@ impl Driver<'_> {
             return Ok(());
         }
         if range.total > self.hub.pictures.max_bytes() {
-            self.hub.board.pictures_too_large.up();
+            self.hub.counters.pictures_too_large.up();
             tracing::warn!(hash = %range.hash, bytes = range.total, "a picture is over the limit, and is not fetched");
             return Ok(());
         }
@@ -191,10 +191,10 @@ impl Driver<'_> {
     }
 
     fn unasked(&mut self) -> Result<(), End> {
-        self.hub.board.pictures_refused.up();
+        self.hub.counters.pictures_refused.up();
         match self.fetch.strike() {
             true => Ok(()),
-            false => Err(End::Line(LineError::Unruly)),
+            false => Err(End::PeerConnection(ConnectionError::Unruly)),
         }
     }
 
@@ -206,7 +206,7 @@ impl Driver<'_> {
             (upto == total).then(|| pictures.finish(&hash)).transpose()
         });
         let kept = kept.await;
-        self.hub.board.picture_bytes_in.add(count);
+        self.hub.counters.picture_bytes_in.add(count);
         self.tally.picture_bytes_in += count;
         match kept {
             Ok(None) => self.want(hash, upto, Some(total), current.whole, current.claim),
@@ -220,7 +220,7 @@ impl Driver<'_> {
     }
 
     async fn arrived(&mut self, hash: PictureHash) -> Result<(), End> {
-        self.hub.board.pictures_in.up();
+        self.hub.counters.pictures_in.up();
         self.tally.pictures_in += 1;
         self.fetch.asked.remove(&hash);
         Ok(self.hub.node.call(move |node| node.picture_arrived(&hash)).await?)
@@ -235,7 +235,7 @@ impl Driver<'_> {
             return Ok(());
         }
         self.hub.fetching.was_wrong(self.meeting.peer, hash);
-        self.hub.board.pictures_refused.up();
+        self.hub.counters.pictures_refused.up();
         self.refuse(format!("{hash}: what was sent is not this picture; it was thrown away"));
         self.fetch.strike();
         Ok(())

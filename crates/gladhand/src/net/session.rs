@@ -17,11 +17,11 @@ use tokio::sync::broadcast::error::RecvError;
 use tokio::sync::{OwnedSemaphorePermit, broadcast, mpsc, watch};
 use tokio::time::Instant;
 
+use super::connection::{self, ConnectionError, Inbound, Outbound, PeerConnection};
 use super::ending::farewell;
 pub use super::ending::{End, Tally};
 use super::fetch::Fetch;
 use super::hub::Hub;
-use super::line::{self, Inbound, Line, LineError, Outbound};
 use super::live::{Ending, Ticket};
 use super::packet::Packet;
 use crate::node::peer::{PeerInput, PeerStep};
@@ -54,9 +54,9 @@ pub struct Meeting {
 
 /// Runs a session over `stream` to its end.
 pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meeting: Meeting) -> (Tally, End) {
-    let line = Arc::new(Line::new());
+    let connection = Arc::new(PeerConnection::new());
     let mut tally = Tally::default();
-    let entered = hub.live.enter(meeting.peer, meeting.dialled.is_some(), &line);
+    let entered = hub.live.enter(meeting.peer, meeting.dialled.is_some(), &connection);
     let (from, to) = tokio::io::split(stream);
     let (out, mut outbound) = mpsc::unbounded_channel();
     let (inbound_in, inbound) = mpsc::channel(AT_ONCE);
@@ -65,19 +65,19 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meetin
         Err(not_now) => {
             out.send(Outbound::Packet(farewell(&End::NotNow(not_now)))).ok();
             drop(out);
-            let last = line::write_all(to, &line, &mut outbound);
+            let last = connection::write_all(to, &connection, &mut outbound);
             tokio::time::timeout(LAST_WORDS, last).await.ok();
             return (tally, not_now.into());
         }
     };
     let mut ended = ticket.end.clone();
-    let reader = line::read_all(from, &line, &hub.large, inbound_in, &out);
+    let reader = connection::read_all(from, &connection, &hub.large, inbound_in, &out);
     let end = {
-        let writer = line::write_all(to, &line, &mut outbound);
+        let writer = connection::write_all(to, &connection, &mut outbound);
         let mut driver = Driver {
             hub,
             meeting,
-            line: &line,
+            connection: &connection,
             ticket: &ticket,
             out: &out,
             tally: &mut tally,
@@ -97,27 +97,27 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meetin
             biased;
             ending = ended.wait_for(Option::is_some) => End::Ended(ending.ok().and_then(|e| *e).unwrap_or(Ending::Shutdown)),
             end = driver.drive(inbound, reader) => end,
-            silent = line.watch(&out) => End::Line(silent),
-            written = &mut writer => End::Line(written.err().unwrap_or(LineError::Closed)),
+            silent = connection.watch(&out) => End::PeerConnection(silent),
+            written = &mut writer => End::PeerConnection(written.err().unwrap_or(ConnectionError::Closed)),
         };
-        if !matches!(end, End::Line(_)) {
+        if !matches!(end, End::PeerConnection(_)) {
             out.send(Outbound::Packet(farewell(&end))).ok();
         }
         drop(out);
-        if !matches!(end, End::Line(_)) {
+        if !matches!(end, End::PeerConnection(_)) {
             tokio::time::timeout(LAST_WORDS, writer).await.ok();
         }
         end
     };
-    finish(hub, &meeting, &line, &mut tally);
+    finish(hub, &meeting, &connection, &mut tally);
     (tally, end)
 }
 
-fn finish(hub: &Hub, meeting: &Meeting, line: &Line, tally: &mut Tally) {
+fn finish(hub: &Hub, meeting: &Meeting, connection: &PeerConnection, tally: &mut Tally) {
     use std::sync::atomic::Ordering::Relaxed;
-    (tally.bytes_in, tally.bytes_out) = (line.bytes_in.load(Relaxed), line.bytes_out.load(Relaxed));
-    hub.board.bytes_in.add(tally.bytes_in);
-    hub.board.bytes_out.add(tally.bytes_out);
+    (tally.bytes_in, tally.bytes_out) = (connection.bytes_in.load(Relaxed), connection.bytes_out.load(Relaxed));
+    hub.counters.bytes_in.add(tally.bytes_in);
+    hub.counters.bytes_out.add(tally.bytes_out);
     if tally.up {
         hub.addresses(|book| book.met(meeting.peer, meeting.dialled, system::now_us()));
     }
@@ -126,7 +126,7 @@ fn finish(hub: &Hub, meeting: &Meeting, line: &Line, tally: &mut Tally) {
 pub(super) struct Driver<'s> {
     pub(super) hub: &'s Hub,
     pub(super) meeting: Meeting,
-    pub(super) line: &'s Line,
+    pub(super) connection: &'s PeerConnection,
     ticket: &'s Ticket,
     pub(super) out: &'s mpsc::UnboundedSender<Outbound>,
     pub(super) tally: &'s mut Tally,
@@ -160,13 +160,17 @@ enum Turn {
 
 impl Driver<'_> {
     /// Runs beside the reader; what the reader has read before it ended is still dealt with.
-    async fn drive(&mut self, mut inbound: mpsc::Receiver<Inbound>, reader: impl Future<Output = LineError>) -> End {
+    async fn drive(
+        &mut self,
+        mut inbound: mpsc::Receiver<Inbound>,
+        reader: impl Future<Output = ConnectionError>,
+    ) -> End {
         let mut reader = std::pin::pin!(reader);
         let mut work = std::pin::pin!(self.work(&mut inbound));
         tokio::select! {
             biased;
-            end = &mut work => end.unwrap_or(End::Line(LineError::Closed)),
-            ended = &mut reader => work.await.unwrap_or(End::Line(ended)),
+            end = &mut work => end.unwrap_or(End::PeerConnection(ConnectionError::Closed)),
+            ended = &mut reader => work.await.unwrap_or(End::PeerConnection(ended)),
         }
     }
 
@@ -274,7 +278,7 @@ impl Driver<'_> {
     ) -> Result<(Vec<PeerInput>, Vec<OwnedSemaphorePermit>), End> {
         if !self.tally.up {
             self.tally.up = true;
-            self.hub.board.sessions.up();
+            self.hub.counters.sessions.up();
             let (peer, at) = (self.meeting.peer, self.meeting.dialled);
             self.hub.addresses(|book| book.met(peer, at, system::now_us()));
         }
@@ -292,7 +296,7 @@ impl Driver<'_> {
                 Packet::Instance(id) if id == self.hub.instance => return Err(End::Ourselves),
                 Packet::Instance(_) | Packet::Probe { .. } => {}
                 about_pictures if self.meeting.pictures => self.hear_of_pictures(about_pictures).await?,
-                _ => return Err(End::Line(LineError::Unruly)),
+                _ => return Err(End::PeerConnection(ConnectionError::Unruly)),
             }
             places.extend(item.place);
             next = (inputs.len() < AT_ONCE).then(|| inbound.try_recv().ok()).flatten();
@@ -309,7 +313,7 @@ impl Driver<'_> {
         };
         self.clock_at = Instant::now() + CLOCK_PACE;
         if self.hub.node.call(move |node| node.note_clock(&reading)).await?? {
-            self.hub.board.clock_readings.up();
+            self.hub.counters.clock_readings.up();
         }
         Ok(())
     }
@@ -321,24 +325,24 @@ impl Driver<'_> {
         let step = step?;
         self.count(&step);
         if !session.is_level() {
-            self.line.busy();
+            self.connection.busy();
         }
         self.say(step.send);
         match step.broken {
-            Some(broken) => Err(End::Line(LineError::Wire(broken))),
+            Some(broken) => Err(End::PeerConnection(ConnectionError::Wire(broken))),
             None => Ok(session),
         }
     }
 
     fn count(&mut self, step: &PeerStep) {
-        let (tally, board) = (&mut *self.tally, &self.hub.board);
+        let (tally, counters) = (&mut *self.tally, &self.hub.counters);
         tally.entries_in += step.entries;
         tally.known += step.known;
         tally.entries_out += step.offered;
-        board.entries_in.add(step.entries);
-        board.entries_known.add(step.known);
-        board.entries_out.add(step.offered);
-        board.refused.add(step.refused.len() as u64);
+        counters.entries_in.add(step.entries);
+        counters.entries_known.add(step.known);
+        counters.entries_out.add(step.offered);
+        counters.refused.add(step.refused.len() as u64);
         tally.enrolled.extend(step.enrolled.iter().cloned());
         for name in &step.enrolled {
             tracing::info!(device = %name, "enrolled");

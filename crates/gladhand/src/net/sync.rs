@@ -225,12 +225,12 @@ async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
 
 /// What has come in and gone out: entries and bytes of pictures.
 fn moved(hub: &Hub) -> u64 {
-    let board = &hub.board;
+    let counters = &hub.counters;
     let counters = [
-        &board.entries_in,
-        &board.entries_out,
-        &board.picture_bytes_in,
-        &board.picture_bytes_out,
+        &counters.entries_in,
+        &counters.entries_out,
+        &counters.picture_bytes_in,
+        &counters.picture_bytes_out,
     ];
     counters.into_iter().map(|counter| counter.get()).sum()
 }

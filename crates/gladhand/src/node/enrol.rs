@@ -54,8 +54,13 @@ impl Node {
                 .into());
         }
         let secret = gladhand_logbook::DeviceSecret::from_seed(self.home.key_seed());
-        let expires_s = self.outside.now_us().div_euclid(1_000_000).saturating_add(valid_s);
-        Ok(Invite::make(&secret, self.outside.random::<32>()?, person, expires_s))
+        let expires_s = self.environment.now_us().div_euclid(1_000_000).saturating_add(valid_s);
+        Ok(Invite::make(
+            &secret,
+            self.environment.random::<32>()?,
+            person,
+            expires_s,
+        ))
     }
 
     /// The credential with which this node would use an invite, without using it yet.
@@ -90,7 +95,7 @@ impl Node {
         } else {
             self.config.person.clone()
         };
-        let now_s = self.outside.now_us().div_euclid(1_000_000);
+        let now_s = self.environment.now_us().div_euclid(1_000_000);
         let credential = invite.accept(self.device(), &self.config.name, &person, now_s)?;
         Ok((invite, credential))
     }
@@ -141,7 +146,7 @@ impl Node {
     /// Returns what was not believed.
     pub(super) fn learn_credentials(&mut self, shown: Vec<Credential>) -> Vec<String> {
         let is_depot = self.config.role == Role::Depot;
-        let now_s = self.outside.now_us().div_euclid(1_000_000);
+        let now_s = self.environment.now_us().div_euclid(1_000_000);
         let mut doubts = Vec::new();
         for credential in shown {
             let known = self.book.roster().is_enrolled(&credential.device);

@@ -9,15 +9,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, FactId, Kind, Place};
-use gladhand_reconcile::timeline::{self, Detail, Line};
+use gladhand_reconcile::timeline::{self, Detail, HistoryRow};
 use gladhand_reconcile::{
-    Class, Clocks, Facts, Finding, Subject, Witness, World, judge, judge_all, judge_subject, mentions,
+    Class, Clocks, Facts, Finding, RecordedFact, Subject, World, judge, judge_all, judge_subject, mentions,
 };
 use gladhand_trade::Standard;
 
 use super::judge::IN_MEMORY;
 use super::seen::Readers;
-use super::{Node, NodeError, Past, Shelf};
+use super::{IndexedFacts, Node, NodeError, Past};
 
 /// What a history is asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -36,16 +36,16 @@ pub struct HistoryQuery {
 #[derive(Debug, Default)]
 pub struct History {
     /// Its lines, in an order that respects what was seen.
-    pub lines: Vec<Line>,
+    pub lines: Vec<HistoryRow>,
     /// The same facts as the reconciler has them, in the same order.
-    pub witnesses: Vec<Arc<Witness>>,
+    pub recorded_facts: Vec<Arc<RecordedFact>>,
     /// What is contradicted, if that was asked for: all of it for a whole history, otherwise what has to do with its facts.
     pub findings: Vec<Finding>,
     /// Facts that were left out because of their time, and may have happened in time all the same.
     pub perhaps_too: usize,
 }
 
-type Found = BTreeMap<Place, Arc<Witness>>;
+type Found = BTreeMap<Place, Arc<RecordedFact>>;
 
 impl HistoryQuery {
     fn is_whole(&self) -> bool {
@@ -63,29 +63,29 @@ impl Node {
     /// # Errors
     /// When index or journal cannot be read.
     pub fn history(&self, query: &HistoryQuery, past: Option<&Past>) -> Result<History, NodeError> {
-        let shelf = Shelf::at(self, past);
+        let indexed = IndexedFacts::at(self, past);
         let standard = past.map_or_else(|| self.standard(), |p| p.standard().clone());
         let clocks = past.map_or_else(|| self.clocks(), |p| p.clocks().clone());
-        let mut witnesses: Vec<_> = gather(&shelf, query)?.into_values().collect();
+        let mut recorded_facts: Vec<_> = gather(&indexed, query)?.into_values().collect();
         let perhaps_too = query
             .until_us
-            .map_or(0, |until_us| keep_until(&clocks, until_us, &mut witnesses));
-        let mut lines = timeline::timeline(&shelf, &clocks, &witnesses, query.detail());
-        let mut readers = Readers::new(self, &shelf, past);
+            .map_or(0, |until_us| keep_until(&clocks, until_us, &mut recorded_facts));
+        let mut lines = timeline::timeline(&indexed, &clocks, &recorded_facts, query.detail());
+        let mut readers = Readers::new(self, &indexed, past);
         for line in &mut lines {
             line.seen_by = readers.of(&line.place)?;
         }
-        let witnesses = timeline::in_causal_order(&witnesses);
+        let recorded_facts = timeline::in_causal_order(&recorded_facts);
         let findings = match (query.findings, query.is_whole()) {
             (false, _) => Vec::new(),
             (true, true) => self.all_findings(past, &standard, &clocks)?,
-            (true, false) => findings_on(&shelf, &standard, &clocks, query, &witnesses),
+            (true, false) => findings_on(&indexed, &standard, &clocks, query, &recorded_facts),
         };
-        shelf.failure()?;
+        indexed.failure()?;
         name_findings(&mut lines, &findings);
         Ok(History {
             lines,
-            witnesses,
+            recorded_facts,
             findings,
             perhaps_too,
         })
@@ -116,15 +116,15 @@ impl Node {
         if entries <= IN_MEMORY {
             return Ok(over(&self.facts_at(past)?));
         }
-        let shelf = Shelf::at(self, past);
-        let found = over(&shelf);
-        shelf.failure()?;
+        let indexed = IndexedFacts::at(self, past);
+        let found = over(&indexed);
+        indexed.failure()?;
         Ok(found)
     }
 }
 
 /// Tells each fact which findings it makes.
-fn name_findings(lines: &mut [Line], findings: &[Finding]) {
+fn name_findings(lines: &mut [HistoryRow], findings: &[Finding]) {
     let mut makes: BTreeMap<FactId, Vec<String>> = BTreeMap::new();
     for finding in findings {
         for fact in &finding.facts {
@@ -137,15 +137,15 @@ fn name_findings(lines: &mut [Line], findings: &[Finding]) {
 }
 
 /// Facts that fit all that was asked for.
-fn gather(shelf: &Shelf<'_>, query: &HistoryQuery) -> Result<Found, NodeError> {
+fn gather(indexed: &IndexedFacts<'_>, query: &HistoryQuery) -> Result<Found, NodeError> {
     let mut sets = query.subjects.iter().map(|subject| match subject {
-        Subject::Camera(_) | Subject::Tracker(_) => with_ends(shelf, subject),
-        Subject::Trailer(_) => with_jobs(shelf, subject),
-        _ => about(shelf, subject),
+        Subject::Camera(_) | Subject::Tracker(_) => with_ends(indexed, subject),
+        Subject::Trailer(_) => with_jobs(indexed, subject),
+        _ => about(indexed, subject),
     });
     let mut found = match sets.next() {
         Some(first) => first,
-        None => placed(shelf.recorded_by(query.device)?),
+        None => placed(indexed.recorded_by(query.device)?),
     };
     for set in sets {
         found.retain(|place, _| set.contains_key(place));
@@ -154,29 +154,29 @@ fn gather(shelf: &Shelf<'_>, query: &HistoryQuery) -> Result<Found, NodeError> {
     Ok(found)
 }
 
-fn placed(witnesses: Vec<Arc<Witness>>) -> Found {
-    witnesses.into_iter().map(|w| (w.place, w)).collect()
+fn placed(recorded_facts: Vec<Arc<RecordedFact>>) -> Found {
+    recorded_facts.into_iter().map(|w| (w.place, w)).collect()
 }
 
-fn about(shelf: &Shelf<'_>, subject: &Subject) -> Found {
-    placed(shelf.about(subject))
+fn about(indexed: &IndexedFacts<'_>, subject: &Subject) -> Found {
+    placed(indexed.about(subject))
 }
 
 /// What names a part, and how the jobs that name it ended.
-fn with_ends(shelf: &Shelf<'_>, part: &Subject) -> Found {
-    let mut found = about(shelf, part);
+fn with_ends(indexed: &IndexedFacts<'_>, part: &Subject) -> Found {
+    let mut found = about(indexed, part);
     for job in jobs_in(&found) {
-        let ends = |w: &Arc<Witness>| matches!(w.fact.kind(), Kind::SignOff | Kind::StandDown | Kind::Proof);
-        found.extend(about(shelf, &job).into_iter().filter(|(_, w)| ends(w)));
+        let ends = |w: &Arc<RecordedFact>| matches!(w.fact.kind(), Kind::SignOff | Kind::StandDown | Kind::Proof);
+        found.extend(about(indexed, &job).into_iter().filter(|(_, w)| ends(w)));
     }
     found
 }
 
 /// Everything of the jobs on a trailer.
-fn with_jobs(shelf: &Shelf<'_>, trailer: &Subject) -> Found {
-    let mut found = about(shelf, trailer);
+fn with_jobs(indexed: &IndexedFacts<'_>, trailer: &Subject) -> Found {
+    let mut found = about(indexed, trailer);
     for job in jobs_in(&found) {
-        found.extend(about(shelf, &job));
+        found.extend(about(indexed, &job));
     }
     found
 }
@@ -188,9 +188,9 @@ fn jobs_in(found: &Found) -> BTreeSet<Subject> {
 
 /// Drops what happened later. A time that is not certain counts by the middle of its interval; how many of those that
 /// are dropped may have been in time is returned.
-fn keep_until(clocks: &Clocks, until_us: i64, witnesses: &mut Vec<Arc<Witness>>) -> usize {
+fn keep_until(clocks: &Clocks, until_us: i64, recorded_facts: &mut Vec<Arc<RecordedFact>>) -> usize {
     let mut perhaps_too = 0;
-    witnesses.retain(|w| {
+    recorded_facts.retain(|w| {
         let Some(interval) = clocks.interval_of(w) else {
             return w.at().unix_us() <= until_us;
         };
@@ -204,25 +204,25 @@ fn keep_until(clocks: &Clocks, until_us: i64, witnesses: &mut Vec<Arc<Witness>>)
 
 /// The findings made by these facts, and those on what was asked for.
 fn findings_on(
-    shelf: &Shelf<'_>,
+    indexed: &IndexedFacts<'_>,
     standard: &Standard,
     clocks: &Clocks,
     query: &HistoryQuery,
-    witnesses: &[Arc<Witness>],
+    recorded_facts: &[Arc<RecordedFact>],
 ) -> Vec<Finding> {
-    let (facts, asked) = (shelf as &dyn Facts, asked_for(query));
+    let (facts, asked) = (indexed as &dyn Facts, asked_for(query));
     let world = World {
         facts,
         standard,
         clocks,
     };
     let mut subjects = asked.clone();
-    for witness in witnesses {
-        subjects.extend(mentions(&witness.fact, &witness.place.log.device));
+    for recorded in recorded_facts {
+        subjects.extend(mentions(&recorded.fact, &recorded.place.log.device));
     }
     let codes: Vec<Subject> = subjects.iter().filter_map(code_of).collect();
     subjects.extend(codes);
-    let shown: BTreeSet<_> = witnesses.iter().map(|w| w.fact.id()).collect();
+    let shown: BTreeSet<_> = recorded_facts.iter().map(|w| w.fact.id()).collect();
     let mut found = Vec::new();
     for subject in &subjects {
         let mut here = judge_subject(&world, subject);

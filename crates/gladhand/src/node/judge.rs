@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use gladhand_reconcile::{Class, Facts, Finding, Subject, World, judge, judge_subject, touched};
 use gladhand_store::{IndexBatch, Position, RecordKind};
 
-use super::shelf::Shelf;
+use super::indexed_facts::IndexedFacts;
 use super::{Node, NodeError};
 
 /// Before a subject's key: its findings, as JSON.
@@ -88,7 +88,7 @@ impl Node {
             }
             hasher.update(&[u8::from(roster.admits(&log.device).is_ok())]);
         }
-        for fork in Shelf::new(self).forks() {
+        for fork in IndexedFacts::new(self).forks() {
             hasher.update(format!("{fork:?}").as_bytes());
         }
         for reading in self.readings() {
@@ -115,20 +115,20 @@ impl Node {
                 return Ok(None);
             }
         }
-        let (standard, clocks, shelf) = (self.standard(), self.clocks(), Shelf::new(self));
+        let (standard, clocks, indexed) = (self.standard(), self.clocks(), IndexedFacts::new(self));
         let world = World {
-            facts: &shelf,
+            facts: &indexed,
             standard: &standard,
             clocks: &clocks,
         };
         let subject_of = |id: &str| self.subject_of(id).ok().flatten();
         let mut subjects = BTreeSet::new();
         for (log, seq) in entries {
-            for witness in shelf.entry(&log, seq)?.iter() {
-                subjects.extend(touched(&world, witness, &subject_of));
+            for recorded in indexed.entry(&log, seq)?.iter() {
+                subjects.extend(touched(&world, recorded, &subject_of));
             }
         }
-        shelf.failure()?;
+        indexed.failure()?;
         Ok(Some(subjects))
     }
 
@@ -142,9 +142,9 @@ impl Node {
     }
 
     fn judge_everything(&mut self) -> Result<(), NodeError> {
-        let (standard, clocks, shelf) = (self.standard(), self.clocks(), Shelf::new(self));
+        let (standard, clocks, indexed) = (self.standard(), self.clocks(), IndexedFacts::new(self));
         let world = World {
-            facts: &shelf,
+            facts: &indexed,
             standard: &standard,
             clocks: &clocks,
         };
@@ -152,7 +152,7 @@ impl Node {
             .into_iter()
             .flat_map(|c| judge::candidates(&world, c))
             .collect();
-        shelf.failure()?;
+        indexed.failure()?;
         let mut stale = Vec::new();
         for prefix in [FINDINGS, SUBJECT_OF] {
             for row in self.index.values(&[prefix]) {
@@ -189,9 +189,9 @@ impl Node {
         if subjects.len() > BULK && self.book.vector().entries() <= IN_MEMORY {
             return self.judged_over(&self.all_facts()?, subjects);
         }
-        let shelf = Shelf::new(self);
-        let found = self.judged_over(&shelf, subjects)?;
-        shelf.failure()?;
+        let indexed = IndexedFacts::new(self);
+        let found = self.judged_over(&indexed, subjects)?;
+        indexed.failure()?;
         Ok(found)
     }
 

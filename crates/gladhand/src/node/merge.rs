@@ -296,7 +296,7 @@ impl Node {
                 let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
                 Some(entry::hash(log, &bytes))
             };
-            let incoming = self.book.admit(frame, self.outside.now_us(), &hash_of);
+            let incoming = self.book.admit(frame, self.environment.now_us(), &hash_of);
             let own_grows = incoming
                 .new
                 .records
@@ -308,7 +308,7 @@ impl Node {
             }
             if own_grows {
                 let at = self.book.next_seq().saturating_sub(1);
-                self.must_be_reborn(at, "a peer held more of this device's log than this home");
+                self.must_start_incarnation(at, "a peer held more of this device's log than this home");
             }
             self.commit(incoming.new)?;
             if incoming.refused.is_empty() || incoming.entries == 0 {
@@ -337,7 +337,7 @@ impl Node {
         if let GateError::Forked { log, seq, ours, theirs } = refusal {
             self.keep_evidence(&format!("fork-{}-{seq}.frame", log.device.short()), frame)?;
             if Some(log) == self.book.own_log() {
-                self.must_be_reborn(seq.saturating_sub(1), "a twin of this home writes the same log");
+                self.must_start_incarnation(seq.saturating_sub(1), "a clone of this home writes the same log");
             }
             let known = self.book.roster().forks().iter().any(|f| f.log == log && f.seq == seq);
             if !known {

@@ -9,21 +9,21 @@
 mod bundle_file;
 mod catch_up;
 mod enrol;
+mod environment;
 mod error;
 mod forks;
 mod history;
+mod indexed_facts;
 mod judge;
 mod late_picture;
 mod merge;
 mod open;
-mod outside;
 mod past;
 pub mod peer;
 pub mod picture;
+mod re_record;
 mod record;
-mod said_again;
 mod seen;
-mod shelf;
 mod upkeep;
 mod verify;
 mod view;
@@ -36,14 +36,14 @@ use gladhand_store::{Damage, Home, Index, Journal, Record, Unsettled};
 
 pub use bundle_file::inspect_bundle;
 pub use catch_up::entry_facts;
+pub use environment::{Environment, Rng};
 pub use error::NodeError;
 pub use history::{History, HistoryQuery};
+pub use indexed_facts::IndexedFacts;
 pub use merge::{BundleRead, BundleWritten};
 pub use open::{Progress, Silent};
-pub use outside::{Chance, Outside};
 pub use past::Past;
 pub use record::{Receipt, Taken};
-pub use shelf::Shelf;
 pub use verify::{Verified, Wrong};
 pub use view::View;
 
@@ -59,10 +59,10 @@ pub struct Node {
     docs: BTreeMap<String, JobDoc>,
     damage: Vec<Damage>,
     notes: Vec<String>,
-    rebirth: Option<Unsettled>,
-    outside: Outside,
+    due_incarnation: Option<Unsettled>,
+    environment: Environment,
     /// Which pictures are missing.
-    desk: picture::Desk,
+    wanted: picture::WantedPictures,
     /// Counts what was committed, so that sessions pass it on as it comes.
     grown: tokio::sync::watch::Sender<u64>,
 }

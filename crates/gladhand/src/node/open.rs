@@ -1,7 +1,7 @@
 //! Opening a home: journal into the book, the right own log, the index brought up to date.
 //!
-//! A home that finds itself copied, restored or damaged in its own log must not go on writing where a twin may be
-//! writing too: it takes a new incarnation with its next write (see `rebirth`). Nothing it held is thrown away.
+//! A home that finds itself copied, restored or damaged in its own log must not go on writing where a clone may be
+//! writing too: it takes a new incarnation with its next write (see `due_incarnation`). Nothing it held is thrown away.
 
 use std::path::Path;
 use std::sync::Arc;
@@ -14,7 +14,7 @@ use gladhand_store::{
     Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Options, Position, Record, RecordKind, Unsettled,
 };
 
-use super::{Node, NodeError, Outside};
+use super::{Environment, Node, NodeError};
 use crate::config::{Config, Role};
 use crate::failure::Failure;
 
@@ -40,18 +40,18 @@ impl Node {
     /// # Errors
     /// [`NodeError`]; a home that is already there is refused.
     pub fn create(path: &Path, config: &Config) -> Result<Self, NodeError> {
-        Self::create_with(path, config, Outside::machine())
+        Self::create_with(path, config, Environment::machine())
     }
 
-    /// The same with another outside.
+    /// The same with another environment.
     ///
     /// # Errors
     /// As [`Node::create`].
-    pub fn create_with(path: &Path, config: &Config, outside: Outside) -> Result<Self, NodeError> {
-        let seed = zeroize::Zeroizing::new(outside.random::<32>()?);
-        let home = Home::create(path, &seed, &config.render(), &outside.machine_id)?;
+    pub fn create_with(path: &Path, config: &Config, environment: Environment) -> Result<Self, NodeError> {
+        let seed = zeroize::Zeroizing::new(environment.random::<32>()?);
+        let home = Home::create(path, &seed, &config.render(), &environment.machine_id)?;
         drop(home);
-        let mut node = Self::open_with(path, &Silent, outside)?;
+        let mut node = Self::open_with(path, &Silent, environment)?;
         let Config { name, person, role, .. } = config.clone();
         node.govern(vec![Rule::Introduce {
             name,
@@ -66,15 +66,15 @@ impl Node {
     /// # Errors
     /// [`NodeError`]; nothing that is not derived has changed then, except that damage found on the way is set aside.
     pub fn open(path: &Path, progress: &dyn Progress) -> Result<Self, NodeError> {
-        Self::open_with(path, progress, Outside::machine())
+        Self::open_with(path, progress, Environment::machine())
     }
 
-    /// The same with another outside.
+    /// The same with another environment.
     ///
     /// # Errors
     /// As [`Node::open`].
-    pub fn open_with(path: &Path, progress: &dyn Progress, outside: Outside) -> Result<Self, NodeError> {
-        let mut home = Home::open(path, &outside.machine_id)?;
+    pub fn open_with(path: &Path, progress: &dyn Progress, environment: Environment) -> Result<Self, NodeError> {
+        let mut home = Home::open(path, &environment.machine_id)?;
         let layout = home.layout().clone();
         let config_file = layout.config();
         let text = layout.config_text().map_err(|e| {
@@ -91,14 +91,14 @@ impl Node {
         let mut book = Book::new(root);
         let mut notes = Vec::new();
         let mut unread = 0u64;
-        let (disk, options) = (Arc::clone(&outside.disk), Options::default());
+        let (disk, options) = (Arc::clone(&environment.disk), Options::default());
         let mut visit = |record: &Record<'_>, _| match record.kind {
             RecordKind::Entry => unread += u64::from(book.replay_entry(record.log, record.seq, record.bytes).is_err()),
             RecordKind::Checkpoint => book.replay_checkpoint(record.log, record.seq),
             RecordKind::Other(_) => {}
         };
         let (mut journal, mut damage) = Journal::open_on(disk, &layout.log(), &layout.evidence(), options, &mut visit)?;
-        book.find_unclosed();
+        book.find_causal_gaps();
         agrees_with_log(&config, &config_file, book.roster(), &secret.public())?;
         journal.set_floor_bytes(config.disk_floor_mib << 20);
         if unread > 0 {
@@ -124,8 +124,8 @@ impl Node {
             damage.push(end_is_missing(&layout.log(), journal.end()));
         }
         let (own, is_certain) = own_log(&home, &book, secret.public());
-        let rebirth = why_reborn(&home, &damage, book.head(&own).0, is_certain);
-        settle_or_not(&mut home, &own, rebirth.as_ref());
+        let due_incarnation = why_new_incarnation(&home, &damage, book.head(&own).0, is_certain);
+        settle_or_not(&mut home, &own, due_incarnation.as_ref());
         book.write_as(secret, own);
         let docs = std::collections::BTreeMap::new();
         let mut node = Self {
@@ -137,9 +137,9 @@ impl Node {
             docs,
             damage,
             notes,
-            rebirth,
-            outside,
-            desk: super::picture::Desk::default(),
+            due_incarnation,
+            environment,
+            wanted: super::picture::WantedPictures::default(),
             grown: tokio::sync::watch::Sender::new(0),
         };
         node.catch_up(progress)?;
@@ -148,20 +148,20 @@ impl Node {
 
     /// Writes governance records into the own log.
     pub(super) fn govern(&mut self, records: Vec<Rule>) -> Result<(), NodeError> {
-        self.be_reborn()?;
+        self.start_incarnation()?;
         let bodies = records.iter().map(|r| Body::Governance(r.encode())).collect();
-        let new = self.book.write(bodies, self.outside.now_us())?;
+        let new = self.book.write(bodies, self.environment.now_us())?;
         self.commit(new)?;
         self.catch_up(&Silent)
     }
 
     /// Starts the new incarnation that opening or a peer found to be necessary, before anything else is written.
-    pub(super) fn be_reborn(&mut self) -> Result<(), NodeError> {
-        let Some(Unsettled { at, why }) = self.rebirth.clone() else {
+    pub(super) fn start_incarnation(&mut self) -> Result<(), NodeError> {
+        let Some(Unsettled { at, why }) = self.due_incarnation.clone() else {
             return Ok(());
         };
         let old = self.book.own_log().unwrap_or_else(|| first_log(self.device()));
-        let chance = u32::from_le_bytes(self.outside.random::<4>()?);
+        let chance = u32::from_le_bytes(self.environment.random::<4>()?);
         let incarnation = ((old.incarnation >> 32) + 1) << 32 | u64::from(chance);
         let born = self.begin_log(
             incarnation,
@@ -182,7 +182,7 @@ impl Node {
             source,
         };
         self.home.settle_as(incarnation).map_err(io)?;
-        self.rebirth = None;
+        self.due_incarnation = None;
         Ok(())
     }
 
@@ -195,20 +195,20 @@ impl Node {
         let Config { name, person, role, .. } = self.config.clone();
         let depot = role == Role::Depot;
         let bodies = [Rule::Introduce { name, person, depot }, born].map(|r| Body::Governance(r.encode()));
-        let new = self.book.write(bodies.to_vec(), self.outside.now_us())?;
+        let new = self.book.write(bodies.to_vec(), self.environment.now_us())?;
         self.commit(new)
     }
 
-    /// Notes that a twin may be writing our own log, of which entries up to `at` are ours for certain; or, without `at`, that
+    /// Notes that a clone may be writing our own log, of which entries up to `at` are ours for certain; or, without `at`, that
     /// nobody else can take in what would be written there.
-    pub(super) fn must_be_reborn(&mut self, at: impl Into<Option<u64>>, why: &str) {
-        if let (None, Some(own)) = (&self.rebirth, self.book.own_log()) {
+    pub(super) fn must_start_incarnation(&mut self, at: impl Into<Option<u64>>, why: &str) {
+        if let (None, Some(own)) = (&self.due_incarnation, self.book.own_log()) {
             let unsettled = Unsettled {
                 at: at.into(),
                 why: why.to_owned(),
             };
             settle_or_not(&mut self.home, &own, Some(&unsettled));
-            self.rebirth = Some(unsettled);
+            self.due_incarnation = Some(unsettled);
         }
     }
 }
@@ -234,7 +234,7 @@ fn agrees_with_log(config: &Config, file: &Path, roster: &Roster, own: &DeviceKe
 }
 
 /// The log that this home has written so far: as its mark says, or else the newest own log that is here, or the first one; and
-/// whether that is certain. The newest one may be a twin's: a copy that has met its twin holds the twin's log as well.
+/// whether that is certain. The newest one may be a clone's: a copy that has met its clone holds the clone's log as well.
 fn own_log(home: &Home, book: &Book, device: DeviceKey) -> (LogId, bool) {
     let vector = book.vector();
     let mut held: Vec<LogId> = vector
@@ -272,7 +272,7 @@ fn end_is_missing(log: &Path, end: Position) -> Damage {
 ///
 /// Any damage counts: even a torn tail may be an entry that was acknowledged and passed on, and writing its place again would
 /// fork the log. What was noted earlier stays, because since then the home may have been given more of its old log by peers.
-fn why_reborn(home: &Home, damage: &[Damage], head: u64, is_certain: bool) -> Option<Unsettled> {
+fn why_new_incarnation(home: &Home, damage: &[Damage], head: u64, is_certain: bool) -> Option<Unsettled> {
     let noted = home.unsettled().cloned();
     if home.is_copy() || !is_certain {
         let at = noted.and_then(|noted| noted.at).or(Some(head));
@@ -292,9 +292,9 @@ fn why_reborn(home: &Home, damage: &[Damage], head: u64, is_certain: bool) -> Op
 }
 
 /// Writes down which log the home writes, or that it must begin another one, so that both outlive this process.
-fn settle_or_not(home: &mut Home, own: &LogId, rebirth: Option<&Unsettled>) {
+fn settle_or_not(home: &mut Home, own: &LogId, due_incarnation: Option<&Unsettled>) {
     // Where this fails nothing can be written either, so no place can be written twice.
-    match rebirth {
+    match due_incarnation {
         Some(due) if home.is_copy() || home.unsettled() != Some(due) => {
             home.unsettle(own.incarnation, due.clone()).ok();
         }

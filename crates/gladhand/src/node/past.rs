@@ -20,7 +20,7 @@ use gladhand_trade::Standard;
 use super::catch_up::GOVERNANCE;
 use super::seen::entry_time;
 use super::view::{clocks_of, standard_of};
-use super::{Node, NodeError, Shelf};
+use super::{IndexedFacts, Node, NodeError};
 
 /// See the module doc.
 pub struct Past {
@@ -95,7 +95,7 @@ impl Node {
         let missing = vector.iter().map(held).sum();
         Ok(Past {
             device,
-            at: entry_time(self, &Shelf::new(self), log, seq)?,
+            at: entry_time(self, &IndexedFacts::new(self), log, seq)?,
             vector,
             roster,
             standard,

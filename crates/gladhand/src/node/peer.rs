@@ -97,7 +97,7 @@ impl Node {
 
     /// Starts a session; the messages say hello.
     pub fn peer_start(&self) -> (Session, Vec<Message>) {
-        let (session, effects) = Session::start(&self.book, self.device(), self.outside.now_us());
+        let (session, effects) = Session::start(&self.book, self.device(), self.environment.now_us());
         let hello = effects.into_iter().filter_map(|effect| match effect {
             Effect::Send(message) => Some(message),
             _ => None,

@@ -21,13 +21,13 @@ const SCHEME: &str = "blake3:";
 const ARRIVALS: usize = 256;
 
 /// Which pictures are missing, and who wants to know.
-pub(super) struct Desk {
+pub(super) struct WantedPictures {
     /// `None`: nobody has asked yet.
     lacking: Option<BTreeSet<PictureHash>>,
     arrived: broadcast::Sender<PictureHash>,
 }
 
-impl Default for Desk {
+impl Default for WantedPictures {
     fn default() -> Self {
         Self {
             lacking: None,
@@ -49,7 +49,7 @@ fn parse(hex: &str) -> Option<PictureHash> {
 impl Node {
     /// The pictures of this home.
     pub fn pictures(&self) -> Pictures {
-        let disk = Arc::clone(&self.outside.disk);
+        let disk = Arc::clone(&self.environment.disk);
         let limit = self.config.picture_limit_mib << 20;
         Pictures::new_on(disk, &self.home.layout().pictures(), limit).with_floor(self.config.picture_floor_mib << 20)
     }
@@ -60,13 +60,13 @@ impl Node {
     /// When index or folder cannot be read.
     pub fn lacking_pictures(&mut self) -> Result<&BTreeSet<PictureHash>, NodeError> {
         let pictures = self.pictures();
-        let mut lacking = match self.desk.lacking.take() {
+        let mut lacking = match self.wanted.lacking.take() {
             Some(lacking) => lacking,
             None => self.named_pictures()?,
         };
         // Files may have been put in place by a command or by hand.
         lacking.retain(|hash| !pictures.has(hash));
-        Ok(self.desk.lacking.insert(lacking))
+        Ok(self.wanted.lacking.insert(lacking))
     }
 
     fn named_pictures(&self) -> Result<BTreeSet<PictureHash>, NodeError> {
@@ -88,10 +88,15 @@ impl Node {
         at_most: usize,
     ) -> Result<Vec<PictureHash>, NodeError> {
         let pictures = self.pictures();
-        if self.desk.lacking.is_none() {
+        if self.wanted.lacking.is_none() {
             self.lacking_pictures()?;
         }
-        let lacking = self.desk.lacking.iter().flatten().filter(|hash| !asked.contains(*hash));
+        let lacking = self
+            .wanted
+            .lacking
+            .iter()
+            .flatten()
+            .filter(|hash| !asked.contains(*hash));
         Ok(lacking
             .filter(|hash| !pictures.has(hash))
             .take(at_most)
@@ -103,7 +108,9 @@ impl Node {
     pub(super) fn note_named(&mut self, named: Vec<PictureHash>) {
         let pictures = self.pictures();
         for hash in named {
-            let Some(lacking) = &mut self.desk.lacking else { return };
+            let Some(lacking) = &mut self.wanted.lacking else {
+                return;
+            };
             if pictures.has(&hash) {
                 self.picture_arrived(&hash);
             } else {
@@ -114,16 +121,16 @@ impl Node {
 
     /// A picture is here now. Whoever passes pictures on is told.
     pub fn picture_arrived(&mut self, hash: &PictureHash) {
-        if let Some(lacking) = &mut self.desk.lacking {
+        if let Some(lacking) = &mut self.wanted.lacking {
             lacking.remove(hash);
         }
         // Nobody may be listening.
-        self.desk.arrived.send(*hash).ok();
+        self.wanted.arrived.send(*hash).ok();
     }
 
     /// Tells which pictures come in from now on.
     pub fn picture_arrivals(&self) -> broadcast::Receiver<PictureHash> {
-        self.desk.arrived.subscribe()
+        self.wanted.arrived.subscribe()
     }
 
     /// Keeps the picture file that a proof names beside `folder`, and writes its hash into the fact. Returns a warning

@@ -62,7 +62,7 @@ impl Node {
             fact.fill("by", self.config.person.as_str());
         }
         if fact.get("at").is_none() {
-            fact.fill("at", system::text_of(self.outside.now_us()));
+            fact.fill("at", system::text_of(self.environment.now_us()));
         }
     }
 
@@ -73,7 +73,7 @@ impl Node {
     pub fn record(&mut self, facts: Vec<Fact>) -> Result<Vec<Receipt>, NodeError> {
         // What could not be indexed the last time must be before anybody asks what was recorded before.
         self.catch_up(&Silent)?;
-        self.be_reborn()?;
+        self.start_incarnation()?;
         let mut planned = self.plan(facts)?;
         let outcome = self.write_planned(&mut planned);
         if outcome.is_err() || self.docs.len() > DOCS_AT_HAND {
@@ -169,7 +169,7 @@ impl Node {
             bodies.push(self.body(first + bodies.len() as u64, &group)?);
         }
         if !bodies.is_empty() {
-            let new = self.book.write(bodies, self.outside.now_us())?;
+            let new = self.book.write(bodies, self.environment.now_us())?;
             self.commit(new)?;
         }
         Ok(already)
@@ -183,7 +183,7 @@ impl Node {
         let Some(log) = self.book.own_log() else {
             return Err(gladhand_logbook::WriteError::NoOwnLog.into());
         };
-        let time_s = self.outside.now_us().div_euclid(1_000_000);
+        let time_s = self.environment.now_us().div_euclid(1_000_000);
         let wrong = |source| NodeError::Doc {
             job: job.clone(),
             source,

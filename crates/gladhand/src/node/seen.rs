@@ -11,21 +11,21 @@ use gladhand_logbook::Entry;
 use gladhand_reconcile::Facts;
 use gladhand_reconcile::timeline::SeenBy;
 
-use super::{Node, NodeError, Past, Shelf};
+use super::{IndexedFacts, Node, NodeError, Past};
 
 /// The readers of facts, as far as they are known: here, or at a moment.
 pub(super) struct Readers<'n> {
     node: &'n Node,
-    shelf: &'n Shelf<'n>,
+    indexed: &'n IndexedFacts<'n>,
     vector: VersionVector,
     times: BTreeMap<(LogId, u64), Option<String>>,
 }
 
 impl<'n> Readers<'n> {
-    pub(super) fn new(node: &'n Node, shelf: &'n Shelf<'n>, past: Option<&Past>) -> Self {
+    pub(super) fn new(node: &'n Node, indexed: &'n IndexedFacts<'n>, past: Option<&Past>) -> Self {
         Self {
             node,
-            shelf,
+            indexed,
             vector: past.map_or_else(|| node.book.vector(), |p| p.vector().clone()),
             times: BTreeMap::new(),
         }
@@ -36,7 +36,7 @@ impl<'n> Readers<'n> {
         let mut found = Vec::new();
         for (device_key, (log, entry)) in self.firsts(place) {
             found.push(SeenBy {
-                device: self.shelf.device_name(&device_key),
+                device: self.indexed.device_name(&device_key),
                 device_key,
                 entry,
                 at: self.time(&log, entry)?,
@@ -52,7 +52,7 @@ impl<'n> Readers<'n> {
         let mut found = BTreeMap::new();
         for (log, head) in self.vector.iter().filter(|(log, _)| log.device != place.log.device) {
             let first = self.node.book.first_seen(&log, &place.log, place.seq);
-            if let Some(entry) = first.filter(|entry| *entry <= head && self.shelf.counts(&log, *entry)) {
+            if let Some(entry) = first.filter(|entry| *entry <= head && self.indexed.counts(&log, *entry)) {
                 found.entry(log.device).or_insert((log, entry));
             }
         }
@@ -64,14 +64,19 @@ impl<'n> Readers<'n> {
             Slot::Occupied(known) => return Ok(known.get().clone()),
             Slot::Vacant(slot) => slot,
         };
-        let at = entry_time(self.node, self.shelf, log, seq)?;
+        let at = entry_time(self.node, self.indexed, log, seq)?;
         Ok(slot.insert(at).clone())
     }
 }
 
 /// When an entry was written: as its first fact says, or else its stamp.
-pub(super) fn entry_time(node: &Node, shelf: &Shelf<'_>, log: &LogId, seq: u64) -> Result<Option<String>, NodeError> {
-    if let Some(first) = shelf.entry(log, seq)?.first() {
+pub(super) fn entry_time(
+    node: &Node,
+    indexed: &IndexedFacts<'_>,
+    log: &LogId,
+    seq: u64,
+) -> Result<Option<String>, NodeError> {
+    if let Some(first) = indexed.entry(log, seq)?.first() {
         return Ok(Some(first.at().text().to_owned()));
     }
     Ok(node
@@ -86,6 +91,6 @@ impl Node {
     /// When the journal cannot be read.
     pub fn entry_stamp(&self, log: &LogId, seq: u64) -> Result<Option<Stamp>, NodeError> {
         let bytes = self.journal.read_entry(log, seq)?.unwrap_or_default();
-        Ok(Entry::front(&bytes).ok().map(|front| front.stamp))
+        Ok(Entry::header(&bytes).ok().map(|front| front.stamp))
     }
 }

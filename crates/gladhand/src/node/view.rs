@@ -4,11 +4,11 @@ use std::sync::{Mutex, PoisonError};
 
 use gladhand_facts::{LogId, Place, VersionVector};
 use gladhand_logbook::roster::Roster;
-use gladhand_reconcile::{Clocks, Facts, Filter, Finding, MemoryFacts, Reading, Report, World, judge_all};
+use gladhand_reconcile::{ClockReading, Clocks, Facts, Filter, Finding, MemoryFacts, Report, World, judge_all};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::BUILT_IN;
 
-use super::{Node, NodeError, Shelf};
+use super::{IndexedFacts, Node, NodeError};
 
 /// The merged facts with what judges them.
 pub struct View {
@@ -38,14 +38,14 @@ impl Node {
     /// When journal or index cannot be read.
     pub fn report(&mut self, filter: &Filter) -> Result<Report, NodeError> {
         let findings = self.findings()?;
-        let (standard, clocks, shelf) = (self.standard(), self.clocks(), Shelf::new(self));
+        let (standard, clocks, indexed) = (self.standard(), self.clocks(), IndexedFacts::new(self));
         let world = World {
-            facts: &shelf,
+            facts: &indexed,
             standard: &standard,
             clocks: &clocks,
         };
         let report = Report::make(&world, &findings, filter, &self.counting_vector());
-        shelf.failure()?;
+        indexed.failure()?;
         Ok(report)
     }
 
@@ -62,7 +62,7 @@ impl Node {
     }
 
     /// The clock readings that count.
-    pub(super) fn readings(&self) -> Vec<Reading> {
+    pub(super) fn readings(&self) -> Vec<ClockReading> {
         readings_of(self.book.roster(), &|log, seq| self.book.counts(log, seq).is_ok())
     }
 
@@ -100,10 +100,10 @@ pub(super) fn clocks_of(roster: &Roster, standard: &Standard, counts: &dyn Fn(&L
     }
 }
 
-fn readings_of(roster: &Roster, counts: &dyn Fn(&LogId, u64) -> bool) -> Vec<Reading> {
+fn readings_of(roster: &Roster, counts: &dyn Fn(&LogId, u64) -> bool) -> Vec<ClockReading> {
     let read = roster.clock_readings();
     read.filter(|(log, seq, _)| counts(log, *seq))
-        .map(|(log, seq, r)| Reading {
+        .map(|(log, seq, r)| ClockReading {
             device: log.device,
             peer: r.peer,
             at_us: r.at_us,

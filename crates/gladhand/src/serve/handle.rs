@@ -1,8 +1,8 @@
 //! The one door to the node while the daemon runs.
 //!
-//! The node blocks (fsync, sled, Automerge) and must never be touched by two at once. It sits in one seat; whoever wants it
-//! waits in the order of asking. Async code sends closures to a thread that takes the seat for each of them
-//! ([`NodeHandle::call`]); a command that runs on a thread of its own takes the seat for as long as it needs it
+//! The node blocks (fsync, sled, Automerge) and must never be touched by two at once. It sits in one slot; whoever wants it
+//! waits in the order of asking. Async code sends closures to a thread that takes the slot for each of them
+//! ([`NodeHandle::call`]); a command that runs on a thread of its own takes the slot for as long as it needs it
 //! ([`NodeHandle::lend`]). When the last handle is gone the thread hands the node back and ends.
 //!
 //! Invariant: nobody sees a node whose user panicked halfway. Such a node is dropped and opened again from its home, which
@@ -25,7 +25,7 @@ const WAITING: usize = 256;
 type Work = Box<dyn FnOnce(&mut Node) + Send>;
 
 /// Where the node sits. Empty only when it could not be opened again.
-struct Seat {
+struct NodeSlot {
     node: Arc<Mutex<Option<Node>>>,
     home: PathBuf,
     /// Somebody panicked with the node in hand.
@@ -40,7 +40,7 @@ struct Seat {
 #[derive(Clone)]
 pub struct NodeHandle {
     work: mpsc::Sender<Work>,
-    seat: Arc<Seat>,
+    slot: Arc<NodeSlot>,
 }
 
 /// The node cannot be asked any more.
@@ -49,46 +49,46 @@ pub struct NodeHandle {
 pub struct Closed;
 
 /// The node, for as long as this is held.
-pub struct Loan {
+pub struct NodeGuard {
     node: OwnedMappedMutexGuard<Option<Node>, Node>,
-    seat: Arc<Seat>,
+    slot: Arc<NodeSlot>,
 }
 
-impl Deref for Loan {
+impl Deref for NodeGuard {
     type Target = Node;
     fn deref(&self) -> &Node {
         &self.node
     }
 }
 
-impl DerefMut for Loan {
+impl DerefMut for NodeGuard {
     fn deref_mut(&mut self) -> &mut Node {
         &mut self.node
     }
 }
 
-impl Drop for Loan {
+impl Drop for NodeGuard {
     fn drop(&mut self) {
         if std::thread::panicking() {
-            self.seat.suspect.store(true, Ordering::SeqCst);
+            self.slot.suspect.store(true, Ordering::SeqCst);
         }
     }
 }
 
-impl Seat {
-    /// Waits for the seat. Blocks: not for async code.
-    fn take(self: &Arc<Self>) -> Result<Loan, Closed> {
-        self.sit(Arc::clone(&self.node).blocking_lock_owned())
+impl NodeSlot {
+    /// Waits for the slot. Blocks: not for async code.
+    fn take(self: &Arc<Self>) -> Result<NodeGuard, Closed> {
+        self.occupy(Arc::clone(&self.node).blocking_lock_owned())
     }
 
-    fn sit(self: &Arc<Self>, mut slot: OwnedMutexGuard<Option<Node>>) -> Result<Loan, Closed> {
+    fn occupy(self: &Arc<Self>, mut place: OwnedMutexGuard<Option<Node>>) -> Result<NodeGuard, Closed> {
         if self.suspect.swap(false, Ordering::SeqCst) {
-            self.reopen(&mut slot);
+            self.reopen(&mut place);
         }
-        let node = OwnedMutexGuard::try_map(slot, Option::as_mut).map_err(|_| Closed)?;
-        Ok(Loan {
+        let node = OwnedMutexGuard::try_map(place, Option::as_mut).map_err(|_| Closed)?;
+        Ok(NodeGuard {
             node,
-            seat: Arc::clone(self),
+            slot: Arc::clone(self),
         })
     }
 
@@ -110,32 +110,32 @@ impl Seat {
 
 impl NodeHandle {
     /// Seats `node` and starts the thread that works for async code. Joining the thread gives the node back, when nobody
-    /// holds a loan any more.
+    /// holds a guard any more.
     pub fn start(node: Node) -> (Self, JoinHandle<Option<Node>>) {
-        let (handle, waiting) = Self::seat(node);
-        let seat = Arc::clone(&handle.seat);
-        let thread = std::thread::spawn(move || work_on(&seat, waiting));
+        let (handle, waiting) = Self::slot(node);
+        let slot = Arc::clone(&handle.slot);
+        let thread = std::thread::spawn(move || work_on(&slot, waiting));
         (handle, thread)
     }
 
     /// Seats `node` without a thread: polling what is returned does the work, and gives the node back like the thread. For a
     /// runtime that keeps its own time, which a thread beside it would run away from; it stands still while the node works.
     pub fn start_here(node: Node) -> (Self, impl Future<Output = Option<Node>>) {
-        let (handle, waiting) = Self::seat(node);
-        let seat = Arc::clone(&handle.seat);
-        (handle, work_here(seat, waiting))
+        let (handle, waiting) = Self::slot(node);
+        let slot = Arc::clone(&handle.slot);
+        (handle, work_here(slot, waiting))
     }
 
-    fn seat(node: Node) -> (Self, mpsc::Receiver<Work>) {
+    fn slot(node: Node) -> (Self, mpsc::Receiver<Work>) {
         let (work, waiting) = mpsc::channel::<Work>(WAITING);
-        let seat = Arc::new(Seat {
+        let slot = Arc::new(NodeSlot {
             home: node.home().layout().path().to_path_buf(),
             node: Arc::new(Mutex::new(Some(node))),
             suspect: AtomicBool::new(false),
             used: Notify::new(),
             died: Notify::new(),
         });
-        (Self { work, seat }, waiting)
+        (Self { work, slot }, waiting)
     }
 
     /// Runs `ask` on the node's thread and waits for what it returns.
@@ -155,59 +155,61 @@ impl NodeHandle {
         answered.await.map_err(|_| Closed)
     }
 
-    /// Takes the node until the loan is dropped. Everybody else waits meanwhile, so hold it only while it is needed, and
+    /// Takes the node until the guard is dropped. Everybody else waits meanwhile, so hold it only while it is needed, and
     /// never while waiting for a person or a peer. Blocks: for threads, not for async code.
     ///
     /// # Errors
     /// [`Closed`] when the node cannot be asked any more.
-    pub fn lend(&self) -> Result<Loan, Closed> {
-        self.lend_quietly().inspect(|_| self.seat.used.notify_one())
+    pub fn lend(&self) -> Result<NodeGuard, Closed> {
+        self.lend_quietly().inspect(|_| self.slot.used.notify_one())
     }
 
     /// As [`NodeHandle::lend`], for whoever tidies up after the others: it does not count as use.
-    pub(super) fn lend_quietly(&self) -> Result<Loan, Closed> {
-        self.seat.take()
+    pub(super) fn lend_quietly(&self) -> Result<NodeGuard, Closed> {
+        self.slot.take()
     }
 }
 
 impl NodeHandle {
     /// Waits until somebody has had the node in hand since this was last asked. For one waiter.
     pub async fn used(&self) {
-        self.seat.used.notified().await;
+        self.slot.used.notified().await;
     }
 
     /// Waits until the node is gone for good: after a panic it could not be opened again. For one waiter.
     pub async fn died(&self) {
-        self.seat.died.notified().await;
+        self.slot.died.notified().await;
     }
 }
 
 /// The thread: one closure after the other, until no handle is left.
-fn work_on(seat: &Arc<Seat>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
+fn work_on(slot: &Arc<NodeSlot>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
     while let Some(work) = waiting.blocking_recv() {
-        if !work_once(seat, Arc::clone(&seat.node).blocking_lock_owned(), work) {
+        if !work_once(slot, Arc::clone(&slot.node).blocking_lock_owned(), work) {
             break;
         }
     }
     drop(waiting);
-    seat.node.blocking_lock().take()
+    slot.node.blocking_lock().take()
 }
 
 /// The same for a runtime's own thread.
-async fn work_here(seat: Arc<Seat>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
+async fn work_here(slot: Arc<NodeSlot>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
     while let Some(work) = waiting.recv().await {
-        if !work_once(&seat, Arc::clone(&seat.node).lock_owned().await, work) {
+        if !work_once(&slot, Arc::clone(&slot.node).lock_owned().await, work) {
             break;
         }
     }
     drop(waiting);
-    seat.node.lock().await.take()
+    slot.node.lock().await.take()
 }
 
 /// `false`: the node is gone for good.
-fn work_once(seat: &Arc<Seat>, slot: OwnedMutexGuard<Option<Node>>, work: Work) -> bool {
-    let outcome = catch_unwind(AssertUnwindSafe(|| seat.sit(slot).map(|mut loan| work(&mut loan))));
-    seat.used.notify_one();
+fn work_once(slot: &Arc<NodeSlot>, place: OwnedMutexGuard<Option<Node>>, work: Work) -> bool {
+    let outcome = catch_unwind(AssertUnwindSafe(|| {
+        slot.occupy(place).map(|mut guard| work(&mut guard))
+    }));
+    slot.used.notify_one();
     !matches!(outcome, Ok(Err(Closed)))
 }
 

@@ -7,7 +7,7 @@ use gladhand_facts::{LogId, Stamp};
 
 use super::{Book, GateError, Growth, HashOf, Incoming, NewRecord, NewRecords, is_disowned};
 use crate::entry::{Body, Entry, EntryHash};
-use crate::frame::{Frame, Run};
+use crate::frame::{EntryRun, Frame};
 use crate::governance::Record;
 use crate::roster::{Refusal, Roster};
 
@@ -51,7 +51,7 @@ impl Book {
     }
 
     /// Chain, signature, retirement: everything about a run that does not depend on the others.
-    fn check_run(&self, run: &Run, held_hash: HashOf<'_>) -> Result<Option<Checked>, GateError> {
+    fn check_run(&self, run: &EntryRun, held_hash: HashOf<'_>) -> Result<Option<Checked>, GateError> {
         let log = run.log;
         self.roster.admits(&log.device)?;
         let (held, head_hash) = self.head(&log);
@@ -103,15 +103,15 @@ impl Book {
         let mut records = Vec::new();
         for (seq, (hash, bytes)) in (first..=limit).zip(chained).skip(skip) {
             let wrong = |source| GateError::Entry { log, seq, source };
-            let front = Entry::front(&bytes).map_err(wrong)?;
-            if front.seq != seq {
+            let header = Entry::header(&bytes).map_err(wrong)?;
+            if header.seq != seq {
                 return Err(GateError::Gap {
                     log,
                     held: seq - 1,
-                    found: front.seq,
+                    found: header.seq,
                 });
             }
-            if front.is_governance()
+            if header.is_governance()
                 && let Ok(Entry {
                     body: Body::Governance(json),
                     ..
@@ -120,7 +120,7 @@ impl Book {
             {
                 records.push((log, seq, record));
             }
-            growth.grow(seq, hash, front.stamp, front.seen);
+            growth.grow(seq, hash, header.stamp, header.seen);
             entries.push((seq, bytes));
         }
         growth.checkpoints = run
@@ -140,7 +140,7 @@ impl Book {
 
     /// How far into a run we go: to its end, or before a retirement to the first checkpoint that vouches for everything that
     /// counts. Whoever hands it over may have only a later one: what stands in between is held then, and counts nowhere.
-    fn limit(&self, run: &Run) -> (u64, Option<GateError>) {
+    fn limit(&self, run: &EntryRun) -> (u64, Option<GateError>) {
         match self.roster.admits_entry(&run.log, run.last()) {
             Ok(()) => (run.last(), None),
             Err(refusal) => {
@@ -160,7 +160,7 @@ impl Book {
         }
     }
 
-    fn check_signatures(&self, run: &Run, chained: &[(EntryHash, Vec<u8>)]) -> Result<(), GateError> {
+    fn check_signatures(&self, run: &EntryRun, chained: &[(EntryHash, Vec<u8>)]) -> Result<(), GateError> {
         let unsigned = GateError::Unsigned {
             log: run.log,
             from: run.first,
@@ -220,7 +220,7 @@ struct Checked {
 }
 
 impl Checked {
-    fn hand_over(self, run: &Run, new: &mut NewRecords) {
+    fn hand_over(self, run: &EntryRun, new: &mut NewRecords) {
         let log = run.log;
         new.records.extend(
             self.entries

@@ -86,8 +86,8 @@ impl Node {
     fn assert_true(&self, came: &[(LogId, u64)]) {
         let vector = self.book.vector();
         for (log, seq) in came {
-            let front = Entry::front(&self.entries[&(*log, *seq)]).unwrap();
-            let missing = front.seen.beyond(&vector);
+            let front = Entry::header(&self.entries[&(*log, *seq)]).unwrap();
+            let missing = header.seen.beyond(&vector);
             let forks = self.book.roster().forks();
             let is_forked = |log: LogId| forks.iter().any(|f| f.log == log);
             let counts = missing

@@ -11,12 +11,12 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use super::Rule;
+use crate::awareness::Awareness;
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::{Class, Subject};
-use crate::witness::{Witness, latest};
 use crate::words::{deed, deeds, listed};
 
 pub(super) struct ChangedAfterSignOff;
@@ -33,10 +33,10 @@ impl Rule for ChangedAfterSignOff {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         let changes = changes(world, job);
-        let signed_again = |x: &Arc<Witness>| job.sign_offs.iter().any(|s| x.happens_before(s));
+        let signed_again = |x: &Arc<RecordedFact>| job.sign_offs.iter().any(|s| x.happens_before(s));
         let (over, open): (Vec<_>, Vec<_>) = changes.into_iter().partition(signed_again);
         let told = if open.is_empty() { &over } else { &open };
-        let before = |s: &&Arc<Witness>| told.iter().any(|x| world.clocks.follows(x, s));
+        let before = |s: &&Arc<RecordedFact>| told.iter().any(|x| world.clocks.follows(x, s));
         let signed: Vec<_> = job.sign_offs.iter().filter(before).cloned().collect();
         let mended_by = if open.is_empty() {
             job.latest_sign_offs()
@@ -48,11 +48,11 @@ impl Rule for ChangedAfterSignOff {
 }
 
 /// The links, unlinks and settings of the job's parts that came after one of its sign-offs.
-fn changes(world: &World<'_>, job: &JobView) -> Vec<Arc<Witness>> {
+fn changes(world: &World<'_>, job: &JobView) -> Vec<Arc<RecordedFact>> {
     let cameras = job.cameras.iter().cloned().map(Subject::Camera);
     let trackers = job.trackers.iter().cloned().map(Subject::Tracker);
     let mut found: Vec<_> = cameras.chain(trackers).flat_map(|s| world.facts.about(&s)).collect();
-    let touches = |x: &Witness| matches!(x.fact.kind(), Kind::Link | Kind::Unlink | Kind::Settings);
+    let touches = |x: &RecordedFact| matches!(x.fact.kind(), Kind::Link | Kind::Unlink | Kind::Settings);
     found.retain(|x| touches(x) && job.sign_offs.iter().any(|s| world.clocks.follows(x, s)));
     found.sort_by_key(|x| x.place);
     found.dedup_by_key(|x| x.place);
@@ -62,22 +62,22 @@ fn changes(world: &World<'_>, job: &JobView) -> Vec<Arc<Witness>> {
 fn draft(
     world: &World<'_>,
     job: &JobView,
-    signed: &[Arc<Witness>],
-    changes: &[Arc<Witness>],
-    mended_by: Vec<Arc<Witness>>,
+    signed: &[Arc<RecordedFact>],
+    changes: &[Arc<RecordedFact>],
+    mended_by: Vec<Arc<RecordedFact>>,
 ) -> Option<Draft> {
     let sign_off = signed.first()?;
-    let each = changes.iter().map(|x| told(world, x));
-    let knowing = Knowing::between(signed, changes);
+    let each = changes.iter().map(|x| describe(world, x));
+    let awareness = Awareness::between(signed, changes);
     let (job_name, by) = (&job.job, deed(world, sign_off));
     let body = format!(
         "After job {job_name} was signed off by {by}, its pair was changed: {}{}",
         listed(each),
-        knowing.told(world)
+        awareness.describe(world)
     );
     let draft = Draft::new(Severity::Ask, [job.job.clone()])
         .by([signed, changes, &mended_by].concat())
-        .standing(knowing.standing());
+        .standing(awareness.standing());
     if mended_by.is_empty() {
         return Some(draft.open(
             format!("{body}; nobody who knew of that signed the job off again."),
@@ -93,7 +93,7 @@ fn draft(
 }
 
 /// `unlink of C1 from T1 by …`, `settings live for T1 by …`.
-fn told(world: &World<'_>, change: &Witness) -> String {
+fn describe(world: &World<'_>, change: &RecordedFact) -> String {
     let text = |key: &str| change.owned(key).unwrap_or_else(|| "?".to_owned());
     let by = deed(world, change);
     match change.fact.kind() {

@@ -12,13 +12,13 @@ use gladhand_trade::Requirement;
 
 use super::Rule;
 use super::signed::{self, Trouble, signed_off};
+use crate::awareness::Awareness;
 use crate::checks::{Checks, Outcome, required};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::witness::Witness;
 use crate::words::{deed, listed};
 
 pub(super) struct CheckFailed;
@@ -38,7 +38,7 @@ impl Rule for CheckFailed {
     }
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
     let checks = Checks::before(world, job, sign_off);
     let mut evidence = Vec::new();
     let mut reasons = Vec::new();
@@ -56,7 +56,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     }
     (!reasons.is_empty()).then(|| Trouble {
         severity,
-        knowing: Knowing::between(std::slice::from_ref(sign_off), &evidence),
+        awareness: Awareness::between(std::slice::from_ref(sign_off), &evidence),
         evidence,
         says: format!(
             "{} with a failed check: {}",
@@ -68,7 +68,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
 }
 
 /// Out of tolerance where the standard says "ask the office": a question. Recorded as not ok: a stop all the same.
-fn severity_of(requirement: &Requirement, failed: &[(Arc<Witness>, String)]) -> Severity {
+fn severity_of(requirement: &Requirement, failed: &[(Arc<RecordedFact>, String)]) -> Severity {
     let refused = failed.iter().any(|(fact, _)| fact.fact.flag("ok") == Some(false));
     if requirement.asks_when_outside() && !refused {
         Severity::Ask

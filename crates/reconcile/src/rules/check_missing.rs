@@ -9,13 +9,13 @@ use std::sync::Arc;
 
 use super::Rule;
 use super::signed::{self, Trouble, signed_off};
+use crate::awareness::Awareness;
 use crate::checks::{CheckState, Checks, Outcome, required};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::witness::Witness;
 
 pub(super) struct CheckMissing;
 
@@ -34,7 +34,7 @@ impl Rule for CheckMissing {
     }
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
     let checks = Checks::before(world, job, sign_off);
     let missing: Vec<CheckState<'_>> = required(world, job)
         .into_iter()
@@ -50,7 +50,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     let checks = if count == 1 { "check" } else { "checks" };
     (count > 0).then(|| Trouble {
         severity: Severity::Ask,
-        knowing: Knowing::Nothing,
+        awareness: Awareness::Nothing,
         evidence: missing.into_iter().flat_map(|s| s.facts).collect(),
         says: format!(
             "{} without {count} required {checks}: {list}",

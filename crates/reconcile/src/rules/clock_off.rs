@@ -10,7 +10,7 @@ use gladhand_facts::{DeviceKey, Place};
 
 use super::Rule;
 use crate::finding::{Draft, Severity};
-use crate::intervals::{Interval, Reading};
+use crate::intervals::{ClockReading, Interval};
 use crate::judge::{Case, World};
 use crate::subject::{Class, Subject};
 
@@ -75,7 +75,7 @@ struct Look {
 }
 
 impl Look {
-    fn at(world: &World<'_>, device: DeviceKey, reading: &Reading) -> Option<Self> {
+    fn at(world: &World<'_>, device: DeviceKey, reading: &ClockReading) -> Option<Self> {
         let truth = world.clocks.taken(device, reading)?;
         let at_us = if reading.device == device {
             reading.at_us

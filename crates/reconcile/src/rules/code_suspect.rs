@@ -14,14 +14,14 @@ use gladhand_facts::Kind;
 use gladhand_trade::CodeVerdict;
 
 use super::Rule;
+use crate::awareness::Awareness;
 use crate::finding::{Draft, Severity};
 use crate::job::jobs_of_links;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::RecordedFact;
 use crate::register;
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
-use crate::witness::Witness;
 use crate::words::{deeds, listed};
 
 pub(super) struct CodeSuspect;
@@ -47,13 +47,13 @@ impl Rule for CodeSuspect {
         let first = told.first()?;
         let reasons = listed(told.iter().map(|d| d.says.clone()));
         let by = deeds(world, &first.uses);
-        let knowing = Knowing::of(told.iter().flat_map(Doubt::pairs));
+        let awareness = Awareness::of(told.iter().flat_map(Doubt::pairs));
         let draft = Draft::new(Severity::Ask, told.iter().flat_map(|d| jobs_of(world, &d.uses)))
             .by(told
                 .iter()
                 .flat_map(|d| [d.uses.as_slice(), &d.known, &d.mended_by].concat()))
-            .standing(knowing.standing());
-        let says = format!("Code {code}, recorded by {by}, {reasons}{}", knowing.told(world));
+            .standing(awareness.standing());
+        let says = format!("Code {code}, recorded by {by}, {reasons}{}", awareness.describe(world));
         Some(if cleared {
             let since: Vec<_> = told.into_iter().flat_map(|d| d.mended_by).collect();
             draft.cleared(format!("{says}; put right since by {}.", deeds(world, &since)))
@@ -67,7 +67,7 @@ impl Rule for CodeSuspect {
 }
 
 /// The jobs that use a code: those that the facts carry, and those to which a link without a job belongs.
-fn jobs_of(world: &World<'_>, uses: &[Arc<Witness>]) -> BTreeSet<String> {
+fn jobs_of(world: &World<'_>, uses: &[Arc<RecordedFact>]) -> BTreeSet<String> {
     let ties = Ties::among(uses);
     let links: Vec<&Tie> = ties.links.iter().collect();
     let named = uses.iter().filter_map(|w| w.owned("job"));
@@ -99,17 +99,17 @@ const ROLES: [Role; 3] = [
 /// What speaks against a code in one role.
 struct Doubt {
     /// The facts that use it.
-    uses: Vec<Arc<Witness>>,
+    uses: Vec<Arc<RecordedFact>>,
     /// The stock entries of the codes that it resembles.
-    known: Vec<Arc<Witness>>,
+    known: Vec<Arc<RecordedFact>>,
     /// What put it right; empty while it is in doubt.
-    mended_by: Vec<Arc<Witness>>,
+    mended_by: Vec<Arc<RecordedFact>>,
     says: String,
 }
 
 impl Doubt {
     /// The uses against the stock entries of the codes that they resemble.
-    fn pairs(&self) -> impl Iterator<Item = (&Arc<Witness>, &Arc<Witness>)> {
+    fn pairs(&self) -> impl Iterator<Item = (&Arc<RecordedFact>, &Arc<RecordedFact>)> {
         let pairs = |a| self.known.iter().map(move |b| (a, b));
         self.uses.iter().flat_map(pairs)
     }
@@ -117,7 +117,7 @@ impl Doubt {
 
 impl Role {
     fn doubt(&self, world: &World<'_>, case: &Case, code: &str) -> Option<Doubt> {
-        let all: Vec<Arc<Witness>> = case.facts.iter().filter(|w| self.names(w, code)).cloned().collect();
+        let all: Vec<Arc<RecordedFact>> = case.facts.iter().filter(|w| self.names(w, code)).cloned().collect();
         let (stock, all): (Vec<_>, Vec<_>) = all.into_iter().partition(|w| w.is(&Kind::Stock));
         if all.is_empty() && stock.is_empty() {
             return None;
@@ -153,13 +153,18 @@ impl Role {
     }
 
     /// The uses that stand, and what corrected the others.
-    fn sorted(&self, world: &World<'_>, case: &Case, all: &[Arc<Witness>]) -> (Vec<Arc<Witness>>, Vec<Arc<Witness>>) {
+    fn sorted(
+        &self,
+        world: &World<'_>,
+        case: &Case,
+        all: &[Arc<RecordedFact>],
+    ) -> (Vec<Arc<RecordedFact>>, Vec<Arc<RecordedFact>>) {
         let code = case.subject.text();
         let ties = Ties::among(&case.facts);
         let (mut uses, mut corrected) = (Vec::new(), Vec::new());
-        for witness in all {
-            match self.corrections(world, &ties, witness, &code) {
-                none if none.is_empty() => uses.push(witness.clone()),
+        for recorded in all {
+            match self.corrections(world, &ties, recorded, &code) {
+                none if none.is_empty() => uses.push(recorded.clone()),
                 some => corrected.extend(some),
             }
         }
@@ -169,10 +174,10 @@ impl Role {
     /// A doubt that stands as long as something uses the code.
     fn doubted(
         &self,
-        all: Vec<Arc<Witness>>,
-        uses: Vec<Arc<Witness>>,
-        corrected: Vec<Arc<Witness>>,
-        known: Vec<Arc<Witness>>,
+        all: Vec<Arc<RecordedFact>>,
+        uses: Vec<Arc<RecordedFact>>,
+        corrected: Vec<Arc<RecordedFact>>,
+        known: Vec<Arc<RecordedFact>>,
         why: String,
     ) -> Doubt {
         let over = uses.is_empty();
@@ -188,9 +193,9 @@ impl Role {
     /// those), beside the code that it resembles.
     fn listed_since(
         &self,
-        uses: Vec<Arc<Witness>>,
-        known: Vec<Arc<Witness>>,
-        stock: Vec<Arc<Witness>>,
+        uses: Vec<Arc<RecordedFact>>,
+        known: Vec<Arc<RecordedFact>>,
+        stock: Vec<Arc<RecordedFact>>,
         why: String,
     ) -> Option<Doubt> {
         let known = seen_by_all(known, &stock);
@@ -203,11 +208,11 @@ impl Role {
     }
 
     /// Whether a fact names the code in this role. A scan that does not say of what counts for any stock list.
-    fn names(&self, witness: &Witness, code: &str) -> bool {
-        let is = |key: &str| witness.fact.text(key).is_some_and(|text| text == code);
-        match witness.fact.kind() {
+    fn names(&self, recorded: &RecordedFact, code: &str) -> bool {
+        let is = |key: &str| recorded.fact.text(key).is_some_and(|text| text == code);
+        match recorded.fact.kind() {
             Kind::Scan => {
-                let what = witness.fact.text("what");
+                let what = recorded.fact.text("what");
                 let here = what.as_deref().map_or(self.class.is_some(), |what| what == self.name);
                 here && is("code")
             }
@@ -218,18 +223,24 @@ impl Role {
     }
 
     /// The facts that corrected one use of the code.
-    fn corrections(&self, world: &World<'_>, ties: &Ties, witness: &Arc<Witness>, code: &str) -> Vec<Arc<Witness>> {
-        match witness.fact.kind() {
-            Kind::Job => self.job_corrections(world, witness, code),
-            Kind::Link => link_removals(ties, witness),
-            Kind::Scan => scan_corrections(world, witness, code),
+    fn corrections(
+        &self,
+        world: &World<'_>,
+        ties: &Ties,
+        recorded: &Arc<RecordedFact>,
+        code: &str,
+    ) -> Vec<Arc<RecordedFact>> {
+        match recorded.fact.kind() {
+            Kind::Job => self.job_corrections(world, recorded, code),
+            Kind::Link => link_removals(ties, recorded),
+            Kind::Scan => scan_corrections(world, recorded, code),
             _ => Vec::new(),
         }
     }
 
     /// The current holders of the field, when none of them holds the code.
-    fn job_corrections(&self, world: &World<'_>, witness: &Witness, code: &str) -> Vec<Arc<Witness>> {
-        let Some(job) = witness.owned("job") else {
+    fn job_corrections(&self, world: &World<'_>, recorded: &RecordedFact, code: &str) -> Vec<Arc<RecordedFact>> {
+        let Some(job) = recorded.owned("job") else {
             return Vec::new();
         };
         let fields = register::fields(&world.facts.about(&Subject::Job(job)));
@@ -241,7 +252,7 @@ impl Role {
     }
 
     /// The stock entries of the codes one edit away.
-    fn resembled(&self, world: &World<'_>, code: &str) -> Vec<Arc<Witness>> {
+    fn resembled(&self, world: &World<'_>, code: &str) -> Vec<Arc<RecordedFact>> {
         let Some(class) = self.class else {
             return Vec::new();
         };
@@ -251,27 +262,27 @@ impl Role {
         stock.filter(|w| w.is(&Kind::Stock)).collect()
     }
 
-    fn listed(&self, known: &[Arc<Witness>]) -> String {
+    fn listed(&self, known: &[Arc<RecordedFact>]) -> String {
         let codes: BTreeSet<String> = known.iter().filter_map(|w| w.owned(self.name)).collect();
         listed(codes)
     }
 }
 
 /// The facts that whoever recorded any of `later` had seen.
-fn seen_by_all(facts: Vec<Arc<Witness>>, later: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    let seen = |w: &Arc<Witness>| later.iter().all(|l| w.happens_before(l));
+fn seen_by_all(facts: Vec<Arc<RecordedFact>>, later: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let seen = |w: &Arc<RecordedFact>| later.iter().all(|l| w.happens_before(l));
     facts.into_iter().filter(seen).collect()
 }
 
 /// The unlinks of a pair name both of its codes, so they are among the facts about either.
-fn link_removals(ties: &Ties, link: &Witness) -> Vec<Arc<Witness>> {
-    let own = ties.links.iter().find(|l| l.witness.place == link.place);
+fn link_removals(ties: &Ties, link: &RecordedFact) -> Vec<Arc<RecordedFact>> {
+    let own = ties.links.iter().find(|l| l.recorded.place == link.place);
     let removals = own.into_iter().flat_map(|l| ties.removals(l));
-    removals.map(|u| u.witness.clone()).collect()
+    removals.map(|u| u.recorded.clone()).collect()
 }
 
 /// Later scans of the same thing for the same job that read another code.
-fn scan_corrections(world: &World<'_>, scan: &Witness, code: &str) -> Vec<Arc<Witness>> {
+fn scan_corrections(world: &World<'_>, scan: &RecordedFact, code: &str) -> Vec<Arc<RecordedFact>> {
     let (Some(job), Some(what)) = (scan.owned("job"), scan.owned("what")) else {
         return Vec::new();
     };

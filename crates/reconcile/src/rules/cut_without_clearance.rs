@@ -12,14 +12,14 @@ use std::sync::Arc;
 use gladhand_trade::Answer;
 
 use super::Rule;
+use crate::awareness::Awareness;
 use crate::clearance::{clearance, cuts, is_reading};
 use crate::finding::{Draft, Severity, Standing};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::{RecordedFact, earliest};
 use crate::register;
 use crate::subject::Class;
-use crate::witness::{Witness, earliest};
 use crate::words::{deed, deeds, listed};
 
 pub(super) struct CutWithoutClearance;
@@ -46,11 +46,11 @@ impl Rule for CutWithoutClearance {
             "The camera hole of job {} was cut by {} on a loaded trailer, when the clearance was {}",
             job.job,
             deed(world, &first.cut),
-            told(&first.answer)
+            describe(&first.answer)
         );
-        let speaks = moments.iter().find(|m| m.knowing.standing() == Standing::Aware);
-        let knowing = speaks.map_or(&first.knowing, |m| &m.knowing);
-        let (standing, body) = (knowing.standing(), format!("{body}{}", knowing.told(world)));
+        let speaks = moments.iter().find(|m| m.awareness.standing() == Standing::Aware);
+        let awareness = speaks.map_or(&first.awareness, |m| &m.awareness);
+        let (standing, body) = (awareness.standing(), format!("{body}{}", awareness.describe(world)));
         let evidence = moments.into_iter().flat_map(|m| [vec![m.cut], m.readings].concat());
         let draft = Draft::new(Severity::Stop, [job.job.clone()])
             .by(evidence)
@@ -74,16 +74,16 @@ const LOADED: &str = "loaded";
 
 /// The moment of a cut for which no clearance was there.
 struct Moment {
-    cut: Arc<Witness>,
+    cut: Arc<RecordedFact>,
     answer: Answer,
     /// What was known of the wall by then, and that the trailer was loaded.
-    readings: Vec<Arc<Witness>>,
-    knowing: Knowing,
+    readings: Vec<Arc<RecordedFact>>,
+    awareness: Awareness,
 }
 
 impl Moment {
-    fn read(world: &World<'_>, job: &JobView, cut: Arc<Witness>) -> Option<Self> {
-        let mut known: Vec<Arc<Witness>> = job.facts.clone();
+    fn read(world: &World<'_>, job: &JobView, cut: Arc<RecordedFact>) -> Option<Self> {
+        let mut known: Vec<Arc<RecordedFact>> = job.facts.clone();
         known.retain(|w| world.clocks.before(w, &cut));
         let loaded = loaded(&known);
         // Loaded by what was known then, or by what is known now.
@@ -95,7 +95,7 @@ impl Moment {
         known.retain(|w| is_reading(world, w));
         let readings = [known, loaded].concat();
         Some(Self {
-            knowing: knowing(world, job, &cut, &readings),
+            awareness: awareness(world, job, &cut, &readings),
             cut,
             answer,
             readings,
@@ -104,30 +104,30 @@ impl Moment {
 }
 
 /// Whether the cutter had the answer in view. Having seen some readings is not enough: they must not have been clear.
-fn knowing(world: &World<'_>, job: &JobView, cut: &Arc<Witness>, readings: &[Arc<Witness>]) -> Knowing {
-    let mut in_view: Vec<Arc<Witness>> = job.facts.clone();
+fn awareness(world: &World<'_>, job: &JobView, cut: &Arc<RecordedFact>, readings: &[Arc<RecordedFact>]) -> Awareness {
+    let mut in_view: Vec<Arc<RecordedFact>> = job.facts.clone();
     in_view.retain(|w| w.happens_before(cut));
     let (seen, unseen): (Vec<_>, Vec<_>) = readings.iter().cloned().partition(|r| r.happens_before(cut));
     if !loaded(&in_view).is_empty() && !clearance(world, &in_view).is_clear() {
         let last = seen.iter().rfind(|w| is_reading(world, w)).or(seen.last());
         let last = last.map(std::slice::from_ref).unwrap_or_default();
-        Knowing::between(last, std::slice::from_ref(cut))
+        Awareness::between(last, std::slice::from_ref(cut))
     } else {
-        Knowing::between(std::slice::from_ref(cut), &unseen)
+        Awareness::between(std::slice::from_ref(cut), &unseen)
     }
 }
 
-fn loaded(facts: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+fn loaded(facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
     let holders = register::fields(facts).remove("load").unwrap_or_default();
-    let says_so = |w: &Arc<Witness>| w.fact.text("load").is_some_and(|load| load == LOADED);
+    let says_so = |w: &Arc<RecordedFact>| w.fact.text("load").is_some_and(|load| load == LOADED);
     holders.into_iter().filter(says_so).collect()
 }
 
-fn loaded_now(job: &JobView) -> Vec<Arc<Witness>> {
+fn loaded_now(job: &JobView) -> Vec<Arc<RecordedFact>> {
     loaded(&job.facts)
 }
 
-fn told(answer: &Answer) -> String {
+fn describe(answer: &Answer) -> String {
     match answer {
         Answer::Clear { .. } => "clear".to_owned(),
         Answer::Blocked { why, .. } => format!("blocked: {why}"),

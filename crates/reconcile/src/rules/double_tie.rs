@@ -4,10 +4,10 @@
 
 use std::collections::BTreeSet;
 
+use crate::awareness::{Awareness, apart};
 use crate::finding::{Draft, Severity};
 use crate::job::jobs_of_links;
 use crate::judge::{Case, World};
-use crate::knowing::{Knowing, apart};
 use crate::ties::{Tie, Ties};
 use crate::words::{deed, listed};
 
@@ -35,17 +35,17 @@ pub(super) fn judge(world: &World<'_>, case: &Case, end: End) -> Option<Draft> {
 }
 
 fn open(world: &World<'_>, case: &Case, end: End, live: &[&Tie]) -> Draft {
-    let knowing = knowing(end, live);
+    let awareness = awareness(end, live);
     let (this, other, code) = (end.this, end.other, case.subject.text());
     Draft::new(Severity::Stop, jobs_of_links(world.facts, live))
-        .by(live.iter().map(|t| t.witness.clone()))
-        .standing(knowing.standing())
+        .by(live.iter().map(|t| t.recorded.clone()))
+        .standing(awareness.standing())
         .open(
             format!(
                 "{} {code} is linked to {}{}.",
                 capital(this),
                 ends(world, end, live),
-                known(world, &knowing, live)
+                known(world, &awareness, live)
             ),
             format!(
                 "Look at the trailer: which {other} does {this} {code} really belong to? Record an unlink for each link that is wrong."
@@ -60,23 +60,23 @@ fn cleared(world: &World<'_>, case: &Case, end: End, ties: &Ties) -> Option<Draf
         return None;
     }
     let removals: Vec<&Tie> = clashing.iter().flat_map(|l| ties.removals(l)).collect();
-    let evidence = clashing.iter().chain(&removals).map(|t| t.witness.clone());
+    let evidence = clashing.iter().chain(&removals).map(|t| t.recorded.clone());
     let (this, code) = (capital(end.this), case.subject.text());
-    let knowing = knowing(end, &clashing);
+    let awareness = awareness(end, &clashing);
     let draft = Draft::new(Severity::Stop, jobs_of_links(world.facts, &clashing))
         .by(evidence)
-        .standing(knowing.standing());
+        .standing(awareness.standing());
     Some(draft.cleared(format!(
         "{this} {code} was linked to {} at once{}; an unlink has put that right since.",
         ends(world, end, &clashing),
-        known(world, &knowing, &clashing)
+        known(world, &awareness, &clashing)
     )))
 }
 
 /// The links of which some pair was tied to different parts with neither taken off before the other.
 fn clashing(end: End, ties: &Ties) -> Vec<&Tie> {
     let links: Vec<(&Tie, Vec<&Tie>)> = ties.links.iter().map(|l| (l, ties.removals(l).collect())).collect();
-    let apart = |off: &[&Tie], b: &Tie| off.iter().any(|u| u.witness.happens_before(&b.witness));
+    let apart = |off: &[&Tie], b: &Tie| off.iter().any(|u| u.recorded.happens_before(&b.recorded));
     let clash = |(a, a_off): &(&Tie, Vec<&Tie>), (b, b_off): &(&Tie, Vec<&Tie>)| {
         (end.far)(a) != (end.far)(b) && !apart(a_off, b) && !apart(b_off, a)
     };
@@ -84,18 +84,18 @@ fn clashing(end: End, ties: &Ties) -> Vec<&Tie> {
     clashes.map(|(link, _)| *link).collect()
 }
 
-fn knowing(end: End, links: &[&Tie]) -> Knowing {
-    let facts: Vec<_> = links.iter().map(|t| (&t.witness, (end.far)(t))).collect();
-    Knowing::among(&facts, |one, other| one != other)
+fn awareness(end: End, links: &[&Tie]) -> Awareness {
+    let facts: Vec<_> = links.iter().map(|t| (&t.recorded, (end.far)(t))).collect();
+    Awareness::among(&facts, |one, other| one != other)
 }
 
 /// `; neither device had seen the other's link`, or which device had held which link for how long.
-fn known(world: &World<'_>, knowing: &Knowing, links: &[&Tie]) -> String {
-    match knowing {
-        Knowing::Neither(..) => {
-            apart(world, links.iter().map(|t| &t.witness), "link").map_or_else(String::new, |told| format!("; {told}"))
+fn known(world: &World<'_>, awareness: &Awareness, links: &[&Tie]) -> String {
+    match awareness {
+        Awareness::Neither(..) => {
+            apart(world, links.iter().map(|t| &t.recorded), "link").map_or_else(String::new, |told| format!("; {told}"))
         }
-        _ => knowing.told(world),
+        _ => awareness.describe(world),
     }
 }
 
@@ -103,7 +103,7 @@ fn known(world: &World<'_>, knowing: &Knowing, links: &[&Tie]) -> String {
 fn ends(world: &World<'_>, end: End, links: &[&Tie]) -> String {
     let each = links
         .iter()
-        .map(|t| format!("{} by {}", (end.far)(t), deed(world, &t.witness)));
+        .map(|t| format!("{} by {}", (end.far)(t), deed(world, &t.recorded)));
     format!("{}s {}", end.other, listed(each))
 }
 

@@ -7,13 +7,13 @@
 use std::sync::Arc;
 
 use super::Rule;
+use crate::awareness::apart;
 use crate::finding::{Draft, Severity, Standing};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::apart;
+use crate::recorded_fact::RecordedFact;
 use crate::register::{field_value, setters, values};
 use crate::subject::Class;
-use crate::witness::Witness;
 use crate::words::{deed, listed};
 
 pub(super) struct FieldsDisagree;
@@ -29,7 +29,7 @@ impl Rule for FieldsDisagree {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        let torn: Vec<(&String, &Vec<Arc<Witness>>)> = job
+        let torn: Vec<(&String, &Vec<Arc<RecordedFact>>)> = job
             .fields
             .iter()
             .filter(|(field, holders)| values(holders, field).len() >= 2)
@@ -37,7 +37,7 @@ impl Rule for FieldsDisagree {
         if torn.is_empty() {
             return cleared(world, job);
         }
-        let each = torn.iter().map(|(field, holders)| told(world, field, holders));
+        let each = torn.iter().map(|(field, holders)| describe(world, field, holders));
         let fields = listed(torn.iter().map(|(field, _)| (*field).clone()));
         let draft = Draft::new(Severity::Ask, [job.job.clone()])
             .by(torn.iter().flat_map(|(_, holders)| holders.iter().cloned()))
@@ -55,7 +55,7 @@ impl Rule for FieldsDisagree {
 }
 
 /// That neither of two writers of the first torn field had seen the other's value.
-fn known(world: &World<'_>, torn: &[(&String, &Vec<Arc<Witness>>)]) -> String {
+fn known(world: &World<'_>, torn: &[(&String, &Vec<Arc<RecordedFact>>)]) -> String {
     let Some((field, holders)) = torn.first() else {
         return String::new();
     };
@@ -63,7 +63,7 @@ fn known(world: &World<'_>, torn: &[(&String, &Vec<Arc<Witness>>)]) -> String {
 }
 
 /// `trailer 5312 (mara on lap-1 …) and 5321 (jonas on lap-2 …)`.
-fn told(world: &World<'_>, field: &str, holders: &[Arc<Witness>]) -> String {
+fn describe(world: &World<'_>, field: &str, holders: &[Arc<RecordedFact>]) -> String {
     let each = holders.iter().filter_map(|w| {
         let value = field_value(&w.fact, field)?.shown;
         Some(format!("{value} by {}", deed(world, w)))
@@ -104,9 +104,9 @@ fn cleared(world: &World<'_>, job: &JobView) -> Option<Draft> {
 }
 
 /// The setters that gave the field another value than a setter which they did not know of.
-fn disagreeing(field: &str, set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    let key = |w: &Witness| field_value(&w.fact, field).map(|v| v.key);
-    let keyed: Vec<(&Arc<Witness>, Option<String>)> = set.iter().map(|w| (w, key(w))).collect();
+fn disagreeing(field: &str, set: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let key = |w: &RecordedFact| field_value(&w.fact, field).map(|v| v.key);
+    let keyed: Vec<(&Arc<RecordedFact>, Option<String>)> = set.iter().map(|w| (w, key(w))).collect();
     let torn = keyed
         .iter()
         .filter(|(a, one)| keyed.iter().any(|(b, other)| one != other && a.concurrent(b)));

@@ -10,13 +10,13 @@ use std::sync::Arc;
 use gladhand_trade::Answer;
 
 use super::Rule;
+use crate::awareness::Awareness;
 use crate::clearance::{clearance, cuts, says_sealed, shows_pilot_hole};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::witness::Witness;
 use crate::words::{deed, deeds};
 
 pub(super) struct PilotHoleLeftOpen;
@@ -38,7 +38,7 @@ impl Rule for PilotHoleLeftOpen {
         }
         let reason = reason(world, job)?;
         let all_seals: Vec<_> = job.facts.iter().filter(|w| says_sealed(world, w)).cloned().collect();
-        let sealed = |p: &Arc<Witness>| all_seals.iter().any(|s| world.clocks.before(p, s));
+        let sealed = |p: &Arc<RecordedFact>| all_seals.iter().any(|s| world.clocks.before(p, s));
         let (over, open): (Vec<_>, Vec<_>) = pilots.iter().cloned().partition(sealed);
         let cleared = open.is_empty();
         let pilots = if cleared { over } else { open };
@@ -48,12 +48,12 @@ impl Rule for PilotHoleLeftOpen {
             deed(world, pilots.first()?)
         );
         let down = job.standing_stand_downs();
-        let knowing = Knowing::between(&pilots, &down);
+        let awareness = Awareness::between(&pilots, &down);
         let draft = Draft::new(Severity::Stop, [job.job.clone()])
             .by(pilots)
             .by(down)
-            .standing(knowing.standing());
-        let body = format!("{body}{}", knowing.told(world));
+            .standing(awareness.standing());
+        let body = format!("{body}{}", awareness.describe(world));
         Some(if cleared {
             let says = format!("{body}; it was sealed by {}.", deeds(world, &all_seals));
             draft.by(all_seals).cleared(says)
@@ -67,7 +67,7 @@ impl Rule for PilotHoleLeftOpen {
 }
 
 /// The facts that show a pilot hole over which no camera hole was cut later.
-fn left_uncut(world: &World<'_>, job: &JobView) -> Vec<Arc<Witness>> {
+fn left_uncut(world: &World<'_>, job: &JobView) -> Vec<Arc<RecordedFact>> {
     let mut pilots: Vec<_> = job
         .facts
         .iter()

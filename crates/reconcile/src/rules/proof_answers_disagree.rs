@@ -12,8 +12,8 @@ use gladhand_facts::Kind;
 use super::Rule;
 use crate::finding::{Draft, Severity};
 use crate::judge::{Case, World};
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::witness::Witness;
 use crate::words::{deed, deeds, listed};
 
 pub(super) struct ProofAnswersDisagree;
@@ -31,7 +31,7 @@ impl Rule for ProofAnswersDisagree {
         let job = case.job()?;
         let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
         let (sound, torn): (Vec<_>, Vec<_>) = judged.cloned().partition(|w| contradictions(world, w).is_empty());
-        let replaced = |w: &Arc<Witness>| sound.iter().any(|s| w.happens_before(s));
+        let replaced = |w: &Arc<RecordedFact>| sound.iter().any(|s| w.happens_before(s));
         let (over, open): (Vec<_>, Vec<_>) = torn.into_iter().partition(replaced);
         let cleared = open.is_empty();
         let told = if cleared { over } else { open };
@@ -56,7 +56,7 @@ impl Rule for ProofAnswersDisagree {
 }
 
 /// What speaks against a judgement that says the picture is good.
-fn contradictions(world: &World<'_>, judged: &Witness) -> Vec<String> {
+fn contradictions(world: &World<'_>, judged: &RecordedFact) -> Vec<String> {
     if judged.fact.flag("ok") != Some(true) {
         return Vec::new();
     }

@@ -11,13 +11,13 @@ use std::sync::Arc;
 use gladhand_facts::{Kind, Moment};
 
 use super::Rule;
+use crate::awareness::Awareness;
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::Class;
 use crate::time::{Order, Timed};
-use crate::witness::{Witness, latest};
 use crate::words::{deed, deeds, when};
 
 pub(super) struct ProofOlderThanRequest;
@@ -42,11 +42,11 @@ impl Rule for ProofOlderThanRequest {
         let told = if cleared { over } else { open };
         let severity = told.iter().filter_map(|w| w.severity).max()?;
         let worst = told.iter().find(|w| w.severity == Some(severity))?;
-        let knowing = Knowing::between(&worst.asked, std::slice::from_ref(&worst.judged));
+        let awareness = Awareness::between(&worst.asked, std::slice::from_ref(&worst.judged));
         let draft = Draft::new(severity, [job.job.clone()])
             .by(told.iter().flat_map(|w| w.evidence.iter().cloned()))
-            .standing(knowing.standing());
-        let says = format!("{}{}", says(world, job, worst, severity), knowing.told(world));
+            .standing(awareness.standing());
+        let says = format!("{}{}", says(world, job, worst, severity), awareness.describe(world));
         Some(if cleared {
             draft
                 .by(sound.iter().map(|w| w.judged.clone()))
@@ -59,26 +59,26 @@ impl Rule for ProofOlderThanRequest {
 
 /// A judged picture, held against its requests.
 struct Weighed {
-    judged: Arc<Witness>,
-    asked: Vec<Arc<Witness>>,
+    judged: Arc<RecordedFact>,
+    asked: Vec<Arc<RecordedFact>>,
     taken_at: Option<Moment>,
-    evidence: Vec<Arc<Witness>>,
+    evidence: Vec<Arc<RecordedFact>>,
     /// `None`: nothing speaks against it.
     severity: Option<Severity>,
 }
 
-fn proofs<'a>(job: &'a JobView, state: &'a str) -> impl Iterator<Item = Arc<Witness>> + 'a {
+fn proofs<'a>(job: &'a JobView, state: &'a str) -> impl Iterator<Item = Arc<RecordedFact>> + 'a {
     let proofs = job.of_kind(&Kind::Proof);
     proofs.filter(move |w| w.is_state(&Kind::Proof, state)).cloned()
 }
 
-fn weigh(world: &World<'_>, job: &JobView, judged: &Arc<Witness>) -> Weighed {
-    let seen = |state| -> Vec<Arc<Witness>> { proofs(job, state).filter(|w| w.happens_before(judged)).collect() };
+fn weigh(world: &World<'_>, job: &JobView, judged: &Arc<RecordedFact>) -> Weighed {
+    let seen = |state| -> Vec<Arc<RecordedFact>> { proofs(job, state).filter(|w| w.happens_before(judged)).collect() };
     let asked = latest(&seen("asked"));
     let taken = of_this_picture(judged, seen("taken"));
     let doubts = asked.iter().map(|request| doubt(world, judged, &taken, request));
     let severity = doubts.max().flatten();
-    let with_time = |w: &&Arc<Witness>| w.fact.moment("taken_at").is_some();
+    let with_time = |w: &&Arc<RecordedFact>| w.fact.moment("taken_at").is_some();
     let source = Some(judged)
         .filter(with_time)
         .or_else(|| taken.iter().find(with_time))
@@ -94,7 +94,7 @@ fn weigh(world: &World<'_>, job: &JobView, judged: &Arc<Witness>) -> Weighed {
 
 /// The facts that say that this picture was taken: those that name the same picture; or else, unless the
 /// judgement itself says when, the latest ones that do not name another.
-fn of_this_picture(judged: &Witness, taken: Vec<Arc<Witness>>) -> Vec<Arc<Witness>> {
+fn of_this_picture(judged: &RecordedFact, taken: Vec<Arc<RecordedFact>>) -> Vec<Arc<RecordedFact>> {
     let picture = judged.fact.text("picture");
     let (named, unnamed): (Vec<_>, Vec<_>) = taken.into_iter().partition(|t| t.fact.text("picture").is_some());
     let (same, other): (Vec<_>, Vec<_>) = named.into_iter().partition(|t| t.fact.text("picture") == picture);
@@ -113,7 +113,12 @@ fn of_this_picture(judged: &Witness, taken: Vec<Arc<Witness>>) -> Vec<Arc<Witnes
 }
 
 /// What is to be feared about a picture and one request: nothing, an `ask` or a `stop`.
-fn doubt(world: &World<'_>, judged: &Witness, taken: &[Arc<Witness>], request: &Witness) -> Option<Severity> {
+fn doubt(
+    world: &World<'_>,
+    judged: &RecordedFact,
+    taken: &[Arc<RecordedFact>],
+    request: &RecordedFact,
+) -> Option<Severity> {
     if !taken.is_empty() && taken.iter().all(|t| t.happens_before(request)) {
         return Some(Severity::Stop);
     }
@@ -141,10 +146,10 @@ fn doubt(world: &World<'_>, judged: &Witness, taken: &[Arc<Witness>], request: &
 }
 
 /// The time in `taken_at`, by the clock that its fact names.
-fn taken_at(witness: &Witness) -> Option<Timed> {
-    let at_us = witness.fact.moment("taken_at")?.unix_us();
+fn taken_at(recorded: &RecordedFact) -> Option<Timed> {
+    let at_us = recorded.fact.moment("taken_at")?.unix_us();
     Some(Timed {
-        clock: witness.named_clock(),
+        clock: recorded.named_clock(),
         at_us,
     })
 }

@@ -8,21 +8,21 @@
 
 use std::sync::Arc;
 
+use crate::awareness::Awareness;
 use crate::finding::{Draft, Severity, Standing};
 use crate::job::JobView;
 use crate::judge::World;
-use crate::knowing::Knowing;
-use crate::witness::Witness;
+use crate::recorded_fact::RecordedFact;
 use crate::words::{deed, deeds};
 
 /// What is wrong with one sign-off.
 pub(super) struct Trouble {
     pub severity: Severity,
     /// The facts that make it, beside the sign-off.
-    pub evidence: Vec<Arc<Witness>>,
+    pub evidence: Vec<Arc<RecordedFact>>,
     /// Whether the signer knew of what clashes with the sign-off, or the other way round.
-    pub knowing: Knowing,
-    /// A sentence without its full stop, and without what `knowing` adds.
+    pub awareness: Awareness,
+    /// A sentence without its full stop, and without what `awareness` adds.
     pub says: String,
     pub next: String,
 }
@@ -30,16 +30,16 @@ pub(super) struct Trouble {
 impl Trouble {
     /// How much it matters, then whether somebody could have known.
     fn rank(&self) -> (Severity, bool) {
-        (self.severity, self.knowing.standing() == Standing::Aware)
+        (self.severity, self.awareness.standing() == Standing::Aware)
     }
 }
 
 /// Judges the sign-offs of `job` by `trouble`.
 pub(super) fn judge<F>(world: &World<'_>, job: &JobView, trouble: F) -> Option<Draft>
 where
-    F: Fn(&Arc<Witness>) -> Option<Trouble>,
+    F: Fn(&Arc<RecordedFact>) -> Option<Trouble>,
 {
-    let find = |sign_offs: &[Arc<Witness>]| -> Vec<(Arc<Witness>, Trouble)> {
+    let find = |sign_offs: &[Arc<RecordedFact>]| -> Vec<(Arc<RecordedFact>, Trouble)> {
         sign_offs
             .iter()
             .filter_map(|s| Some((s.clone(), trouble(s)?)))
@@ -52,8 +52,8 @@ where
         let after = format!("the job was stood down since by {}", deeds(world, &stood_down));
         return draft(world, job, in_last, &stood_down, after);
     }
-    let is_last = |s: &Arc<Witness>| last.iter().any(|l| l.place == s.place);
-    let earlier: Vec<Arc<Witness>> = job.sign_offs.iter().filter(|s| !is_last(s)).cloned().collect();
+    let is_last = |s: &Arc<RecordedFact>| last.iter().any(|l| l.place == s.place);
+    let earlier: Vec<Arc<RecordedFact>> = job.sign_offs.iter().filter(|s| !is_last(s)).cloned().collect();
     let in_earlier = find(&earlier);
     let after = format!("the job was signed off again since by {}", deeds(world, &last));
     draft(world, job, in_earlier, &last, after)
@@ -63,14 +63,14 @@ where
 fn draft(
     world: &World<'_>,
     job: &JobView,
-    troubles: Vec<(Arc<Witness>, Trouble)>,
-    mended_by: &[Arc<Witness>],
+    troubles: Vec<(Arc<RecordedFact>, Trouble)>,
+    mended_by: &[Arc<RecordedFact>],
     after: String,
 ) -> Option<Draft> {
     let rank = troubles.iter().map(|(_, t)| t.rank()).max()?;
     let (_, worst) = troubles.iter().find(|(_, t)| t.rank() == rank)?;
-    let says = format!("{}{}", worst.says, worst.knowing.told(world));
-    let (standing, next) = (worst.knowing.standing(), worst.next.clone());
+    let says = format!("{}{}", worst.says, worst.awareness.describe(world));
+    let (standing, next) = (worst.awareness.standing(), worst.next.clone());
     let evidence = troubles.into_iter().flat_map(|(s, t)| [vec![s], t.evidence].concat());
     let draft = Draft::new(rank.0, [job.job.clone()]).by(evidence).standing(standing);
     Some(if mended_by.is_empty() {
@@ -81,6 +81,6 @@ fn draft(
 }
 
 /// `Job J1 was signed off by mara on lap-1 (…)`.
-pub(super) fn signed_off(world: &World<'_>, job: &JobView, sign_off: &Witness) -> String {
+pub(super) fn signed_off(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> String {
     format!("Job {} was signed off by {}", job.job, deed(world, sign_off))
 }

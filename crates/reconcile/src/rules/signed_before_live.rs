@@ -12,14 +12,14 @@ use gladhand_facts::Kind;
 
 use super::Rule;
 use super::signed::{self, Trouble, signed_off};
+use crate::awareness::Awareness;
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::ties::Tie;
 use crate::time::Order;
-use crate::witness::Witness;
 use crate::words::{deed, deeds, listed};
 
 pub(super) struct SignedBeforeLive;
@@ -51,13 +51,13 @@ enum Stands {
 struct Lacking<'a> {
     tracker: &'a str,
     links: Vec<&'a Tie>,
-    lives: Vec<Arc<Witness>>,
+    lives: Vec<Arc<RecordedFact>>,
     /// Those of them that stand best.
-    nearest: Vec<Arc<Witness>>,
+    nearest: Vec<Arc<RecordedFact>>,
     stands: Stands,
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
     let mut linked: BTreeMap<&str, Vec<&Tie>> = BTreeMap::new();
     for link in job.ties.live_as_of(world.clocks, sign_off) {
         linked.entry(&link.tracker).or_default().push(link);
@@ -67,7 +67,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
         .map(|(tracker, links)| weigh(world, tracker, links, sign_off));
     let mut lacking: Vec<Lacking<'_>> = weighed.filter(|l| l.stands != Stands::Right).collect();
     let worst = lacking.iter().map(|l| l.stands).min()?;
-    let links = lacking.iter().flat_map(|l| l.links.iter().map(|t| t.witness.clone()));
+    let links = lacking.iter().flat_map(|l| l.links.iter().map(|t| t.recorded.clone()));
     let lives = lacking.iter().flat_map(|l| l.lives.iter().cloned());
     let evidence = links.chain(lives).collect();
     lacking.retain(|l| l.stands == worst);
@@ -78,7 +78,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
         } else {
             Severity::Ask
         },
-        knowing: Knowing::between(std::slice::from_ref(sign_off), &nearest),
+        awareness: Awareness::between(std::slice::from_ref(sign_off), &nearest),
         evidence,
         says: says(world, job, sign_off, &lacking, worst),
         next: next(worst).to_owned(),
@@ -86,15 +86,15 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
 }
 
 /// Weighs every `settings live` of the tracker against every link of it, and keeps the best answer.
-fn weigh<'a>(world: &World<'_>, tracker: &'a str, links: Vec<&'a Tie>, sign_off: &Witness) -> Lacking<'a> {
+fn weigh<'a>(world: &World<'_>, tracker: &'a str, links: Vec<&'a Tie>, sign_off: &RecordedFact) -> Lacking<'a> {
     let mut lives = world.facts.about(&Subject::Tracker(tracker.to_owned()));
     lives.retain(|w| w.is_state(&Kind::Settings, "live") && links.iter().any(|l| fits(w, l)));
-    let best = |live: &Arc<Witness>| {
+    let best = |live: &Arc<RecordedFact>| {
         let fitting = links.iter().filter(|l| fits(live, l));
-        let stands = fitting.map(|l| after_link(world, &l.witness, live).min(before_sign_off(world, live, sign_off)));
+        let stands = fitting.map(|l| after_link(world, &l.recorded, live).min(before_sign_off(world, live, sign_off)));
         stands.max().unwrap_or(Stands::Wrong)
     };
-    let weighed: Vec<(Stands, &Arc<Witness>)> = lives.iter().map(|live| (best(live), live)).collect();
+    let weighed: Vec<(Stands, &Arc<RecordedFact>)> = lives.iter().map(|live| (best(live), live)).collect();
     let stands = weighed.iter().map(|(stands, _)| *stands).max().unwrap_or(Stands::Wrong);
     let nearest = weighed.iter().filter(|(s, _)| *s == stands);
     let nearest = nearest.map(|(_, live)| Arc::clone(live)).collect();
@@ -108,11 +108,11 @@ fn weigh<'a>(world: &World<'_>, tracker: &'a str, links: Vec<&'a Tie>, sign_off:
 }
 
 /// Settings that name a camera speak only about the link to that camera.
-fn fits(live: &Witness, link: &Tie) -> bool {
+fn fits(live: &RecordedFact, link: &Tie) -> bool {
     live.fact.text("camera").is_none_or(|camera| camera == link.camera)
 }
 
-fn after_link(world: &World<'_>, link: &Witness, live: &Witness) -> Stands {
+fn after_link(world: &World<'_>, link: &RecordedFact, live: &RecordedFact) -> Stands {
     if world.clocks.before(link, live) {
         Stands::Right
     } else if world.clocks.before(live, link) {
@@ -122,7 +122,7 @@ fn after_link(world: &World<'_>, link: &Witness, live: &Witness) -> Stands {
     }
 }
 
-fn before_sign_off(world: &World<'_>, live: &Witness, sign_off: &Witness) -> Stands {
+fn before_sign_off(world: &World<'_>, live: &RecordedFact, sign_off: &RecordedFact) -> Stands {
     if world.clocks.before(live, sign_off) {
         Stands::Right
     } else if world.clocks.order(live, sign_off) == Order::CertainlyAfter || sign_off.happens_before(live) {
@@ -132,14 +132,14 @@ fn before_sign_off(world: &World<'_>, live: &Witness, sign_off: &Witness) -> Sta
     }
 }
 
-fn says(world: &World<'_>, job: &JobView, sign_off: &Witness, lacking: &[Lacking<'_>], worst: Stands) -> String {
+fn says(world: &World<'_>, job: &JobView, sign_off: &RecordedFact, lacking: &[Lacking<'_>], worst: Stands) -> String {
     let signed = signed_off(world, job, sign_off);
     let trackers = listed(lacking.iter().map(|l| l.tracker.to_owned()));
     let lives: Vec<_> = lacking.iter().flat_map(|l| l.lives.iter().cloned()).collect();
     let recorded = deeds(world, &lives);
     match (worst, lives.is_empty()) {
         (Stands::Wrong, true) => {
-            let links = listed(lacking.iter().flat_map(|l| &l.links).map(|t| deed(world, &t.witness)));
+            let links = listed(lacking.iter().flat_map(|l| &l.links).map(|t| deed(world, &t.recorded)));
             format!("{signed}, but nothing says that tracker {trackers}, linked by {links}, ever had live settings")
         }
         (Stands::Wrong, false) => {

@@ -10,13 +10,13 @@ use std::sync::Arc;
 
 use super::Rule;
 use super::signed::{self, Trouble, signed_off};
+use crate::awareness::Awareness;
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
 use crate::ties::Tie;
-use crate::witness::Witness;
 use crate::words::{deed, listed};
 
 pub(super) struct SignedWithoutLink;
@@ -36,15 +36,15 @@ impl Rule for SignedWithoutLink {
     }
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
     if job.ties.live_as_of(world.clocks, sign_off).next().is_some() {
         return None;
     }
     let removals = job.ties.links.iter().flat_map(|l| job.ties.removals(l));
-    let evidence = job.ties.links.iter().chain(removals).map(|t| t.witness.clone());
+    let evidence = job.ties.links.iter().chain(removals).map(|t| t.recorded.clone());
     Some(Trouble {
         severity: Severity::Stop,
-        knowing: Knowing::between(std::slice::from_ref(sign_off), &clashing(job, sign_off)),
+        awareness: Awareness::between(std::slice::from_ref(sign_off), &clashing(job, sign_off)),
         evidence: evidence.collect(),
         says: format!(
             "{} with no camera linked: {}",
@@ -57,23 +57,23 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
 }
 
 /// The unlinks that took off what the sign-off had seen, or else the links that it had not seen.
-fn clashing(job: &JobView, sign_off: &Witness) -> Vec<Arc<Witness>> {
-    let seen = |l: &&Tie| l.witness.happens_before(sign_off);
+fn clashing(job: &JobView, sign_off: &RecordedFact) -> Vec<Arc<RecordedFact>> {
+    let seen = |l: &&Tie| l.recorded.happens_before(sign_off);
     let removals = job.ties.links.iter().filter(seen).flat_map(|l| job.ties.removals(l));
-    let removals: Vec<_> = removals.map(|u| u.witness.clone()).collect();
+    let removals: Vec<_> = removals.map(|u| u.recorded.clone()).collect();
     if removals.is_empty() {
-        job.ties.links.iter().map(|l| l.witness.clone()).collect()
+        job.ties.links.iter().map(|l| l.recorded.clone()).collect()
     } else {
         removals
     }
 }
 
-fn reason(world: &World<'_>, job: &JobView, sign_off: &Witness) -> String {
+fn reason(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> String {
     let seen: Vec<&Tie> = job
         .ties
         .links
         .iter()
-        .filter(|l| l.witness.happens_before(sign_off))
+        .filter(|l| l.recorded.happens_before(sign_off))
         .collect();
     if !seen.is_empty() {
         let off = seen.iter().flat_map(|l| job.ties.removals(l));
@@ -82,7 +82,7 @@ fn reason(world: &World<'_>, job: &JobView, sign_off: &Witness) -> String {
                 "camera {} was taken off tracker {} by {}",
                 u.camera,
                 u.tracker,
-                deed(world, &u.witness)
+                deed(world, &u.recorded)
             )
         });
         return listed(off);
@@ -91,6 +91,6 @@ fn reason(world: &World<'_>, job: &JobView, sign_off: &Witness) -> String {
         return "no link of its tracker or camera was ever recorded".to_owned();
     }
     let unseen = job.ties.links.iter();
-    let unseen = unseen.map(|l| format!("{} to {} by {}", l.camera, l.tracker, deed(world, &l.witness)));
+    let unseen = unseen.map(|l| format!("{} to {} by {}", l.camera, l.tracker, deed(world, &l.recorded)));
     format!("linked only elsewhere or later: {}", listed(unseen))
 }

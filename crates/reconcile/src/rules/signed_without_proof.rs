@@ -9,12 +9,12 @@ use gladhand_facts::Kind;
 
 use super::Rule;
 use super::signed::{self, Trouble, signed_off};
+use crate::awareness::Awareness;
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::witness::Witness;
 use crate::words::deeds;
 
 pub(super) struct SignedWithoutProof;
@@ -34,19 +34,19 @@ impl Rule for SignedWithoutProof {
     }
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<Trouble> {
-    let judged: Vec<Arc<Witness>> = job
+fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
+    let judged: Vec<Arc<RecordedFact>> = job
         .of_kind(&Kind::Proof)
         .filter(|w| w.is_state(&Kind::Proof, "judged"))
         .cloned()
         .collect();
-    let good = |p: &&Arc<Witness>| p.fact.flag("ok") == Some(true);
+    let good = |p: &&Arc<RecordedFact>| p.fact.flag("ok") == Some(true);
     if judged.iter().filter(good).any(|p| world.clocks.before(p, sign_off)) {
         return None;
     }
     let (good, bad): (Vec<_>, Vec<_>) = judged.iter().cloned().partition(|p| good(&p));
     let clashing = if good.is_empty() { &bad } else { &good };
-    let knowing = Knowing::between(std::slice::from_ref(sign_off), clashing);
+    let awareness = Awareness::between(std::slice::from_ref(sign_off), clashing);
     let reason = if !good.is_empty() {
         format!("its picture was judged good by {}, but not before", deeds(world, &good))
     } else if !bad.is_empty() {
@@ -56,7 +56,7 @@ fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<Witness>) -> Option<
     };
     Some(Trouble {
         severity: Severity::Stop,
-        knowing,
+        awareness,
         evidence: judged,
         says: format!(
             "{} without a proof picture judged good: {reason}",

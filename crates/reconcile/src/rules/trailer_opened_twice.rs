@@ -11,12 +11,12 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use super::Rule;
+use crate::awareness::{Awareness, apart};
 use crate::finding::{Draft, Severity};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::{Knowing, apart};
+use crate::recorded_fact::{RecordedFact, earliest};
 use crate::subject::Class;
-use crate::witness::{Witness, earliest};
 use crate::words::{deeds, listed};
 
 pub(super) struct TrailerOpenedTwice;
@@ -45,11 +45,11 @@ impl Rule for TrailerOpenedTwice {
             return None;
         }
         let jobs: BTreeMap<&str, &Visit> = told.iter().map(|v| (v.view.job.as_str(), *v)).collect();
-        let knowing = knowing(world, &told);
+        let awareness = awareness(world, &told);
         let draft = Draft::new(Severity::Ask, jobs.keys().map(|job| (*job).to_owned()))
             .by(jobs.values().flat_map(|v| v.evidence(cleared)))
-            .standing(knowing.standing());
-        let says = says(world, &trailer, &jobs, &knowing, cleared);
+            .standing(awareness.standing());
+        let says = says(world, &trailer, &jobs, &awareness, cleared);
         Some(if cleared {
             draft.cleared(says)
         } else {
@@ -64,12 +64,12 @@ impl Rule for TrailerOpenedTwice {
 /// A job on the trailer.
 struct Visit {
     view: JobView,
-    openings: Vec<Arc<Witness>>,
+    openings: Vec<Arc<RecordedFact>>,
     /// The job facts that name the trailer now.
-    naming: Vec<Arc<Witness>>,
+    naming: Vec<Arc<RecordedFact>>,
     /// The first job facts that named it.
-    claims: Vec<Arc<Witness>>,
-    stand_downs: Vec<Arc<Witness>>,
+    claims: Vec<Arc<RecordedFact>>,
+    stand_downs: Vec<Arc<RecordedFact>>,
 }
 
 impl Visit {
@@ -85,11 +85,11 @@ impl Visit {
     /// Whether the job had ended before `other` was opened.
     fn ended_before(&self, world: &World<'_>, other: &Self) -> bool {
         let ends = self.view.sign_offs.iter().chain(&self.view.stand_downs);
-        let earlier = |end: &Witness| other.openings.iter().all(|o| world.clocks.before(end, o));
+        let earlier = |end: &RecordedFact| other.openings.iter().all(|o| world.clocks.before(end, o));
         ends.into_iter().any(|end| earlier(end))
     }
 
-    fn evidence(&self, cleared: bool) -> Vec<Arc<Witness>> {
+    fn evidence(&self, cleared: bool) -> Vec<Arc<RecordedFact>> {
         let mut facts = [self.openings.clone(), self.naming.clone()].concat();
         if cleared {
             facts.extend(self.stand_downs.iter().cloned());
@@ -105,7 +105,7 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
     for job in jobs {
         let view = JobView::load(world.facts, &job);
         let holders = view.fields.get("trailer").map_or(&[][..], Vec::as_slice);
-        let names_it = |w: &&Arc<Witness>| w.fact.text("trailer").is_some_and(|t| t == trailer);
+        let names_it = |w: &&Arc<RecordedFact>| w.fact.text("trailer").is_some_and(|t| t == trailer);
         let naming: Vec<_> = holders.iter().filter(names_it).cloned().collect();
         if !naming.is_empty() {
             let mut claims: Vec<_> = view.of_kind(&Kind::Job).cloned().collect();
@@ -123,9 +123,9 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
 }
 
 /// Who had seen whose job on the trailer, over all pairs that clash.
-fn knowing(world: &World<'_>, told: &[&Visit]) -> Knowing {
+fn awareness(world: &World<'_>, told: &[&Visit]) -> Awareness {
     let claims = told.iter().flat_map(|v| v.claims.iter().map(move |claim| (claim, *v)));
-    Knowing::among(&claims.collect::<Vec<_>>(), |a, b| a.clashes(world, b))
+    Awareness::among(&claims.collect::<Vec<_>>(), |a, b| a.clashes(world, b))
 }
 
 /// The jobs that clash with another one of them.
@@ -134,15 +134,21 @@ fn clashing<'a>(world: &World<'_>, visits: &[&'a Visit]) -> Vec<&'a Visit> {
     visits.iter().filter(clashes).copied().collect()
 }
 
-fn says(world: &World<'_>, trailer: &str, jobs: &BTreeMap<&str, &Visit>, knowing: &Knowing, cleared: bool) -> String {
+fn says(
+    world: &World<'_>,
+    trailer: &str,
+    jobs: &BTreeMap<&str, &Visit>,
+    awareness: &Awareness,
+    cleared: bool,
+) -> String {
     let each = jobs
         .iter()
         .map(|(job, v)| format!("{job}, opened by {}", deeds(world, &v.openings)));
     let each = listed(each);
-    let known = match knowing {
-        Knowing::Neither(..) => apart(world, jobs.values().flat_map(|v| &v.claims), "job")
+    let known = match awareness {
+        Awareness::Neither(..) => apart(world, jobs.values().flat_map(|v| &v.claims), "job")
             .map_or_else(String::new, |told| format!("; {told}")),
-        _ => knowing.told(world),
+        _ => awareness.describe(world),
     };
     if cleared {
         let down = jobs

@@ -13,14 +13,14 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use super::Rule;
+use crate::awareness::Awareness;
 use crate::finding::{Draft, Severity, Standing};
 use crate::job::JobView;
 use crate::judge::{Case, World};
-use crate::knowing::Knowing;
+use crate::recorded_fact::{RecordedFact, latest};
 use crate::register::{setters, values};
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
-use crate::witness::{Witness, latest};
 use crate::words::{deed, listed};
 
 pub(super) struct WrongFleet;
@@ -51,9 +51,9 @@ impl Rule for WrongFleet {
 #[derive(Clone)]
 struct Offence {
     part: Subject,
-    link: Arc<Witness>,
-    stock: Vec<Arc<Witness>>,
-    fleets: Vec<Arc<Witness>>,
+    link: Arc<RecordedFact>,
+    stock: Vec<Arc<RecordedFact>>,
+    fleets: Vec<Arc<RecordedFact>>,
 }
 
 /// All facts on which the judgement of one job depends.
@@ -62,8 +62,8 @@ struct Fittings {
     cameras: BTreeSet<String>,
     trackers: BTreeSet<String>,
     ties: Ties,
-    stock: BTreeMap<Subject, Vec<Arc<Witness>>>,
-    fleets: Vec<Arc<Witness>>,
+    stock: BTreeMap<Subject, Vec<Arc<RecordedFact>>>,
+    fleets: Vec<Arc<RecordedFact>>,
 }
 
 impl Fittings {
@@ -73,7 +73,7 @@ impl Fittings {
         let cameras = job.ties.links.iter().map(|l| Subject::Camera(l.camera.clone()));
         let trackers = job.ties.links.iter().map(|l| Subject::Tracker(l.tracker.clone()));
         let parts: BTreeSet<Subject> = cameras.chain(trackers).collect();
-        let stock: BTreeMap<Subject, Vec<Arc<Witness>>> = parts
+        let stock: BTreeMap<Subject, Vec<Arc<RecordedFact>>> = parts
             .into_iter()
             .map(|part| (part.clone(), stock_of(world, &part)))
             .collect();
@@ -97,7 +97,7 @@ impl Fittings {
             for part in self.parts_of(link) {
                 let stock = self.stock_of(&part).to_vec();
                 if !stock.is_empty() && !stock.iter().filter_map(fleet_of).any(|f| own.contains(&f)) {
-                    let (link, fleets) = (link.witness.clone(), fleets.clone());
+                    let (link, fleets) = (link.recorded.clone(), fleets.clone());
                     found.push(Offence {
                         part,
                         link,
@@ -122,7 +122,7 @@ impl Fittings {
                 for (stock, fleet) in pairs.filter(|(b, f)| self.stood_side_by_side(link, &part, b, f)) {
                     found.push(Offence {
                         part: part.clone(),
-                        link: link.witness.clone(),
+                        link: link.recorded.clone(),
                         stock: vec![stock.clone()],
                         fleets: vec![fleet.clone()],
                     });
@@ -132,34 +132,40 @@ impl Fittings {
         found
     }
 
-    fn stood_side_by_side(&self, link: &Tie, part: &Subject, stock: &Arc<Witness>, fleet: &Arc<Witness>) -> bool {
+    fn stood_side_by_side(
+        &self,
+        link: &Tie,
+        part: &Subject,
+        stock: &Arc<RecordedFact>,
+        fleet: &Arc<RecordedFact>,
+    ) -> bool {
         let wanted = fleet_of(fleet);
-        let link_ended = |of: &Witness| self.ties.removals(link).any(|u| u.witness.happens_before(of));
-        let fleet_ended = |of: &Witness| {
+        let link_ended = |of: &RecordedFact| self.ties.removals(link).any(|u| u.recorded.happens_before(of));
+        let fleet_ended = |of: &RecordedFact| {
             let later = self.fleets.iter().filter(|f| fleet.happens_before(f));
             later.into_iter().any(|f| f.happens_before(of))
         };
         // An entry for the right fleet excuses the part, unless it was made with the wrong entry in view.
-        let excuses = |good: &Witness| {
-            !stock.happens_before(good) || good.happens_before(&link.witness) || good.happens_before(fleet)
+        let excuses = |good: &RecordedFact| {
+            !stock.happens_before(good) || good.happens_before(&link.recorded) || good.happens_before(fleet)
         };
         let mut good = self.stock_of(part).iter().filter(|s| fleet_of(s) == wanted);
         fleet_of(stock) != wanted
             && !good.any(|g| excuses(g))
             && !link_ended(stock)
             && !link_ended(fleet)
-            && !fleet_ended(&link.witness)
+            && !fleet_ended(&link.recorded)
             && !fleet_ended(stock)
     }
 
-    fn stock_of(&self, part: &Subject) -> &[Arc<Witness>] {
+    fn stock_of(&self, part: &Subject) -> &[Arc<RecordedFact>] {
         self.stock.get(part).map_or(&[], Vec::as_slice)
     }
 
     /// The parts of a link for which the job answers: of a link made under another job only its own parts, and
     /// only those that no link of its own names.
     fn parts_of(&self, link: &Tie) -> Vec<Subject> {
-        let job_of = |l: &Tie| l.witness.owned("job");
+        let job_of = |l: &Tie| l.recorded.owned("job");
         let foreign = job_of(link).is_some_and(|job| job != self.job);
         let own_links = || self.ties.links.iter().filter(|l| job_of(l).as_ref() == Some(&self.job));
         let camera = self.cameras.contains(&link.camera) && !own_links().any(|l| l.camera == link.camera);
@@ -170,9 +176,9 @@ impl Fittings {
     }
 
     /// The facts that put past offences right: unlinks, stock entries and fleets as they stand now.
-    fn mending(&self, offences: &[Offence]) -> Vec<Arc<Witness>> {
-        let of_link = |u: &&Tie| offences.iter().any(|o| o.link.happens_before(&u.witness));
-        let unlinks = self.ties.unlinks.iter().filter(of_link).map(|u| u.witness.clone());
+    fn mending(&self, offences: &[Offence]) -> Vec<Arc<RecordedFact>> {
+        let of_link = |u: &&Tie| offences.iter().any(|o| o.link.happens_before(&u.recorded));
+        let unlinks = self.ties.unlinks.iter().filter(of_link).map(|u| u.recorded.clone());
         let stock = offences
             .iter()
             .filter_map(|o| self.stock.get(&o.part))
@@ -182,27 +188,30 @@ impl Fittings {
     }
 }
 
-fn stock_of(world: &World<'_>, part: &Subject) -> Vec<Arc<Witness>> {
+fn stock_of(world: &World<'_>, part: &Subject) -> Vec<Arc<RecordedFact>> {
     let mut facts = world.facts.about(part);
     facts.retain(|w| w.is(&Kind::Stock) && w.fact.text("fleet").is_some());
     facts
 }
 
-fn fleet_of(witness: &Arc<Witness>) -> Option<String> {
-    witness.owned("fleet")
+fn fleet_of(recorded: &Arc<RecordedFact>) -> Option<String> {
+    recorded.owned("fleet")
 }
 
-fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Vec<Arc<Witness>>) -> Draft {
+fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Vec<Arc<RecordedFact>>) -> Draft {
     let cleared = !mended_by.is_empty();
     let mut by_part: BTreeMap<&Subject, Vec<&Offence>> = BTreeMap::new();
     for offence in &offences {
         by_part.entry(&offence.part).or_default().push(offence);
     }
-    let each: Vec<String> = by_part.iter().map(|(part, of_it)| told(world, part, of_it)).collect();
+    let each: Vec<String> = by_part
+        .iter()
+        .map(|(part, of_it)| describe(world, part, of_it))
+        .collect();
     let fleets = offences.first().map_or(&[][..], |o| o.fleets.as_slice());
     let fleets = listed(values(fleets, "fleet").into_iter().map(|v| v.shown));
-    let knowing = knowing(&offences);
-    let known = knowing.told(world);
+    let awareness = awareness(&offences);
+    let known = awareness.describe(world);
     let body = format!("Job {} is for {fleets}, but {}{known}", job.job, listed(each));
     let evidence = offences
         .into_iter()
@@ -210,7 +219,7 @@ fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Ve
         .chain(mended_by);
     let draft = Draft::new(Severity::Stop, [job.job.clone()])
         .by(evidence)
-        .standing(knowing.standing());
+        .standing(awareness.standing());
     if cleared {
         draft.cleared(format!("{body}; that has been put right since."))
     } else {
@@ -222,12 +231,12 @@ fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Ve
 }
 
 /// Of the first offence of which somebody could have known, or else of the first.
-fn knowing(offences: &[Offence]) -> Knowing {
+fn awareness(offences: &[Offence]) -> Awareness {
     let mut triples = offences.iter().flat_map(|o| {
         let pairs = o.stock.iter().flat_map(|s| o.fleets.iter().map(move |f| (s, f)));
-        pairs.map(|(s, f)| knowing_of(&o.link, s, f))
+        pairs.map(|(s, f)| awareness_of(&o.link, s, f))
     });
-    let first = triples.next().unwrap_or(Knowing::Nothing);
+    let first = triples.next().unwrap_or(Awareness::Nothing);
     std::iter::once(first.clone())
         .chain(triples)
         .find(|k| k.standing() == Standing::Aware)
@@ -235,18 +244,18 @@ fn knowing(offences: &[Offence]) -> Knowing {
 }
 
 /// One of three that had the other two in view, or two that had not seen each other: there is always one or the other.
-fn knowing_of(link: &Arc<Witness>, stock: &Arc<Witness>, fleet: &Arc<Witness>) -> Knowing {
+fn awareness_of(link: &Arc<RecordedFact>, stock: &Arc<RecordedFact>, fleet: &Arc<RecordedFact>) -> Awareness {
     for (last, told, other) in [(link, stock, fleet), (stock, link, fleet), (fleet, link, stock)] {
         if told.happens_before(last) && other.happens_before(last) {
-            return Knowing::between(std::slice::from_ref(told), std::slice::from_ref(last));
+            return Awareness::between(std::slice::from_ref(told), std::slice::from_ref(last));
         }
     }
     let pairs = [(link, stock), (link, fleet), (stock, fleet)];
-    Knowing::of(pairs.into_iter().filter(|(a, b)| a.concurrent(b)))
+    Awareness::of(pairs.into_iter().filter(|(a, b)| a.concurrent(b)))
 }
 
 /// `camera C1, linked by …, is in stock for Tolland Lines`.
-fn told(world: &World<'_>, part: &Subject, offences: &[&Offence]) -> String {
+fn describe(world: &World<'_>, part: &Subject, offences: &[&Offence]) -> String {
     let stock = offences.iter().flat_map(|o| &o.stock);
     let owners: BTreeSet<String> = stock.filter_map(fleet_of).collect();
     let linked = offences.first().map(|o| deed(world, &o.link)).unwrap_or_default();

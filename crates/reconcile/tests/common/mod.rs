@@ -15,7 +15,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
-use gladhand_reconcile::{Clocks, Facts, Fork, MemoryFacts, Reading, Sight, Split, Witness, World};
+use gladhand_reconcile::{ClockReading, Clocks, Facts, Fork, MemoryFacts, RecordedFact, Sight, Split, World};
 use gladhand_trade::Standard;
 
 /// The built-in standard, read once.
@@ -52,12 +52,12 @@ struct Device {
 #[derive(Default)]
 pub struct Yard {
     devices: BTreeMap<String, Device>,
-    pub facts: Vec<Witness>,
+    pub facts: Vec<RecordedFact>,
     pub forks: Vec<Fork>,
     /// When each log had newly seen something.
     pub sights: Vec<(LogId, Sight, Arc<VersionVector>)>,
     /// What was measured between clocks; the depot's is the measure from the first reading on.
-    pub readings: Vec<Reading>,
+    pub readings: Vec<ClockReading>,
     pub depot_is_known: bool,
     known: BTreeSet<FactId>,
     minutes: i64,
@@ -101,7 +101,7 @@ impl Yard {
             self.entry(name);
         }
         let device = self.device(name);
-        let witness = Witness {
+        let recorded = RecordedFact {
             fact,
             place: Place {
                 log: device.log,
@@ -111,7 +111,7 @@ impl Yard {
             stamp: device.stamp,
             seen: device.entries.last().unwrap().clone(),
         };
-        self.facts.push(witness);
+        self.facts.push(recorded);
     }
 
     /// A new entry of the device, with what it has seen by now.
@@ -157,7 +157,7 @@ impl Yard {
         self.entry(name);
         let device = self.device(name);
         let at_us = now_us + device.clock_us;
-        let reading = Reading {
+        let reading = ClockReading {
             device: device.log.device,
             peer: key_of(peer),
             at_us,
@@ -221,10 +221,10 @@ impl Yard {
         device.entries.clear();
     }
 
-    /// Two entries claim place `seq` of the device's log; `witness` noted it in its last entry.
-    pub fn fork(&mut self, name: &str, seq: u64, witness: &str) {
+    /// Two entries claim place `seq` of the device's log; `recorded` noted it in its last entry.
+    pub fn fork(&mut self, name: &str, seq: u64, recorded: &str) {
         let log = self.device(name).log;
-        let noted = self.device(witness).log;
+        let noted = self.device(recorded).log;
         let evidence = self.facts.iter().map(|w| w.place).filter(|p| p.log == noted).max();
         self.forks.push(Fork {
             log,
@@ -254,7 +254,7 @@ impl Yard {
     }
 
     /// The facts in memory, with the devices' names, in the given order.
-    pub fn memory(&self, order: impl IntoIterator<Item = Witness>) -> MemoryFacts {
+    pub fn memory(&self, order: impl IntoIterator<Item = RecordedFact>) -> MemoryFacts {
         let mut memory = MemoryFacts::new(order);
         for name in self.devices.keys() {
             memory.name(key_of(name), name.clone());
@@ -289,8 +289,8 @@ impl Dice {
 
 /// The facts in a random order in which they may really arrive: each log in its own order, and no entry before
 /// what it had seen.
-pub fn causal_order(facts: &[Witness], dice: &mut Dice) -> Vec<Witness> {
-    let mut rest: Vec<Witness> = facts.to_vec();
+pub fn causal_order(facts: &[RecordedFact], dice: &mut Dice) -> Vec<RecordedFact> {
+    let mut rest: Vec<RecordedFact> = facts.to_vec();
     let mut order = Vec::new();
     while !rest.is_empty() {
         let free: Vec<usize> = (0..rest.len())

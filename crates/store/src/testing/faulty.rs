@@ -83,7 +83,7 @@ impl Faults {
 }
 
 #[derive(Debug, Default)]
-struct State {
+struct FaultState {
     faults: Faults,
     calls: Vec<Call>,
     killed: bool,
@@ -94,7 +94,7 @@ struct State {
 #[derive(Debug, Clone)]
 pub struct FaultyDisk {
     inner: Arc<dyn Disk>,
-    state: Arc<Mutex<State>>,
+    state: Arc<Mutex<FaultState>>,
 }
 
 impl FaultyDisk {
@@ -139,7 +139,7 @@ impl FaultyDisk {
         self.state().killed
     }
 
-    fn state(&self) -> MutexGuard<'_, State> {
+    fn state(&self) -> MutexGuard<'_, FaultState> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
@@ -160,7 +160,7 @@ fn broken(what: &str) -> io::Error {
     io::Error::other(format!("a test made this fail: {what}"))
 }
 
-impl State {
+impl FaultState {
     fn check(&mut self, call: Call) -> io::Result<()> {
         if self.killed {
             return Err(broken("killed"));

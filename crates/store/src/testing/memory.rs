@@ -74,7 +74,7 @@ impl MemoryDisk {
     /// The disk that is found after a crash. This one is not changed.
     pub fn after(&self, crash: Crash) -> Self {
         let tree = lock(&self.0);
-        let mut chance = Chance::new(crash);
+        let mut chance = SeededRng::new(crash);
         let mut next = Tree {
             dirs: tree.dirs.clone(),
             free: tree.free,
@@ -148,12 +148,12 @@ impl MemoryDisk {
 }
 
 /// Decides what survives. A small generator of its own, so that a failure is a number that can be given again.
-struct Chance {
+struct SeededRng {
     crash: Crash,
     state: u64,
 }
 
-impl Chance {
+impl SeededRng {
     fn new(crash: Crash) -> Self {
         let seed = if let Crash::PowerKeepsSome(seed) = crash {
             seed

@@ -2,17 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use gladhand_reconcile::edits::{Edit, Other, Standing};
-use gladhand_reconcile::timeline::Line;
+use gladhand_reconcile::edits::{Edit, EditStanding, Other};
+use gladhand_reconcile::timeline::HistoryRow;
 use serde_json::Value;
 
 use super::words::{Rows, aligned, indented, spans};
 use crate::show;
 
-type Told<'a> = Vec<(usize, &'a Line, &'a Edit)>;
+type Told<'a> = Vec<(usize, &'a HistoryRow, &'a Edit)>;
 
 /// The fields with several values, or nothing.
-pub(super) fn told(lines: &[Line], rows: &Rows) -> String {
+pub(super) fn told(lines: &[HistoryRow], rows: &Rows) -> String {
     let mut fields: BTreeMap<(&str, &str), Told<'_>> = BTreeMap::new();
     for (row, line) in (1..).zip(lines) {
         let job = line.fact.get("job").and_then(Value::as_str).unwrap_or_default();
@@ -34,7 +34,7 @@ fn is_contested(edit: &Edit) -> bool {
     !edit.against.is_empty() || edit.followed_by.iter().any(|o| o.value != edit.value)
 }
 
-fn cells((row, line, edit): &(usize, &Line, &Edit), all: &Told<'_>, rows: &Rows) -> Vec<String> {
+fn cells((row, line, edit): &(usize, &HistoryRow, &Edit), all: &Told<'_>, rows: &Rows) -> Vec<String> {
     let by = line.by.as_deref().unwrap_or("somebody");
     let known: Vec<usize> = all
         .iter()
@@ -69,9 +69,9 @@ fn state(edit: &Edit, known: &[usize], rows: &Rows) -> String {
         said.push(format!("neither this nor {} knew of the other", named(&edit.against)));
     }
     said.push(match edit.standing {
-        Standing::Holds => "this is the value now".to_owned(),
-        Standing::Disputed => "open until somebody who has seen both writes it again".to_owned(),
-        Standing::Replaced => format!("then came {}, which had seen it", named(&edit.followed_by)),
+        EditStanding::Holds => "this is the value now".to_owned(),
+        EditStanding::Disputed => "open until somebody who has seen both writes it again".to_owned(),
+        EditStanding::Replaced => format!("then came {}, which had seen it", named(&edit.followed_by)),
     });
     said.join("; ")
 }

@@ -14,12 +14,12 @@ use crate::failure::{Exit, Failure, Outcome};
 use crate::node::{HistoryQuery, Node};
 use crate::show;
 
-pub use moment::Moment;
+pub use moment::AskedMoment;
 
 /// Shows a history.
 pub fn history(context: &Context, args: &cli::History) -> Outcome {
     let node = context.open()?;
-    let moment = args.as_known_by.as_deref().map(|given| Moment::read(&node, given));
+    let moment = args.as_known_by.as_deref().map(|given| AskedMoment::read(&node, given));
     let moment = moment.transpose()?;
     let query = query(&node, args)?;
     let past = moment.as_ref().map(|m| &m.past);

@@ -7,7 +7,7 @@ use crate::node::{Node, Past};
 use gladhand_facts::{DeviceKey, LogId};
 
 /// A moment of a device.
-pub struct Moment {
+pub struct AskedMoment {
     /// What the device is called.
     device: String,
     /// The entry after which it was.
@@ -18,7 +18,7 @@ pub struct Moment {
     pub past: Past,
 }
 
-impl Moment {
+impl AskedMoment {
     /// Reads what the flag says. Without a number it is the newest entry that is here, on the device itself as well: what it
     /// has taken in since is not written in its log yet, and nodes that hold the same must answer the same.
     ///

@@ -5,8 +5,8 @@ use std::path::Path;
 
 use gladhand_facts::{Fact, Kind, LogId, Place};
 use gladhand_reconcile::picture::{Clash, Lane, Mark, Scene, Shape};
-use gladhand_reconcile::timeline::{Basis, Line};
-use gladhand_reconcile::{Subject, Witness};
+use gladhand_reconcile::timeline::{Basis, HistoryRow};
+use gladhand_reconcile::{RecordedFact, Subject};
 
 use super::super::record::summary;
 use super::words::{by_the_depot, span_of_time, spans};
@@ -49,7 +49,7 @@ fn scene(node: &Node, query: &HistoryQuery, history: &History) -> Result<Scene, 
     let facts: Vec<Mark> = history
         .lines
         .iter()
-        .zip(&history.witnesses)
+        .zip(&history.recorded_facts)
         .map(|(l, w)| fact(query, l, w))
         .collect();
     let sightings = sightings(node, history)?;
@@ -83,8 +83,8 @@ fn title(node: &Node, query: &HistoryQuery) -> String {
     }
 }
 
-fn fact(query: &HistoryQuery, line: &Line, witness: &Witness) -> Mark {
-    let shape = match witness.fact.kind() {
+fn fact(query: &HistoryQuery, line: &HistoryRow, recorded: &RecordedFact) -> Mark {
+    let shape = match recorded.fact.kind() {
         Kind::SignOff | Kind::StandDown => Shape::Square,
         _ => Shape::Dot,
     };
@@ -96,9 +96,9 @@ fn fact(query: &HistoryQuery, line: &Line, witness: &Witness) -> Mark {
         _ => String::new(),
     };
     Mark {
-        place: witness.place,
-        stamp: witness.stamp,
-        seen: witness.seen.clone(),
+        place: recorded.place,
+        stamp: recorded.stamp,
+        seen: recorded.seen.clone(),
         shape,
         at: line.at.clone(),
         label: without(summary_of(line), &query.subjects),
@@ -106,7 +106,7 @@ fn fact(query: &HistoryQuery, line: &Line, witness: &Witness) -> Mark {
     }
 }
 
-fn summary_of(line: &Line) -> String {
+fn summary_of(line: &HistoryRow) -> String {
     let fact = Fact::from_map(&line.device_key, line.fact.clone());
     fact.map_or_else(|_| line.kind.clone(), |f| summary(&f))
 }
@@ -199,11 +199,11 @@ fn name_of(history: &History, log: &LogId) -> String {
 
 /// What the newest fact of a lane says of its clock.
 fn clock_of(history: &History, log: &LogId) -> String {
-    let by_device = |l: &&Line| l.corrected.as_ref().is_some_and(|c| c.basis != Basis::Server);
+    let by_device = |l: &&HistoryRow| l.corrected.as_ref().is_some_and(|c| c.basis != Basis::Server);
     let mut own = history
         .lines
         .iter()
-        .zip(&history.witnesses)
+        .zip(&history.recorded_facts)
         .filter(|(l, _)| l.place.log == *log && by_device(l));
     let Some((corrected, at_us)) = own
         .next_back()

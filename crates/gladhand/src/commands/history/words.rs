@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::{Fact, FactId, Moment};
-use gladhand_reconcile::timeline::{Basis, Corrected, Line, SeenBy};
+use gladhand_reconcile::timeline::{Basis, Corrected, HistoryRow, SeenBy};
 use serde_json::Value;
 
 use super::super::record::{summary, summary_keys};
@@ -16,7 +16,7 @@ use crate::show;
 pub(super) type Rows = BTreeMap<FactId, usize>;
 
 /// Shows the lines and what belongs to them.
-pub(super) fn lines(lines: &[Line], as_of: Option<&str>, perhaps_too: usize) -> Result<(), Failure> {
+pub(super) fn lines(lines: &[HistoryRow], as_of: Option<&str>, perhaps_too: usize) -> Result<(), Failure> {
     let rows: Rows = (1..).zip(lines).map(|(row, line)| (line.id, row)).collect();
     if !lines.is_empty() {
         show::print(&table(lines, &rows))?;
@@ -50,7 +50,7 @@ pub(super) fn lines(lines: &[Line], as_of: Option<&str>, perhaps_too: usize) -> 
     Ok(())
 }
 
-fn table(lines: &[Line], rows: &Rows) -> String {
+fn table(lines: &[HistoryRow], rows: &Rows) -> String {
     let mut cells = vec![
         ["#", "time", "by the depot's clock", "device", "entry", "by", "what", ""]
             .map(str::to_owned)
@@ -60,7 +60,7 @@ fn table(lines: &[Line], rows: &Rows) -> String {
     aligned(&cells)
 }
 
-fn cells_of(row: usize, line: &Line, rows: &Rows) -> Vec<String> {
+fn cells_of(row: usize, line: &HistoryRow, rows: &Rows) -> Vec<String> {
     let fact = Fact::from_map(&line.device_key, line.fact.clone());
     let mark = match &line.concurrent_with {
         _ if line.concurrent == 0 => String::new(),
@@ -90,7 +90,7 @@ pub(super) fn aligned(cells: &[Vec<String>]) -> String {
 }
 
 /// Everything that a fact says: the usual keys bare, the others by name.
-fn whole(fact: &Fact, line: &Line) -> String {
+fn whole(fact: &Fact, line: &HistoryRow) -> String {
     let told = |key: &str| ["kind", "job", "by", "at", "ok"].contains(&key) || summary_keys(fact.kind()).contains(&key);
     let rest = line.fact.iter().filter(|(key, _)| !told(key));
     let rest: Vec<String> = rest
@@ -164,7 +164,7 @@ pub(super) fn spans(rows: impl IntoIterator<Item = usize>) -> String {
 }
 
 /// Who had seen which rows, and from which entry on.
-fn seen(lines: &[Line]) -> String {
+fn seen(lines: &[HistoryRow]) -> String {
     let mut groups: Vec<(&str, Vec<String>, Vec<usize>)> = Vec::new();
     for (row, line) in (1..).zip(lines) {
         let mut readers: Vec<String> = line.seen_by.iter().map(reader).collect();
@@ -209,7 +209,7 @@ pub(super) fn indented(text: &str) -> String {
 }
 
 /// A sentence for each kind of clock that is not certain.
-fn clocks(lines: &[Line]) -> Vec<String> {
+fn clocks(lines: &[HistoryRow]) -> Vec<String> {
     let mut unmeasured: BTreeMap<i64, BTreeSet<&str>> = BTreeMap::new();
     for line in lines {
         if let Some(corrected) = line.corrected.as_ref().filter(|c| c.basis == Basis::Unmeasured) {

@@ -1,4 +1,4 @@
-//! What an open job waits for: the front of its work, not everything that is still to come.
+//! What an open job waits for: the work of its work, not everything that is still to come.
 //!
 //! Two lines of work go on side by side. At the wall: readings, the cut, the checks. By the air: link, settings, picture,
 //! judgement. The second is asked for only once there is something to link, that is after the cut or with the first link.
@@ -9,13 +9,13 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 use gladhand_reconcile::checks::{CheckState, Checks, Outcome, required};
-use gladhand_reconcile::witness::latest;
-use gladhand_reconcile::{Finding, JobView, Subject, Witness};
+use gladhand_reconcile::recorded_fact::latest;
+use gladhand_reconcile::{Finding, JobView, RecordedFact, Subject};
 use gladhand_trade::Answer;
 use serde::Serialize;
 
 use crate::commands::clearance;
-use crate::commands::trade::bench::Bench;
+use crate::commands::trade::judging::JudgingContext;
 
 /// One thing that a job waits for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -57,8 +57,8 @@ impl Outstanding {
 }
 
 /// What is waited for in one job.
-struct Front<'a> {
-    bench: &'a Bench<'a>,
+struct OpenWork<'a> {
+    judging: &'a JudgingContext<'a>,
     job: &'a JobView,
     now_us: i64,
     /// What would stand against a sign-off now.
@@ -67,27 +67,27 @@ struct Front<'a> {
 }
 
 /// What `job`, which is open, waits for.
-pub fn of(bench: &Bench<'_>, job: &JobView, now_us: i64) -> Vec<Wait> {
-    let mut against = bench.if_signed_off(&job.job);
+pub fn of(judging: &JudgingContext<'_>, job: &JobView, now_us: i64) -> Vec<Wait> {
+    let mut against = judging.if_signed_off(&job.job);
     against.retain(Finding::is_open);
-    let mut front = Front {
-        bench,
+    let mut work = OpenWork {
+        judging,
         job,
         now_us,
         against,
         waits: Vec::new(),
     };
-    let going_on = front.wall();
+    let going_on = work.wall();
     if going_on {
-        front.checks();
-        front.air();
-        front.rest();
+        work.checks();
+        work.air();
+        work.rest();
     }
-    front.waits
+    work.waits
 }
 
-impl Front<'_> {
-    fn add(&mut self, what: &'static str, says: impl Into<String>, since: &[Arc<Witness>]) {
+impl OpenWork<'_> {
+    fn add(&mut self, what: &'static str, says: impl Into<String>, since: &[Arc<RecordedFact>]) {
         self.waits.push(Wait {
             what,
             says: says.into(),
@@ -98,8 +98,8 @@ impl Front<'_> {
 
     /// Since the last of `since`, or of everything on the job where that says nothing. A clock that was ahead makes no
     /// negative wait.
-    fn minutes(&self, since: &[Arc<Witness>]) -> i64 {
-        let last = |set: &[Arc<Witness>]| set.iter().map(|w| w.at().unix_us()).max();
+    fn minutes(&self, since: &[Arc<RecordedFact>]) -> i64 {
+        let last = |set: &[Arc<RecordedFact>]| set.iter().map(|w| w.at().unix_us()).max();
         let since_us = last(since).or_else(|| last(&self.job.facts)).unwrap_or(self.now_us);
         (self.now_us - since_us).div_euclid(60_000_000).max(0)
     }
@@ -110,10 +110,10 @@ impl Front<'_> {
 
     /// The wall up to the cut. Whether anything else can be done meanwhile.
     fn wall(&mut self) -> bool {
-        if !clearance::cuts(self.bench, self.job).is_empty() {
+        if !clearance::cuts(self.judging, self.job).is_empty() {
             return true;
         }
-        let given = clearance::of(self.bench, self.job);
+        let given = clearance::of(self.judging, self.job);
         match given.answer {
             Answer::NotDecidable { .. } if !given.torn.is_empty() => {
                 let fields: Vec<&str> = given.torn.iter().map(|t| t.field).collect();
@@ -125,7 +125,7 @@ impl Front<'_> {
                 false
             }
             Answer::Blocked { .. } => {
-                let pilot = clearance::has_open_pilot(self.bench, self.job);
+                let pilot = clearance::has_open_pilot(self.judging, self.job);
                 let seal = if pilot { "the pilot hole to be sealed, and " } else { "" };
                 self.add("make-good", format!("{seal}the stand-down: blocked"), &[]);
                 false
@@ -146,7 +146,7 @@ impl Front<'_> {
     }
 
     fn checks(&mut self) {
-        let world = self.bench.world();
+        let world = self.judging.world();
         let states = Checks::so_far(&world, self.job);
         // In the order of the standard, which is the order of the work.
         let required = required(&world, self.job).into_iter();
@@ -154,7 +154,7 @@ impl Front<'_> {
         let read_first = |c: &Outstanding| {
             let before_the_cut = ["readings", "fields"];
             let waits = self.waits.iter().any(|w| before_the_cut.contains(&w.what));
-            waits && clearance::is_read(self.bench, &c.check)
+            waits && clearance::is_read(self.judging, &c.check)
         };
         checks.retain(|c| !read_first(c));
         if checks.is_empty() {
@@ -171,7 +171,7 @@ impl Front<'_> {
 
     /// Link, settings, picture, judgement: the first that is not there.
     fn air(&mut self) {
-        let cut = !clearance::cuts(self.bench, self.job).is_empty();
+        let cut = !clearance::cuts(self.judging, self.job).is_empty();
         if self.stands_against("signed-without-link") {
             if cut || !self.job.ties.links.is_empty() {
                 self.add("link", "the link", &[]);
@@ -185,10 +185,10 @@ impl Front<'_> {
 
     fn settings(&mut self) {
         let trackers = self.job.ties.live().into_iter().map(|l| l.tracker.clone());
-        let about = trackers.flat_map(|t| self.bench.facts().about(&Subject::Tracker(t)));
-        let mut said: Vec<Arc<Witness>> = about.filter(|w| w.is(&Kind::Settings)).collect();
+        let about = trackers.flat_map(|t| self.judging.facts().about(&Subject::Tracker(t)));
+        let mut said: Vec<Arc<RecordedFact>> = about.filter(|w| w.is(&Kind::Settings)).collect();
         let live = self.job.ties.live();
-        said.retain(|s| live.iter().any(|l| l.witness.happens_before(s)));
+        said.retain(|s| live.iter().any(|l| l.recorded.happens_before(s)));
         let last = latest(&said);
         let is = |state: &str| last.iter().any(|w| w.is_state(&Kind::Settings, state));
         if is("failed") {
@@ -201,7 +201,7 @@ impl Front<'_> {
     }
 
     fn proof(&mut self) {
-        let said: Vec<Arc<Witness>> = self.job.of_kind(&Kind::Proof).cloned().collect();
+        let said: Vec<Arc<RecordedFact>> = self.job.of_kind(&Kind::Proof).cloned().collect();
         let last = latest(&said);
         let is = |state: &str| last.iter().any(|w| w.is_state(&Kind::Proof, state));
         if is("judged") {

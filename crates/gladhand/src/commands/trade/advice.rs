@@ -15,14 +15,14 @@ pub const BEGINNING: [&str; 2] = ["arrive", "ladder"];
 
 /// A command line that records something, and what to put into it.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
-pub struct Line {
+pub struct RecordLine {
     /// To be typed.
     pub command: String,
     /// What to write in the place of a word in capitals.
     pub with: Option<String>,
 }
 
-impl Line {
+impl RecordLine {
     fn new(command: String, with: &str) -> Self {
         let with = Some(with.to_owned()).filter(|w| !w.is_empty());
         Self { command, with }
@@ -89,40 +89,40 @@ pub fn bullet(text: &str) -> String {
 }
 
 /// How to record a check of `job`. No value is put into anybody's mouth: what was read stands as a word in capitals.
-pub fn check_line(standard: &Standard, job: &JobView, check: &str) -> Line {
+pub fn check_line(standard: &Standard, job: &JobView, check: &str) -> RecordLine {
     let head = format!("gladhand check {} {}", quoted(&job.job), quoted(check));
     let Some(requirement) = requirement(standard, job, check) else {
-        return Line::new(format!("{head} --ok"), "");
+        return RecordLine::new(format!("{head} --ok"), "");
     };
     match requirement.wants() {
-        Wants::Seen => Line::new(format!("{head} --ok"), ""),
-        Wants::Reading if check == PILOT_DEPTH => Line::new(
+        Wants::Seen => RecordLine::new(format!("{head} --ok"), ""),
+        Wants::Reading if check == PILOT_DEPTH => RecordLine::new(
             format!("{head} DEPTH"),
             "DEPTH with its unit, as the drill stop was set: 5/8 in, 16 mm",
         ),
-        Wants::Reading => Line::new(
+        Wants::Reading => RecordLine::new(
             format!("{head} DEPTH"),
             "DEPTH with its unit: 3/8 in, 9.5 mm; or the word free, when the probe met nothing",
         ),
-        Wants::YesOrNo => Line::new(format!("{head} ANSWER"), "ANSWER: yes or no"),
-        Wants::Measure(band) | Wants::Wait { band, .. } => Line::new(
+        Wants::YesOrNo => RecordLine::new(format!("{head} ANSWER"), "ANSWER: yes or no"),
+        Wants::Measure(band) | Wants::Wait { band, .. } => RecordLine::new(
             format!("{head} VALUE"),
             &format!("VALUE with its unit; wanted is {band}"),
         ),
         Wants::Answers(answers) => {
             let each: String = answers.iter().map(|a| format!(" --answer {a}=yes")).collect();
-            Line::new(format!("{head}{each}"), "or no")
+            RecordLine::new(format!("{head}{each}"), "or no")
         }
     }
 }
 
 /// How to record what a clearance misses: a field of the job, or a check.
-pub fn missing_line(standard: &Standard, job: &JobView, missing: &str) -> Line {
+pub fn missing_line(standard: &Standard, job: &JobView, missing: &str) -> RecordLine {
     let head = format!("gladhand job {}", quoted(&job.job));
     match missing {
-        "wall" => Line::new(format!("{head} --wall WALL"), "WALL: plate or sheet-and-post"),
-        "load" => Line::new(format!("{head} --load LOAD"), "LOAD: empty or loaded"),
-        "thickness" => Line::new(
+        "wall" => RecordLine::new(format!("{head} --wall WALL"), "WALL: plate or sheet-and-post"),
+        "load" => RecordLine::new(format!("{head} --load LOAD"), "LOAD: empty or loaded"),
+        "thickness" => RecordLine::new(
             format!("{head} --thickness 'THICKNESS'"),
             "THICKNESS with its unit: 5/8 in, 16 mm",
         ),

@@ -8,7 +8,7 @@ use gladhand_reconcile::{Facts, Subject};
 
 use crate::commands::resolve;
 use crate::failure::Failure;
-use crate::node::{Node, NodeError, Shelf};
+use crate::node::{IndexedFacts, Node, NodeError};
 
 /// What stands for the job that this device touched last.
 pub const LAST: &str = ".";
@@ -38,9 +38,9 @@ pub fn job(node: &Node, given: &str) -> Result<Handle, Failure> {
     } else {
         resolve::job(node, given)?
     };
-    let shelf = Shelf::new(node);
-    let known = !shelf.about(&Subject::Job(job.clone())).is_empty();
-    shelf.failure()?;
+    let indexed = IndexedFacts::new(node);
+    let known = !indexed.about(&Subject::Job(job.clone())).is_empty();
+    indexed.failure()?;
     let whole = job == given;
     Ok(Handle { job, known, whole })
 }

@@ -13,7 +13,7 @@ use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judg
 use gladhand_trade::near_misses;
 
 use super::advice;
-use super::bench::{Bench, witness};
+use super::judging::{JudgingContext, recorded};
 use crate::commands::clearance;
 use crate::failure::Failure;
 use crate::node::{Node, Receipt};
@@ -36,30 +36,30 @@ pub enum Before {
 /// # Errors
 /// When the store cannot be read.
 pub fn after(node: &Node, receipt: &Receipt, before: Before) -> Result<String, Failure> {
-    let bench = Bench::new(node);
+    let judging = JudgingContext::new(node);
     let fact = &receipt.fact;
-    let job = fact.text("job").map(|name| bench.job(&name));
+    let job = fact.text("job").map(|name| judging.job(&name));
     let mut out = String::new();
     if let Some(job) = &job {
-        out.push_str(&beside(&bench, job, fact, before));
+        out.push_str(&beside(&judging, job, fact, before));
     }
-    let findings = findings(&bench, receipt, job.as_ref())?;
-    let mut warnings = warnings(&bench, receipt, job.as_ref(), before);
+    let findings = findings(&judging, receipt, job.as_ref())?;
+    let mut warnings = warnings(&judging, receipt, job.as_ref(), before);
     if let Some(job) = &job {
-        warnings.extend(cut_unclear(&bench, receipt, job, &findings));
+        warnings.extend(cut_unclear(&judging, receipt, job, &findings));
     }
     for warning in warnings {
         let text = show::wrapped(&warning, "      ");
         out.push_str(&format!("!     {}", text.trim_start()));
     }
     findings.iter().for_each(|f| out.push_str(&show::finding(f)));
-    bench.check()?;
+    judging.check()?;
     Ok(out)
 }
 
 /// What the work standard shows beside the step.
-fn beside(bench: &Bench<'_>, job: &JobView, fact: &Fact, before: Before) -> String {
-    let standard = bench.standard();
+fn beside(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact, before: Before) -> String {
+    let standard = judging.standard();
     let opened = *fact.kind() == Kind::Job && before == Before::Unknown;
     let sets = |fields: &[&str]| *fact.kind() == Kind::Job && fields.iter().any(|f| fact.get(f).is_some());
     let check = fact.text("check").filter(|_| *fact.kind() == Kind::Check);
@@ -72,15 +72,15 @@ fn beside(bench: &Bench<'_>, job: &JobView, fact: &Fact, before: Before) -> Stri
     }
     if let Some(check) = &check {
         lines.extend(advice::hints(standard, job, check, fact));
-        lines.extend(waits_for(bench, check));
+        lines.extend(waits_for(judging, check));
     }
     if is_end(fact) {
         lines.extend(advice::hints_by_time(standard, job, system::now_us()));
     }
     let mut out: String = lines.iter().map(|line| show::wrapped(line, "")).collect();
-    let reading = check.as_ref().is_some_and(|c| clearance::is_read(bench, c));
+    let reading = check.as_ref().is_some_and(|c| clearance::is_read(judging, c));
     if opened || reading || sets(&clearance::FIELDS) {
-        out.push_str(&with_clearance(bench, job, opened));
+        out.push_str(&with_clearance(judging, job, opened));
     } else if let Some(check) = &check {
         let cautions = advice::cautions(standard, &[advice::step_of(standard, check)]);
         // Nothing but the deference alone is no caution about this step.
@@ -93,11 +93,11 @@ fn beside(bench: &Bench<'_>, job: &JobView, fact: &Fact, before: Before) -> Stri
 
 /// The clearance as it stands now, with the cautions of the next step: those of the step that is done would only hide
 /// them. No answer about a wall goes without the deference.
-fn with_clearance(bench: &Bench<'_>, job: &JobView, opened: bool) -> String {
-    let mut given = clearance::of(bench, job);
+fn with_clearance(judging: &JudgingContext<'_>, job: &JobView, opened: bool) -> String {
+    let mut given = clearance::of(judging, job);
     let mut cautions = Vec::new();
     if opened {
-        cautions.push(advice::cautions(bench.standard(), &advice::BEGINNING));
+        cautions.push(advice::cautions(judging.standard(), &advice::BEGINNING));
     }
     if opened && given.answer.is_clear() {
         // The cut is not the first thing to do on a trailer that was just opened.
@@ -141,8 +141,8 @@ fn caution_text(cautions: &[String]) -> String {
 }
 
 /// The waiting times that begin with this check.
-fn waits_for(bench: &Bench<'_>, check: &str) -> Vec<String> {
-    let begun = bench.standard().checks().iter().filter_map(|r| match r.wants() {
+fn waits_for(judging: &JudgingContext<'_>, check: &str) -> Vec<String> {
+    let begun = judging.standard().checks().iter().filter_map(|r| match r.wants() {
         gladhand_trade::Wants::Wait { from, to, band } if from == check => {
             Some(format!("{}: wait {band}, then record {to}.", r.name()))
         }
@@ -152,18 +152,18 @@ fn waits_for(bench: &Bench<'_>, check: &str) -> Vec<String> {
 }
 
 /// The open findings that the new fact is part of, and the open stops of its job. A ruling shows what it ruled on.
-fn findings(bench: &Bench<'_>, receipt: &Receipt, job: Option<&JobView>) -> Result<Vec<Finding>, Failure> {
+fn findings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Option<&JobView>) -> Result<Vec<Finding>, Failure> {
     let fact = &receipt.fact;
-    let world = bench.world();
+    let world = judging.world();
     let ruled = fact.text("finding").filter(|_| *fact.kind() == Kind::Ruling);
     let mut subjects: BTreeSet<Subject> = BTreeSet::new();
-    if let Some(witness) = witness(world.facts, fact, &receipt.place) {
-        let subject_of = |id: &str| bench.node().subject_of(id).ok().flatten();
-        subjects.extend(touched(&world, &witness, &subject_of));
+    if let Some(recorded) = recorded(world.facts, fact, &receipt.place) {
+        let subject_of = |id: &str| judging.node().subject_of(id).ok().flatten();
+        subjects.extend(touched(&world, &recorded, &subject_of));
     }
     if let Some(job) = job {
         subjects.insert(Subject::Job(job.job.clone()));
-        let links = job.ties.links.iter().map(|link| &link.witness);
+        let links = job.ties.links.iter().map(|link| &link.recorded);
         let named = job
             .facts
             .iter()
@@ -182,7 +182,7 @@ fn findings(bench: &Bench<'_>, receipt: &Receipt, job: Option<&JobView>) -> Resu
 }
 
 /// What no rule says, because it is no contradiction yet.
-fn warnings(bench: &Bench<'_>, receipt: &Receipt, job: Option<&JobView>, before: Before) -> Vec<String> {
+fn warnings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Option<&JobView>, before: Before) -> Vec<String> {
     let fact = &receipt.fact;
     let mut found = Vec::new();
     if let Some(job) = job.filter(|_| before == Before::Unknown && *fact.kind() != Kind::Job) {
@@ -192,17 +192,17 @@ fn warnings(bench: &Bench<'_>, receipt: &Receipt, job: Option<&JobView>, before:
         ));
     }
     match (fact.kind(), job) {
-        (Kind::Check, Some(job)) => found.extend(check_warnings(bench, job, fact)),
-        (Kind::Proof, Some(job)) => found.extend(proof_warning(bench, job)),
-        (Kind::Settings, _) => found.extend(settings_warning(bench, fact)),
-        (Kind::Link, None) => found.extend(link_warning(bench, fact)),
+        (Kind::Check, Some(job)) => found.extend(check_warnings(judging, job, fact)),
+        (Kind::Proof, Some(job)) => found.extend(proof_warning(judging, job)),
+        (Kind::Settings, _) => found.extend(settings_warning(judging, fact)),
+        (Kind::Link, None) => found.extend(link_warning(judging, fact)),
         _ => {}
     }
     found
 }
 
-fn check_warnings(bench: &Bench<'_>, job: &JobView, fact: &Fact) -> Vec<String> {
-    let standard = bench.standard();
+fn check_warnings(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact) -> Vec<String> {
+    let standard = judging.standard();
     let Some(check) = fact.text("check") else {
         return Vec::new();
     };
@@ -214,7 +214,7 @@ fn check_warnings(bench: &Bench<'_>, job: &JobView, fact: &Fact) -> Vec<String> 
         let version = standard.version();
         return vec![format!("The work standard {version} has no check {check}{meant}")];
     }
-    let world = bench.world();
+    let world = judging.world();
     let checks = Checks::so_far(&world, job);
     let own = advice::requirement(standard, job, &check);
     let ended = standard
@@ -248,8 +248,8 @@ fn remedy(requirement: &gladhand_trade::Requirement) -> String {
 }
 
 /// Settings must be live on the tracker before the picture can mean anything.
-fn proof_warning(bench: &Bench<'_>, job: &JobView) -> Option<String> {
-    let against = bench.if_signed_off(&job.job);
+fn proof_warning(judging: &JudgingContext<'_>, job: &JobView) -> Option<String> {
+    let against = judging.if_signed_off(&job.job);
     let says = |rule: &str| against.iter().any(|f| f.is_open() && f.rule == rule);
     if says("signed-without-link") {
         Some(format!(
@@ -266,9 +266,9 @@ fn proof_warning(bench: &Bench<'_>, job: &JobView) -> Option<String> {
     }
 }
 
-fn settings_warning(bench: &Bench<'_>, fact: &Fact) -> Option<String> {
+fn settings_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<String> {
     let tracker = fact.text("tracker")?;
-    let about = bench.facts().about(&Subject::Tracker(tracker.to_string()));
+    let about = judging.facts().about(&Subject::Tracker(tracker.to_string()));
     let ties = Ties::among(&about);
     let fits = |camera: &str| fact.text("camera").is_none_or(|c| c == camera);
     let linked = ties
@@ -280,21 +280,21 @@ fn settings_warning(bench: &Bench<'_>, fact: &Fact) -> Option<String> {
     })
 }
 
-fn link_warning(bench: &Bench<'_>, fact: &Fact) -> Option<String> {
+fn link_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<String> {
     let (camera, tracker) = (fact.text("camera")?, fact.text("tracker")?);
     let subjects = [
         Subject::Camera(camera.to_string()),
         Subject::Tracker(tracker.to_string()),
     ];
-    let in_job = |s: &Subject| bench.facts().about(s).iter().any(|w| w.fact.text("job").is_some());
+    let in_job = |s: &Subject| judging.facts().about(s).iter().any(|w| w.fact.text("job").is_some());
     (!subjects.iter().any(in_job)).then(|| {
         format!("No job known here names camera {camera} or tracker {tracker}: record the link again with --job JOB.")
     })
 }
 
 /// A cut without a clear answer, where the rule about loaded trailers does not speak already.
-fn cut_unclear(bench: &Bench<'_>, receipt: &Receipt, job: &JobView, findings: &[Finding]) -> Option<String> {
-    let cut = clearance::cuts(bench, job)
+fn cut_unclear(judging: &JudgingContext<'_>, receipt: &Receipt, job: &JobView, findings: &[Finding]) -> Option<String> {
+    let cut = clearance::cuts(judging, job)
         .into_iter()
         .find(|w| w.place == receipt.place)?;
     if findings.iter().any(|f| f.rule == "cut-without-clearance") {
@@ -302,6 +302,6 @@ fn cut_unclear(bench: &Bench<'_>, receipt: &Receipt, job: &JobView, findings: &[
     }
     let mut known = job.clone();
     known.facts.retain(|w| w.happens_before(&cut));
-    let answer = clearance::of(bench, &known).answer;
+    let answer = clearance::of(judging, &known).answer;
     (!answer.is_clear()).then(|| format!("The wall was not cleared for a cut. {}.", clearance::brief(&answer)))
 }

@@ -7,28 +7,30 @@ use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place};
 use gladhand_reconcile::facts::{Fork, Sight};
-use gladhand_reconcile::{Class, Clocks, Facts, Finding, JobView, Subject, Witness, World, judge_subject, mentions};
+use gladhand_reconcile::{
+    Class, Clocks, Facts, Finding, JobView, RecordedFact, Subject, World, judge_subject, mentions,
+};
 use gladhand_trade::Standard;
 use serde_json::{Map, Value};
 
 use crate::failure::Failure;
-use crate::node::{Node, Shelf};
+use crate::node::{IndexedFacts, Node};
 use crate::system;
 
 /// The merged facts with what judges them.
-pub struct Bench<'n> {
+pub struct JudgingContext<'n> {
     node: &'n Node,
-    shelf: Shelf<'n>,
+    indexed: IndexedFacts<'n>,
     standard: Standard,
     clocks: Clocks,
 }
 
-impl<'n> Bench<'n> {
+impl<'n> JudgingContext<'n> {
     /// Over all that is known here.
     pub fn new(node: &'n Node) -> Self {
         Self {
             node,
-            shelf: Shelf::new(node),
+            indexed: IndexedFacts::new(node),
             standard: node.standard(),
             clocks: node.clocks(),
         }
@@ -46,7 +48,7 @@ impl<'n> Bench<'n> {
 
     /// The merged facts.
     pub fn facts(&self) -> &dyn Facts {
-        &self.shelf
+        &self.indexed
     }
 
     /// All that a judgement depends on.
@@ -64,7 +66,7 @@ impl<'n> Bench<'n> {
 
     /// The jobs that nobody has signed off or stood down.
     pub fn open_jobs(&self) -> Vec<String> {
-        self.shelf.open_jobs()
+        self.indexed.open_jobs()
     }
 
     /// A job.
@@ -77,7 +79,7 @@ impl<'n> Bench<'n> {
     /// # Errors
     /// The first thing that went wrong.
     pub fn check(&self) -> Result<(), Failure> {
-        Ok(self.shelf.failure()?)
+        Ok(self.indexed.failure()?)
     }
 
     /// What the rules would say of `job` if it were signed off now.
@@ -93,7 +95,7 @@ impl<'n> Bench<'n> {
         judge_subject(&self.world_of(&supposed), &supposed.subject)
     }
 
-    fn supposed_sign_off(&self, job: &str) -> Option<Witness> {
+    fn supposed_sign_off(&self, job: &str) -> Option<RecordedFact> {
         let now_us = system::now_us();
         let device = self.node.device();
         let words = [
@@ -103,7 +105,7 @@ impl<'n> Bench<'n> {
         ]
         .map(|(key, value)| (key.to_owned(), Value::from(value)));
         let log = self.node.book().own_log().unwrap_or(LogId { device, incarnation: 0 });
-        Some(Witness {
+        Some(RecordedFact {
             fact: Fact::from_map(&device, Map::from_iter(words)).ok()?,
             place: Place {
                 log,
@@ -116,16 +118,16 @@ impl<'n> Bench<'n> {
     }
 
     /// `mara on lap-1 (2026-03-02 10:12)`.
-    pub fn deed(&self, witness: &Witness) -> String {
-        let by = witness.owned("by").unwrap_or_else(|| "somebody".to_owned());
-        let device = self.facts().device_name(&witness.place.log.device);
-        let at = witness.at();
+    pub fn deed(&self, recorded: &RecordedFact) -> String {
+        let by = recorded.owned("by").unwrap_or_else(|| "somebody".to_owned());
+        let device = self.facts().device_name(&recorded.place.log.device);
+        let at = recorded.at();
         format!("{by} on {device} ({} {})", at.date(), at.hour_minute())
     }
 }
 
-/// The witness of a recorded fact, found where it stands.
-pub fn witness(facts: &dyn Facts, fact: &Fact, place: &Place) -> Option<Arc<Witness>> {
+/// The recorded of a recorded fact, found where it stands.
+pub fn recorded(facts: &dyn Facts, fact: &Fact, place: &Place) -> Option<Arc<RecordedFact>> {
     let subject = mentions(fact, &place.log.device).into_iter().next()?;
     facts.about(&subject).into_iter().find(|w| w.place == *place)
 }
@@ -134,11 +136,11 @@ pub fn witness(facts: &dyn Facts, fact: &Fact, place: &Place) -> Option<Arc<Witn
 struct Supposed<'a> {
     facts: &'a dyn Facts,
     subject: Subject,
-    extra: Arc<Witness>,
+    extra: Arc<RecordedFact>,
 }
 
 impl Facts for Supposed<'_> {
-    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
         let mut found = self.facts.about(subject);
         if *subject == self.subject {
             found.push(Arc::clone(&self.extra));

@@ -80,4 +80,4 @@ pub struct Counters {
 }
 
 /// The counters, shared.
-pub type Board = Arc<Counters>;
+pub type SharedCounters = Arc<Counters>;

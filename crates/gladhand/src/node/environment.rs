@@ -1,4 +1,4 @@
-//! What a node takes from outside itself: the disk of its journal, the time, randomness, the machine's name.
+//! What a node takes from environment itself: the disk of its journal, the time, randomness, the machine's name.
 //!
 //! Given once, when the home is opened: so a simulator can play a day of a whole fleet from one number, with disks that
 //! tear and clocks that jump, on the very code that runs in a yard. Deliberately not here: the small files of the home and
@@ -12,22 +12,22 @@ use crate::failure::Failure;
 use crate::system;
 
 /// Fills a buffer with random bytes.
-pub type Chance = dyn Fn(&mut [u8]) -> Result<(), Failure> + Send + Sync;
+pub type Rng = dyn Fn(&mut [u8]) -> Result<(), Failure> + Send + Sync;
 
 /// See the module doc. Clones share everything.
 #[derive(Clone)]
-pub struct Outside {
+pub struct Environment {
     /// Where the journal lies.
     pub disk: Arc<dyn Disk>,
     /// Wall time in microseconds since 1970.
     pub now_us: Arc<dyn Fn() -> i64 + Send + Sync>,
     /// Randomness.
-    pub chance: Arc<Chance>,
+    pub chance: Arc<Rng>,
     /// What tells this machine from another.
     pub machine_id: String,
 }
 
-impl Outside {
+impl Environment {
     /// The machine that this program runs on.
     pub fn machine() -> Self {
         Self {

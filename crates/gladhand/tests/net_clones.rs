@@ -48,24 +48,24 @@ async fn a_copied_home_and_its_original_merge_over_the_network_and_everybody_is_
     let mut mara = laptop(dir.path(), "mara", &harrow);
     acquaint(&mut [&mut harrow, &mut mara]);
     mara.close().unwrap();
-    copy(&dir.path().join("mara"), &dir.path().join("twin"));
+    copy(&dir.path().join("mara"), &dir.path().join("clone"));
     let open = |name: &str| Node::open(&dir.path().join(name), &Silent).unwrap();
-    let (mut mara, mut twin) = (open("mara"), open("twin"));
+    let (mut mara, mut clone) = (open("mara"), open("clone"));
     note(&mut mara, "by the original");
-    note(&mut twin, "by the copy");
+    note(&mut clone, "by the copy");
     let harrow = start(harrow, true, &[]).await;
-    let (mara, twin) = (start(mara, true, &[]).await, start(twin, false, &[]).await);
+    let (mara, clone) = (start(mara, true, &[]).await, start(clone, false, &[]).await);
     assert!(level(&mara, &harrow).await);
-    assert!(level(&twin, &harrow).await);
+    assert!(level(&clone, &harrow).await);
     // With each other as well, without the depot.
-    twin.ask(|node| note(node, "by the copy, later")).await;
-    assert!(level(&twin, &mara).await);
+    clone.ask(|node| note(node, "by the copy, later")).await;
+    assert!(level(&clone, &mara).await);
     assert!(level(&mara, &harrow).await);
     let told = harrow.ask(|node| node.findings().unwrap()).await;
     let rules: Vec<_> = told.iter().map(|f| (f.rule.as_str(), f.is_open())).collect();
     assert_eq!(rules, [("log-forked", true)]);
     assert_eq!(told[0].subject, mara.key.to_string());
-    for node in [&harrow, &mara, &twin] {
+    for node in [&harrow, &mara, &clone] {
         assert_eq!(node.ask(|node| node.findings().unwrap()).await, told);
         let wanted = ["by the copy", "by the copy, later", "by the original"];
         assert_eq!(node.ask(texts).await, wanted);

@@ -24,7 +24,7 @@ pub type AnyStream = Box<dyn Stream>;
 pub type Opening = Pin<Box<dyn Future<Output = io::Result<AnyStream>> + Send>>;
 
 /// A road to other machines.
-pub trait Road: Send + Sync {
+pub trait Connector: Send + Sync {
     /// Opens a stream to `address`.
     fn open(&self, address: SocketAddr) -> Opening;
 }
@@ -33,7 +33,7 @@ pub trait Road: Send + Sync {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Tcp;
 
-impl Road for Tcp {
+impl Connector for Tcp {
     fn open(&self, address: SocketAddr) -> Opening {
         Box::pin(async move {
             let stream = TcpStream::connect(address).await?;

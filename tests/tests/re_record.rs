@@ -9,7 +9,7 @@ use std::sync::{Arc, Mutex};
 
 use gladhand::config::Role;
 use gladhand_facts::{Fact, FactId};
-use gladhand_tests::Chance;
+use gladhand_tests::SeededRng;
 use gladhand_tests::facts::{fitting, notes};
 use gladhand_tests::sim::device::{Around, Device};
 use gladhand_tests::sim::folder;
@@ -32,7 +32,7 @@ fn what_stands_behind_a_hole_that_nobody_can_fill_is_said_again() {
     let dir = folder();
     let around = Around {
         true_us: Arc::new(AtomicI64::new(1_772_438_400_000_000)),
-        chance: Arc::new(Mutex::new(Chance::quiet(7))),
+        chance: Arc::new(Mutex::new(SeededRng::quiet(7))),
     };
     let mut depot = Device::create(dir.path().join("depot"), "harrow-street", Role::Depot, &around);
     let mut first = Device::create(dir.path().join("mara"), "mara", Role::Laptop, &around);
@@ -58,7 +58,7 @@ fn what_stands_behind_a_hole_that_nobody_can_fill_is_said_again() {
     bytes[hole] ^= 1;
     mara.memory.put(&segment, Some(bytes));
     assert!(!mara.open().unwrap().damage().is_empty());
-    assert!(mara.open().unwrap().book().unclosed().next().is_some());
+    assert!(mara.open().unwrap().book().causal_gaps().next().is_some());
     let after = record(&mut mara, &notes(2, "after the damage", true));
     for _ in 0..2 {
         let refused = exchange(mara.open().unwrap(), depot.open().unwrap()).unwrap();

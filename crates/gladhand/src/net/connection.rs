@@ -31,7 +31,7 @@ const CHUNK: usize = 64 << 10;
 
 /// Why a connection ended.
 #[derive(Debug, thiserror::Error)]
-pub enum LineError {
+pub enum ConnectionError {
     /// The other side closed it.
     #[error("the peer closed the connection")]
     Closed,
@@ -67,7 +67,7 @@ pub fn message_deadline(length: u32) -> Duration {
 
 /// What a connection's parts share.
 #[derive(Debug)]
-pub struct Line {
+pub struct PeerConnection {
     started: Instant,
     pulse: Mutex<Pulse>,
     poke: Notify,
@@ -111,7 +111,7 @@ pub enum Outbound {
     },
 }
 
-impl Line {
+impl PeerConnection {
     /// A connection that begins now.
     pub fn new() -> Self {
         Self {
@@ -147,7 +147,7 @@ impl Line {
     }
 
     /// Asks for signs of life until there are none any more.
-    pub async fn watch(&self, out: &mpsc::UnboundedSender<Outbound>) -> LineError {
+    pub async fn watch(&self, out: &mpsc::UnboundedSender<Outbound>) -> ConnectionError {
         loop {
             match self.pulse(Pulse::look) {
                 Beat::WaitUntil(at_ms) => {
@@ -162,7 +162,7 @@ impl Line {
                     out.send(Outbound::Probe).ok();
                 }
                 Beat::Dead if self.blocked.load(Ordering::Relaxed) => self.pulse(Pulse::heard),
-                Beat::Dead => return LineError::Silent,
+                Beat::Dead => return ConnectionError::Silent,
             }
         }
     }
@@ -183,7 +183,7 @@ impl Line {
     }
 }
 
-impl Default for Line {
+impl Default for PeerConnection {
     fn default() -> Self {
         Self::new()
     }
@@ -192,14 +192,14 @@ impl Default for Line {
 /// Reads messages until the connection ends; answers probes itself, so that they are answered while the node is busy.
 pub async fn read_all<R: AsyncRead + Unpin>(
     mut from: R,
-    line: &Line,
+    connection: &PeerConnection,
     large: &Arc<Semaphore>,
     inbound: mpsc::Sender<Inbound>,
     out: &mpsc::UnboundedSender<Outbound>,
-) -> LineError {
+) -> ConnectionError {
     let budget = Arc::new(Semaphore::new(BUDGET_BYTES as usize));
     loop {
-        let read = read_one(&mut from, line, &budget, large).await;
+        let read = read_one(&mut from, connection, &budget, large).await;
         let (packet, place) = match read {
             Ok(read) => read,
             Err(e) => return e,
@@ -212,7 +212,7 @@ pub async fn read_all<R: AsyncRead + Unpin>(
             continue;
         }
         let steady_us = match &packet {
-            Packet::Clock { probe_us, .. } => line.since(*probe_us),
+            Packet::Clock { probe_us, .. } => connection.since(*probe_us),
             _ => None,
         };
         let item = Inbound {
@@ -221,38 +221,38 @@ pub async fn read_all<R: AsyncRead + Unpin>(
             steady_us,
             place,
         };
-        line.blocked.store(true, Ordering::Relaxed);
+        connection.blocked.store(true, Ordering::Relaxed);
         let taken = inbound.send(item).await;
-        line.blocked.store(false, Ordering::Relaxed);
+        connection.blocked.store(false, Ordering::Relaxed);
         if taken.is_err() {
-            return LineError::Closed;
+            return ConnectionError::Closed;
         }
     }
 }
 
 async fn read_one<R: AsyncRead + Unpin>(
     from: &mut R,
-    line: &Line,
+    connection: &PeerConnection,
     budget: &Arc<Semaphore>,
     large: &Arc<Semaphore>,
-) -> Result<(Packet, Vec<OwnedSemaphorePermit>), LineError> {
+) -> Result<(Packet, Vec<OwnedSemaphorePermit>), ConnectionError> {
     let mut head = Vec::new();
     // Between messages a connection may be quiet: the heartbeat decides for how long.
-    fill(from, &mut head, 1, line).await?;
-    let rest = fill(from, &mut head, 4, line);
+    fill(from, &mut head, 1, connection).await?;
+    let rest = fill(from, &mut head, 4, connection);
     let timed = tokio::time::timeout(message_deadline(0), rest).await;
-    timed.map_err(|_| LineError::Stuck)??;
+    timed.map_err(|_| ConnectionError::Stuck)??;
     let length = head.first_chunk::<4>().map_or(0, |bytes| u32::from_le_bytes(*bytes));
     if length > MAX_PACKET_BYTES {
-        return Err(LineError::TooLong(length));
+        return Err(ConnectionError::TooLong(length));
     }
-    line.blocked.store(true, Ordering::Relaxed);
+    connection.blocked.store(true, Ordering::Relaxed);
     let place = make_room(length, budget, large).await?;
-    line.blocked.store(false, Ordering::Relaxed);
+    connection.blocked.store(false, Ordering::Relaxed);
     let mut body = Vec::new();
-    let whole = fill(from, &mut body, length as usize, line);
+    let whole = fill(from, &mut body, length as usize, connection);
     let timed = tokio::time::timeout(message_deadline(length), whole).await;
-    timed.map_err(|_| LineError::Stuck)??;
+    timed.map_err(|_| ConnectionError::Stuck)??;
     Ok((Packet::decode(&body)?, place))
 }
 
@@ -260,8 +260,8 @@ async fn make_room(
     length: u32,
     budget: &Arc<Semaphore>,
     large: &Arc<Semaphore>,
-) -> Result<Vec<OwnedSemaphorePermit>, LineError> {
-    let gone = |_| LineError::Closed;
+) -> Result<Vec<OwnedSemaphorePermit>, ConnectionError> {
+    let gone = |_| ConnectionError::Closed;
     let own = Arc::clone(budget)
         .acquire_many_owned(length.clamp(1, BUDGET_BYTES))
         .await;
@@ -277,19 +277,23 @@ async fn fill<R: AsyncRead + Unpin>(
     from: &mut R,
     buffer: &mut Vec<u8>,
     length: usize,
-    line: &Line,
-) -> Result<(), LineError> {
+    connection: &PeerConnection,
+) -> Result<(), ConnectionError> {
     while buffer.len() < length {
         let held = buffer.len();
         buffer.resize(length.min(held + CHUNK), 0);
         let read = from.read(buffer.get_mut(held..).unwrap_or_default()).await;
-        let count = read.map_err(LineError::Io)?;
+        let count = read.map_err(ConnectionError::Io)?;
         buffer.truncate(held + count);
         if count == 0 {
-            return Err(if held == 0 { LineError::Closed } else { LineError::Stuck });
+            return Err(if held == 0 {
+                ConnectionError::Closed
+            } else {
+                ConnectionError::Stuck
+            });
         }
-        line.bytes_in.fetch_add(count as u64, Ordering::Relaxed);
-        line.pulse(Pulse::heard);
+        connection.bytes_in.fetch_add(count as u64, Ordering::Relaxed);
+        connection.pulse(Pulse::heard);
     }
     Ok(())
 }
@@ -300,13 +304,13 @@ async fn fill<R: AsyncRead + Unpin>(
 /// When the connection does not take it.
 pub async fn write_all<W: AsyncWrite + Unpin>(
     mut to: W,
-    line: &Line,
+    connection: &PeerConnection,
     out: &mut mpsc::UnboundedReceiver<Outbound>,
-) -> Result<(), LineError> {
+) -> Result<(), ConnectionError> {
     while let Some(first) = out.recv().await {
         let mut next = Some(first);
         while let Some(item) = next {
-            put(&mut to, line, item).await?;
+            put(&mut to, connection, item).await?;
             next = out.try_recv().ok();
         }
         stalls(to.flush()).await?;
@@ -314,7 +318,11 @@ pub async fn write_all<W: AsyncWrite + Unpin>(
     stalls(to.shutdown()).await
 }
 
-async fn put<W: AsyncWrite + Unpin>(to: &mut W, line: &Line, item: Outbound) -> Result<(), LineError> {
+async fn put<W: AsyncWrite + Unpin>(
+    to: &mut W,
+    connection: &PeerConnection,
+    item: Outbound,
+) -> Result<(), ConnectionError> {
     let now_us = system::now_us();
     let _place;
     let packet = match item {
@@ -336,21 +344,23 @@ async fn put<W: AsyncWrite + Unpin>(to: &mut W, line: &Line, item: Outbound) -> 
         },
     };
     if let Some(probe_us) = packet.asks() {
-        line.remember(probe_us);
+        connection.remember(probe_us);
     }
     let bytes = packet.encode();
     for chunk in bytes.chunks(CHUNK) {
         stalls(to.write_all(chunk)).await?;
-        line.bytes_out.fetch_add(chunk.len() as u64, Ordering::Relaxed);
+        connection.bytes_out.fetch_add(chunk.len() as u64, Ordering::Relaxed);
     }
     Ok(())
 }
 
-async fn stalls(write: impl Future<Output = std::io::Result<()>>) -> Result<(), LineError> {
+async fn stalls(write: impl Future<Output = std::io::Result<()>>) -> Result<(), ConnectionError> {
     let timed = tokio::time::timeout(WRITE_STALL, write).await;
-    timed.map_err(|_| LineError::Clogged)?.map_err(LineError::Io)
+    timed
+        .map_err(|_| ConnectionError::Clogged)?
+        .map_err(ConnectionError::Io)
 }
 
 #[cfg(test)]
-#[path = "line_tests.rs"]
+#[path = "connection_tests.rs"]
 mod tests;

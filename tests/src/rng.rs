@@ -1,11 +1,11 @@
-//! Chance that can be repeated: a small generator with a seed that a failure prints.
+//! SeededRng that can be repeated: a small generator with a seed that a failure prints.
 
 /// xorshift64*.
 #[derive(Debug, Clone)]
-pub struct Chance(u64);
+pub struct SeededRng(u64);
 
-impl Chance {
-    /// Chance from a seed, which is printed: a test shows it when it fails.
+impl SeededRng {
+    /// SeededRng from a seed, which is printed: a test shows it when it fails.
     pub fn new(seed: u64) -> Self {
         println!("chance: seed {seed:#x}");
         Self::quiet(seed)

@@ -10,7 +10,7 @@ use crate::control::{address, client};
 use crate::failure::Failure;
 use crate::node::{Node, NodeError};
 use crate::serve::NodeHandle;
-use crate::serve::handle::{Closed, Loan};
+use crate::serve::handle::{Closed, NodeGuard};
 use crate::show;
 
 /// How long a command waits for another one that has the home open.
@@ -21,7 +21,7 @@ pub type OwnThread = std::thread::JoinHandle<Option<Node>>;
 
 /// Where the node is.
 #[derive(Clone)]
-enum Door {
+enum NodeSource {
     /// In a home that nobody has open.
     Own,
     /// With the daemon that runs this command.
@@ -36,7 +36,7 @@ pub struct Context {
     /// Machine-readable output.
     pub json: bool,
     cwd: PathBuf,
-    door: Door,
+    source: NodeSource,
 }
 
 impl Context {
@@ -48,7 +48,7 @@ impl Context {
             home,
             json,
             cwd,
-            door: Door::Own,
+            source: NodeSource::Own,
         }
     }
 
@@ -58,7 +58,7 @@ impl Context {
             home,
             json,
             cwd,
-            door: Door::Daemon(node),
+            source: NodeSource::Daemon(node),
         }
     }
 
@@ -68,14 +68,14 @@ impl Context {
     }
 
     /// Opens the home, or borrows the daemon's node, and tells what opening it brought to light. The daemon's node is
-    /// nobody else's meanwhile: do not wait for a person or a pipe with it in hand (see [`Desk`]).
+    /// nobody else's meanwhile: do not wait for a person or a pipe with it in hand (see [`NodeAccess`]).
     ///
     /// # Errors
     /// When it cannot be opened.
-    pub fn open(&self) -> Result<NodeGuard, Failure> {
-        match &self.door {
-            Door::Own => Ok(NodeGuard(Held::Own(Box::new(self.open_own()?)))),
-            Door::Daemon(handle) => Ok(NodeGuard(Held::Lent(lent(handle)?))),
+    pub fn open(&self) -> Result<OpenNode, Failure> {
+        match &self.source {
+            NodeSource::Own => Ok(OpenNode(Held::Own(Box::new(self.open_own()?)))),
+            NodeSource::Daemon(handle) => Ok(OpenNode(Held::Lent(lent(handle)?))),
         }
     }
 
@@ -83,12 +83,12 @@ impl Context {
     ///
     /// # Errors
     /// As [`Context::open`].
-    pub fn desk(&self) -> Result<Desk, Failure> {
-        match &self.door {
-            Door::Own => Ok(Desk(At::Own(Box::new(self.open_own()?)))),
-            Door::Daemon(handle) => {
+    pub fn access(&self) -> Result<NodeAccess, Failure> {
+        match &self.source {
+            NodeSource::Own => Ok(NodeAccess(At::Own(Box::new(self.open_own()?)))),
+            NodeSource::Daemon(handle) => {
                 drop(lent(handle)?);
-                Ok(Desk::of(handle.clone()))
+                Ok(NodeAccess::of(handle.clone()))
             }
         }
     }
@@ -98,12 +98,12 @@ impl Context {
     /// # Errors
     /// As [`Context::open`].
     pub fn handle(&self) -> Result<(NodeHandle, Option<OwnThread>), Failure> {
-        match &self.door {
-            Door::Own => {
+        match &self.source {
+            NodeSource::Own => {
                 let (handle, thread) = NodeHandle::start(self.open_own()?);
                 Ok((handle, Some(thread)))
             }
-            Door::Daemon(handle) => {
+            NodeSource::Daemon(handle) => {
                 drop(lent(handle)?);
                 Ok((handle.clone(), None))
             }
@@ -125,7 +125,7 @@ impl Context {
 }
 
 /// The daemon's node, when what every command tells is told.
-fn lent(handle: &NodeHandle) -> Result<Loan, Failure> {
+fn lent(handle: &NodeHandle) -> Result<NodeGuard, Failure> {
     let node = handle.lend()?;
     tell(node.lasting_notes());
     tell_if_retired(&node);
@@ -180,13 +180,13 @@ impl From<Closed> for Failure {
 
 enum Held {
     Own(Box<Node>),
-    Lent(Loan),
+    Lent(NodeGuard),
 }
 
 /// The node, for as long as a command holds it.
-pub struct NodeGuard(Held);
+pub struct OpenNode(Held);
 
-impl NodeGuard {
+impl OpenNode {
     /// Done with the node: a node of our own is flushed and closed, a lent one goes back.
     ///
     /// # Errors
@@ -199,21 +199,21 @@ impl NodeGuard {
     }
 }
 
-impl Deref for NodeGuard {
+impl Deref for OpenNode {
     type Target = Node;
     fn deref(&self) -> &Node {
         match &self.0 {
             Held::Own(node) => node,
-            Held::Lent(loan) => loan,
+            Held::Lent(guard) => guard,
         }
     }
 }
 
-impl DerefMut for NodeGuard {
+impl DerefMut for OpenNode {
     fn deref_mut(&mut self) -> &mut Node {
         match &mut self.0 {
             Held::Own(node) => node,
-            Held::Lent(loan) => loan,
+            Held::Lent(guard) => guard,
         }
     }
 }
@@ -224,9 +224,9 @@ enum At {
 }
 
 /// The node in short turns: nobody else waits while its user waits for more to do.
-pub struct Desk(At);
+pub struct NodeAccess(At);
 
-impl Desk {
+impl NodeAccess {
     /// The daemon's node.
     pub fn of(handle: NodeHandle) -> Self {
         Self(At::Daemon(handle))
@@ -243,7 +243,7 @@ impl Desk {
         }
     }
 
-    /// Done: as [`NodeGuard::close`].
+    /// Done: as [`OpenNode::close`].
     ///
     /// # Errors
     /// When the disk refuses.

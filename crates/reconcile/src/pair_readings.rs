@@ -8,19 +8,19 @@
 //! Invariant: if each clock drifts within the allowance and was set only where two readings contradict each other, the true
 //! time is inside.
 
-use crate::intervals::{Interval, Reading};
+use crate::intervals::{ClockReading, Interval};
 
 /// One end of a reading, seen from one of its two devices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) struct Leg {
+pub(crate) struct Reading {
     at_us: i64,
     offset_us: i64,
     half_us: i64,
 }
 
-impl Leg {
+impl Reading {
     /// Seen from whoever measured.
-    pub(crate) fn of(reading: &Reading) -> Self {
+    pub(crate) fn of(reading: &ClockReading) -> Self {
         Self {
             at_us: reading.at_us,
             offset_us: reading.offset_us,
@@ -66,20 +66,20 @@ fn drifted(distance_us: u128, drift_ppm: i64) -> i64 {
 
 /// Readings that agree, one after the other.
 #[derive(Debug, Clone, PartialEq, Eq)]
-struct Run {
-    legs: Vec<Leg>,
+struct ClockRun {
+    readings: Vec<Reading>,
     /// The depot's time of the last reading that contradicts this run from before, where that is known.
     after_us: Option<i64>,
     /// The same for the first one from after it.
     before_us: Option<i64>,
 }
 
-impl Run {
+impl ClockRun {
     /// A time by the other clock: by the reading before it or the one after it, whichever says it more narrowly.
     fn cross(&self, time: Interval, drift_ppm: i64) -> Option<Interval> {
         let middle_us = time.from_us.saturating_add(time.width_us() / 2);
-        let after = self.legs.partition_point(|leg| leg.at_us <= middle_us);
-        let carry = |i: usize| self.legs.get(i).map(|leg| leg.carry(time, drift_ppm));
+        let after = self.readings.partition_point(|reading| reading.at_us <= middle_us);
+        let carry = |i: usize| self.readings.get(i).map(|reading| reading.carry(time, drift_ppm));
         match (after.checked_sub(1).and_then(carry), carry(after)) {
             (Some(a), Some(b)) if a.touches(&b) => Some(if a.width_us() <= b.width_us() { a } else { b }),
             (Some(a), Some(b)) => Some(a.hull(b)),
@@ -96,23 +96,23 @@ impl Run {
 
 /// All readings of a pair.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Track {
-    runs: Vec<Run>,
+pub(crate) struct PairReadings {
+    runs: Vec<ClockRun>,
     drift_ppm: i64,
 }
 
-impl Track {
+impl PairReadings {
     /// `ordered`: the other clock is the depot's, which is never wrong.
-    pub(crate) fn new(mut legs: Vec<Leg>, ordered: bool, drift_ppm: i64) -> Self {
+    pub(crate) fn new(mut readings: Vec<Reading>, ordered: bool, drift_ppm: i64) -> Self {
         if ordered {
-            legs.sort_unstable_by_key(|leg| (leg.there_us(), *leg));
+            readings.sort_unstable_by_key(|reading| (reading.there_us(), *reading));
         } else {
-            legs.sort_unstable();
+            readings.sort_unstable();
         }
-        let mut runs: Vec<Run> = legs
+        let mut runs: Vec<ClockRun> = readings
             .chunk_by(|a, b| a.agrees(b, drift_ppm))
-            .map(|legs| Run {
-                legs: legs.to_vec(),
+            .map(|readings| ClockRun {
+                readings: readings.to_vec(),
                 after_us: None,
                 before_us: None,
             })
@@ -120,7 +120,7 @@ impl Track {
         if ordered {
             bound(&mut runs);
         }
-        runs.iter_mut().for_each(|run| run.legs.sort_unstable());
+        runs.iter_mut().for_each(|run| run.readings.sort_unstable());
         Self { runs, drift_ppm }
     }
 
@@ -166,10 +166,10 @@ impl Track {
 }
 
 /// Tells each run between which times of the depot it can have held.
-fn bound(runs: &mut [Run]) {
+fn bound(runs: &mut [ClockRun]) {
     let ends: Vec<Option<(i64, i64)>> = runs
         .iter()
-        .map(|run| Some((run.legs.first()?.there_us(), run.legs.last()?.there_us())))
+        .map(|run| Some((run.readings.first()?.there_us(), run.readings.last()?.there_us())))
         .collect();
     let end = |i: Option<usize>| i.and_then(|i| ends.get(i).copied().flatten());
     for (i, run) in runs.iter_mut().enumerate() {
@@ -179,5 +179,5 @@ fn bound(runs: &mut [Run]) {
 }
 
 #[cfg(test)]
-#[path = "track_tests.rs"]
+#[path = "pair_readings_tests.rs"]
 mod tests;

@@ -12,7 +12,7 @@ use gladhand_store::Layout;
 
 use super::files::{self, Files, Stamp};
 use super::place::Rejects;
-use crate::commands::Desk;
+use crate::commands::NodeAccess;
 use crate::failure::Failure;
 use crate::intake::{self, Listener, PictureAnswer, Source, Stopped, Tally};
 use crate::node::Receipt;
@@ -23,14 +23,14 @@ use crate::show;
 const WARNINGS: u32 = 20;
 
 /// A facts file being read.
-pub struct Reading<'f> {
+pub struct FileIntake<'f> {
     dir: PathBuf,
     file: OsString,
     source: Option<Source>,
     hears: Hears<'f>,
 }
 
-impl<'f> Reading<'f> {
+impl<'f> FileIntake<'f> {
     /// Opens the file, as it was seen.
     ///
     /// # Errors
@@ -78,7 +78,7 @@ impl<'f> Reading<'f> {
     ///
     /// # Errors
     /// [`Stopped`].
-    pub fn run(&mut self, desk: &mut Desk, tally: &mut Tally) -> Result<(), Stopped> {
+    pub fn run(&mut self, access: &mut NodeAccess, tally: &mut Tally) -> Result<(), Stopped> {
         let Some(source) = self.source.take() else {
             return Err(Stopped::Source(format!(
                 "{} was read already",
@@ -86,7 +86,7 @@ impl<'f> Reading<'f> {
             )));
         };
         let folder = self.dir.clone();
-        intake::take_in(desk, source, &folder, &mut self.hears, tally)
+        intake::take_in(access, source, &folder, &mut self.hears, tally)
     }
 
     /// Makes the rejected lines durable and says where they are.

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_logbook::Entry;
 use gladhand_logbook::roster::Roster;
-use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, NearIndex, Sight, Subject, Witness};
+use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, NearIndex, RecordedFact, Sight, Subject};
 use gladhand_store::RecordKind;
 
 use super::catch_up::{ENDED, key_of};
@@ -17,11 +17,11 @@ use super::{Node, NodeError, Past, entry_facts, forks};
 /// How many entries are kept read.
 const AT_HAND: usize = 4_096;
 
-type Read = Arc<Vec<Arc<Witness>>>;
+type Read = Arc<Vec<Arc<RecordedFact>>>;
 
-/// Facts by subject, through the index. The trait cannot fail, so a failure is kept: ask [`Shelf::failure`] before using
+/// Facts by subject, through the index. The trait cannot fail, so a failure is kept: ask [`IndexedFacts::failure`] before using
 /// what came of it.
-pub struct Shelf<'n> {
+pub struct IndexedFacts<'n> {
     node: &'n Node,
     past: Option<&'n Past>,
     read: RefCell<BTreeMap<(LogId, u64), Read>>,
@@ -29,13 +29,13 @@ pub struct Shelf<'n> {
     failure: RefCell<Option<NodeError>>,
 }
 
-impl<'n> Shelf<'n> {
-    /// A shelf over all that `node` holds.
+impl<'n> IndexedFacts<'n> {
+    /// A indexed over all that `node` holds.
     pub fn new(node: &'n Node) -> Self {
         Self::at(node, None)
     }
 
-    /// A shelf over what was known at a moment; `None`: over all.
+    /// A indexed over what was known at a moment; `None`: over all.
     pub fn at(node: &'n Node, past: Option<&'n Past>) -> Self {
         Self {
             node,
@@ -74,7 +74,7 @@ impl<'n> Shelf<'n> {
     ///
     /// # Errors
     /// When the journal cannot be read.
-    pub(super) fn recorded_by(&self, device: Option<DeviceKey>) -> Result<Vec<Arc<Witness>>, NodeError> {
+    pub(super) fn recorded_by(&self, device: Option<DeviceKey>) -> Result<Vec<Arc<RecordedFact>>, NodeError> {
         let vector = self
             .past
             .map_or_else(|| self.node.book.vector(), |p| p.vector().clone());
@@ -83,7 +83,7 @@ impl<'n> Shelf<'n> {
             for entry in self.node.journal.entries(&log, 1, head) {
                 let (seq, bytes) = entry?;
                 if self.counts(&log, seq) {
-                    found.extend(witnesses(self.node, &log, seq, &bytes));
+                    found.extend(recorded_facts(self.node, &log, seq, &bytes));
                 }
             }
         }
@@ -96,7 +96,7 @@ impl<'n> Shelf<'n> {
             return Ok(Arc::clone(read));
         }
         let bytes = self.node.journal.read_entry(log, seq)?.unwrap_or_default();
-        let read = Arc::new(witnesses(self.node, log, seq, &bytes));
+        let read = Arc::new(recorded_facts(self.node, log, seq, &bytes));
         let mut at_hand = self.read.borrow_mut();
         if at_hand.len() >= AT_HAND {
             at_hand.clear();
@@ -105,7 +105,7 @@ impl<'n> Shelf<'n> {
         Ok(read)
     }
 
-    fn fetch(&self, subject: &Subject) -> Result<Vec<Arc<Witness>>, NodeError> {
+    fn fetch(&self, subject: &Subject) -> Result<Vec<Arc<RecordedFact>>, NodeError> {
         let mut found = Vec::new();
         for Place { log, seq, index } in self.node.index.about(&subject.to_key())? {
             if !self.counts(&log, seq) {
@@ -166,8 +166,8 @@ impl<'n> Shelf<'n> {
     }
 }
 
-impl Facts for Shelf<'_> {
-    fn about(&self, subject: &Subject) -> Vec<Arc<Witness>> {
+impl Facts for IndexedFacts<'_> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
         self.keep(self.fetch(subject))
     }
 
@@ -213,22 +213,22 @@ impl Facts for Shelf<'_> {
 }
 
 /// The facts of an entry with what their recorder had seen. Empty when its body does not read.
-fn witnesses(node: &Node, log: &LogId, seq: u64, bytes: &[u8]) -> Vec<Arc<Witness>> {
+fn recorded_facts(node: &Node, log: &LogId, seq: u64, bytes: &[u8]) -> Vec<Arc<RecordedFact>> {
     let Ok(entry) = Entry::decode(bytes) else {
         return Vec::new();
     };
     let seen = node.book.seen_at(log, seq);
     let facts = entry_facts(log, &entry.body).unwrap_or_default();
-    let witness = |(index, fact)| {
+    let recorded = |(index, fact)| {
         let place = Place { log: *log, seq, index };
-        Arc::new(Witness {
+        Arc::new(RecordedFact {
             fact,
             place,
             stamp: entry.stamp,
             seen: Arc::clone(&seen),
         })
     };
-    (0u32..).zip(facts).map(witness).collect()
+    (0u32..).zip(facts).map(recorded).collect()
 }
 
 impl Node {
@@ -246,33 +246,33 @@ impl Node {
     /// When the journal cannot be read.
     pub(super) fn facts_at(&self, past: Option<&Past>) -> Result<MemoryFacts, NodeError> {
         let mut facts = MemoryFacts::default();
-        let shelf = Shelf::at(self, past);
+        let indexed = IndexedFacts::at(self, past);
         for batch in self.journal.scan_from(gladhand_store::Position::START) {
             for record in batch?.records().filter(|r| r.kind == RecordKind::Entry) {
-                if shelf.counts(&record.log, record.seq) {
+                if indexed.counts(&record.log, record.seq) {
                     self.note_sight(&mut facts, &record.log, record.seq, record.bytes);
-                    witnesses(self, &record.log, record.seq, record.bytes)
+                    recorded_facts(self, &record.log, record.seq, record.bytes)
                         .into_iter()
                         .for_each(|w| facts.insert(w));
                 }
             }
         }
-        let roster = shelf.roster();
+        let roster = indexed.roster();
         for device in roster.devices() {
             facts.name(device, roster.name(&device));
         }
-        shelf.forks().into_iter().for_each(|fork| facts.note_fork(fork));
+        indexed.forks().into_iter().for_each(|fork| facts.note_fork(fork));
         Ok(facts)
     }
 
     /// Notes an entry at which its writer had newly seen something.
     fn note_sight(&self, facts: &mut MemoryFacts, log: &LogId, seq: u64, bytes: &[u8]) {
-        if let Ok(front) = Entry::front(bytes)
-            && !front.seen.is_empty()
+        if let Ok(header) = Entry::header(bytes)
+            && !header.seen.is_empty()
         {
             let sight = Sight {
                 seq,
-                stamp: front.stamp,
+                stamp: header.stamp,
             };
             facts.note_sight(*log, sight, self.book.seen_at(log, seq));
         }

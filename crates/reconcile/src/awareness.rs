@@ -11,30 +11,33 @@ use gladhand_facts::{DeviceKey, LogId};
 
 use crate::finding::Standing;
 use crate::judge::World;
+use crate::recorded_fact::RecordedFact;
 use crate::time::{ClockName, Timed};
-use crate::witness::Witness;
 use crate::words::{span, thing};
 
 /// What is known about the facts that clash.
 #[derive(Debug, Clone)]
-pub(crate) enum Knowing {
+pub(crate) enum Awareness {
     /// Nothing clashes with anything that was recorded.
     Nothing,
     /// None of them had been seen by the recorder of another; two of them.
-    Neither(Arc<Witness>, Arc<Witness>),
+    Neither(Arc<RecordedFact>, Arc<RecordedFact>),
     /// The recorder of `later` had `earlier` in view.
-    Seen { earlier: Arc<Witness>, later: Arc<Witness> },
+    Seen {
+        earlier: Arc<RecordedFact>,
+        later: Arc<RecordedFact>,
+    },
 }
 
-impl Knowing {
+impl Awareness {
     /// Of facts on two sides, each of which clashes with each on the other side.
-    pub fn between(ones: &[Arc<Witness>], others: &[Arc<Witness>]) -> Self {
+    pub fn between(ones: &[Arc<RecordedFact>], others: &[Arc<RecordedFact>]) -> Self {
         Self::of(ones.iter().flat_map(|a| others.iter().map(move |b| (a, b))))
     }
 
     /// Of pairs that clash. Where several were seen, the first in the order of places speaks.
-    pub fn of<'w>(pairs: impl IntoIterator<Item = (&'w Arc<Witness>, &'w Arc<Witness>)>) -> Self {
-        let (mut seen, mut apart) = (None::<(&Arc<Witness>, &Arc<Witness>)>, None);
+    pub fn of<'w>(pairs: impl IntoIterator<Item = (&'w Arc<RecordedFact>, &'w Arc<RecordedFact>)>) -> Self {
+        let (mut seen, mut apart) = (None::<(&Arc<RecordedFact>, &Arc<RecordedFact>)>, None);
         for (a, b) in pairs.into_iter().filter(|(a, b)| a.place != b.place) {
             let ordered = if a.happens_before(b) {
                 (a, b)
@@ -44,8 +47,9 @@ impl Knowing {
                 apart = apart.or(Some((a, b)));
                 continue;
             };
-            let is_first =
-                |(x, y): (&Arc<Witness>, &Arc<Witness>)| (ordered.0.place, ordered.1.place) < (x.place, y.place);
+            let is_first = |(x, y): (&Arc<RecordedFact>, &Arc<RecordedFact>)| {
+                (ordered.0.place, ordered.1.place) < (x.place, y.place)
+            };
             if seen.is_none_or(is_first) {
                 seen = Some(ordered);
             }
@@ -62,8 +66,8 @@ impl Knowing {
 
     /// Of the pairs among `facts`, each with what it stands for, for which `clash` holds. The same answer as from all these
     /// pairs, without looking at more of them than needed: thousands of facts on one subject have millions.
-    pub fn among<T>(facts: &[(&Arc<Witness>, T)], clash: impl Fn(&T, &T) -> bool) -> Self {
-        let mut facts: Vec<&(&Arc<Witness>, T)> = facts.iter().collect();
+    pub fn among<T>(facts: &[(&Arc<RecordedFact>, T)], clash: impl Fn(&T, &T) -> bool) -> Self {
+        let mut facts: Vec<&(&Arc<RecordedFact>, T)> = facts.iter().collect();
         facts.sort_by_key(|(w, _)| w.place);
         let pairs = || facts.iter().flat_map(|a| facts.iter().map(move |b| (a, b)));
         let seen = pairs().find(|((a, x), (b, y))| a.happens_before(b) && clash(x, y));
@@ -84,7 +88,7 @@ impl Knowing {
     }
 
     /// A clause that tells it, behind `; `; empty when there is nothing to tell.
-    pub fn told(&self, world: &World<'_>) -> String {
+    pub fn describe(&self, world: &World<'_>) -> String {
         match self {
             Self::Nothing => String::new(),
             Self::Neither(a, b) => format!("; {}", neither(world, a, b)),
@@ -97,10 +101,10 @@ impl Knowing {
 /// when there are no two.
 pub(crate) fn apart<'w>(
     world: &World<'_>,
-    facts: impl IntoIterator<Item = &'w Arc<Witness>>,
+    facts: impl IntoIterator<Item = &'w Arc<RecordedFact>>,
     sort: &str,
 ) -> Option<String> {
-    let facts: Vec<&Arc<Witness>> = facts.into_iter().collect();
+    let facts: Vec<&Arc<RecordedFact>> = facts.into_iter().collect();
     let devices: BTreeSet<DeviceKey> = facts.iter().map(|w| w.place.log.device).collect();
     let logs: BTreeSet<LogId> = facts.iter().map(|w| w.place.log).collect();
     let first = devices.first()?;
@@ -120,8 +124,8 @@ pub(crate) fn apart<'w>(
 }
 
 /// `lap-a had not seen the unlink of C1 from T1, nor lap-b the sign-off of J1`.
-fn neither(world: &World<'_>, a: &Witness, b: &Witness) -> String {
-    let name = |w: &Witness| world.facts.device_name(&w.place.log.device);
+fn neither(world: &World<'_>, a: &RecordedFact, b: &RecordedFact) -> String {
+    let name = |w: &RecordedFact| world.facts.device_name(&w.place.log.device);
     if a.place.log.device == b.place.log.device {
         return format!(
             "neither copy of {} had seen what the other recorded: {} and {}",
@@ -134,7 +138,7 @@ fn neither(world: &World<'_>, a: &Witness, b: &Witness) -> String {
 }
 
 /// `lap-b had held the link of C1 to T1 for at least 41 minutes by its own clock`.
-fn held(world: &World<'_>, earlier: &Witness, later: &Witness) -> String {
+fn held(world: &World<'_>, earlier: &RecordedFact, later: &RecordedFact) -> String {
     let device = world.facts.device_name(&later.place.log.device);
     let what = thing(earlier);
     let own = earlier.place.log == later.place.log;
@@ -153,7 +157,7 @@ fn held(world: &World<'_>, earlier: &Witness, later: &Witness) -> String {
 const MINUTE_US: i64 = 60_000_000;
 
 /// For how long the recorder of `later` had held `earlier`, by its own clock; `None` where that clock cannot tell.
-fn held_for_us(world: &World<'_>, earlier: &Witness, later: &Witness) -> Option<i64> {
+fn held_for_us(world: &World<'_>, earlier: &RecordedFact, later: &RecordedFact) -> Option<i64> {
     let own = ClockName::Device(later.place.log.device);
     let since = if earlier.place.log == later.place.log {
         earlier.timed()
@@ -171,5 +175,5 @@ fn held_for_us(world: &World<'_>, earlier: &Witness, later: &Witness) -> Option<
 }
 
 #[cfg(test)]
-#[path = "knowing_tests.rs"]
+#[path = "awareness_tests.rs"]
 mod tests;

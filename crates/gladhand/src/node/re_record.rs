@@ -19,7 +19,7 @@ impl Node {
     pub(super) fn say_again_to(&mut self, peer: Option<DeviceKey>) -> Result<bool, NodeError> {
         let root = self.book.roster().root();
         let would_help = root.is_some() && (peer == root || root == Some(self.device()));
-        if !would_help || self.book.unclosed().next().is_none() {
+        if !would_help || self.book.causal_gaps().next().is_none() {
             return Ok(false);
         }
         let mut stuck = self.stuck_facts()?;
@@ -27,9 +27,9 @@ impl Node {
             return Ok(false);
         }
         if !self.own_log_is_closed() {
-            self.must_be_reborn(None, "its log had seen what is lost");
+            self.must_start_incarnation(None, "its log had seen what is lost");
         }
-        self.be_reborn()?;
+        self.start_incarnation()?;
         let outcome = self.write_planned(&mut stuck);
         // The documents may hold changes that were never written, or that nobody else has.
         self.docs.clear();
@@ -48,7 +48,7 @@ impl Node {
     fn stuck_facts(&self) -> Result<Vec<Planned>, NodeError> {
         let own = self.device();
         let mut found = Vec::new();
-        for (log, last) in self.book.unclosed().filter(|(log, _)| log.device == own) {
+        for (log, last) in self.book.causal_gaps().filter(|(log, _)| log.device == own) {
             for read in self.journal.entries(&log, last + 1, self.book.head(&log).0) {
                 let (_, bytes) = read?;
                 let Ok(entry) = Entry::decode(&bytes) else { continue };

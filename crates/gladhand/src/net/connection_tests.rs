@@ -7,8 +7,8 @@ use tokio::io::DuplexStream;
 struct Ends {
     peer: DuplexStream,
     inbound: mpsc::Receiver<Inbound>,
-    reader: tokio::task::JoinHandle<LineError>,
-    line: Arc<Line>,
+    reader: tokio::task::JoinHandle<ConnectionError>,
+    connection: Arc<PeerConnection>,
     out: mpsc::UnboundedReceiver<Outbound>,
 }
 
@@ -17,14 +17,14 @@ fn reading(width: usize, large: &Arc<Semaphore>) -> Ends {
     let (ours, peer) = tokio::io::duplex(width);
     let (inbound_in, inbound) = mpsc::channel(8);
     let (out_in, out) = mpsc::unbounded_channel();
-    let line = Arc::new(Line::new());
-    let (shared, large) = (Arc::clone(&line), Arc::clone(large));
+    let connection = Arc::new(PeerConnection::new());
+    let (shared, large) = (Arc::clone(&connection), Arc::clone(large));
     let reader = tokio::spawn(async move { read_all(ours, &shared, &large, inbound_in, &out_in).await });
     Ends {
         peer,
         inbound,
         reader,
-        line,
+        connection,
         out,
     }
 }
@@ -47,7 +47,7 @@ async fn a_peer_that_stops_in_the_middle_is_dropped_in_time() {
         let mut ends = reading(1_024, &one_large());
         let began = Instant::now();
         ends.peer.write_all(&frame(1_000)[..sent]).await.unwrap();
-        assert!(matches!(ends.reader.await.unwrap(), LineError::Stuck));
+        assert!(matches!(ends.reader.await.unwrap(), ConnectionError::Stuck));
         assert!(
             began.elapsed() <= message_deadline(1_000) + Duration::from_millis(10),
             "after {sent} bytes"
@@ -69,7 +69,7 @@ async fn a_peer_that_drips_does_not_hold_a_place_for_ever() {
         }
     };
     let (ended, ()) = tokio::join!(ends.reader, dripping);
-    assert!(matches!(ended.unwrap(), LineError::Stuck));
+    assert!(matches!(ended.unwrap(), ConnectionError::Stuck));
     assert!(began.elapsed() < Duration::from_secs(20), "{:?}", began.elapsed());
 }
 
@@ -77,7 +77,7 @@ async fn a_peer_that_drips_does_not_hold_a_place_for_ever() {
 async fn a_giant_is_refused_by_its_length_alone() {
     let mut ends = reading(1_024, &one_large());
     ends.peer.write_all(&u32::MAX.to_le_bytes()).await.unwrap();
-    assert!(matches!(ends.reader.await.unwrap(), LineError::TooLong(u32::MAX)));
+    assert!(matches!(ends.reader.await.unwrap(), ConnectionError::TooLong(u32::MAX)));
 }
 
 #[tokio::test(start_paused = true)]
@@ -96,13 +96,13 @@ async fn what_waits_to_be_dealt_with_is_bounded() {
     });
     // Nobody takes anything: what is read stays within the budget, and the pipe.
     tokio::time::sleep(Duration::from_secs(3_600)).await;
-    let held = ends.line.bytes_in.load(Ordering::Relaxed);
+    let held = ends.connection.bytes_in.load(Ordering::Relaxed);
     assert!(held <= u64::from(BUDGET_BYTES) + 8, "{held}");
     // As soon as something is dealt with, more comes in.
     let first = ends.inbound.recv().await.unwrap();
     drop(first);
     tokio::time::sleep(Duration::from_secs(1)).await;
-    assert!(ends.line.bytes_in.load(Ordering::Relaxed) > held);
+    assert!(ends.connection.bytes_in.load(Ordering::Relaxed) > held);
     pushing.abort();
 }
 
@@ -116,7 +116,11 @@ async fn there_is_one_large_message_in_memory_at_a_time() {
     let held = a.inbound.recv().await.unwrap();
     let push_b = tokio::spawn(async move { b.peer.write_all(&to_b).await.map(|()| b.peer) });
     tokio::time::sleep(Duration::from_secs(5)).await;
-    assert_eq!(b.line.bytes_in.load(Ordering::Relaxed), 4, "only its length was read");
+    assert_eq!(
+        b.connection.bytes_in.load(Ordering::Relaxed),
+        4,
+        "only its length was read"
+    );
     drop(held);
     assert!(b.inbound.recv().await.is_some());
     drop((push_a.await.unwrap().unwrap(), push_b.await.unwrap().unwrap()));
@@ -126,8 +130,8 @@ async fn there_is_one_large_message_in_memory_at_a_time() {
 async fn silence_is_noticed_and_an_answer_is_not_silence() {
     let mut ends = reading(1_024, &one_large());
     let (out_in, mut asked) = mpsc::unbounded_channel();
-    let line = Arc::clone(&ends.line);
-    let watching = tokio::spawn(async move { line.watch(&out_in).await });
+    let connection = Arc::clone(&ends.connection);
+    let watching = tokio::spawn(async move { connection.watch(&out_in).await });
     // For ten minutes the peer answers whatever it is asked.
     let began = Instant::now();
     while began.elapsed() < Duration::from_secs(600) {
@@ -141,7 +145,7 @@ async fn silence_is_noticed_and_an_answer_is_not_silence() {
         ends.inbound.recv().await.unwrap();
     }
     let silent_since = Instant::now();
-    assert!(matches!(watching.await.unwrap(), LineError::Silent));
+    assert!(matches!(watching.await.unwrap(), ConnectionError::Silent));
     let took = silent_since.elapsed();
     assert!(
         took >= Duration::from_secs(8) && took < Duration::from_secs(45),
@@ -179,7 +183,7 @@ async fn a_peer_that_takes_nothing_is_given_up() {
     out.send(Outbound::Packet(Packet::decode(&frame(1_000)[4..]).unwrap()))
         .unwrap();
     let began = Instant::now();
-    let written = write_all(ours, &Line::new(), &mut outbound).await;
-    assert!(matches!(written, Err(LineError::Clogged)));
+    let written = write_all(ours, &PeerConnection::new(), &mut outbound).await;
+    assert!(matches!(written, Err(ConnectionError::Clogged)));
     assert_eq!(began.elapsed().as_secs(), WRITE_STALL.as_secs());
 }

@@ -12,7 +12,7 @@ use crate::time::{ClockName, Timed};
 
 /// A fact as the merged history holds it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Witness {
+pub struct RecordedFact {
     /// What was recorded.
     pub fact: Fact,
     /// Where it stands.
@@ -24,7 +24,7 @@ pub struct Witness {
     pub seen: Arc<VersionVector>,
 }
 
-impl Witness {
+impl RecordedFact {
     /// Whether the recorder of `other` had this fact before it when it wrote `other`.
     pub fn happens_before(&self, other: &Self) -> bool {
         other.has_seen(&self.place)
@@ -59,7 +59,7 @@ impl Witness {
         }
     }
 
-    /// The clock that [`Witness::at`] was read from. A time that the device filled in is the device's, whatever
+    /// The clock that [`RecordedFact::at`] was read from. A time that the device filled in is the device's, whatever
     /// the line says about its clock.
     pub fn clock(&self) -> ClockName {
         if self.is_timed_by_recording() {
@@ -69,7 +69,7 @@ impl Witness {
         }
     }
 
-    /// Whether [`Witness::at`] is when it was recorded: nobody said when it happened.
+    /// Whether [`RecordedFact::at`] is when it was recorded: nobody said when it happened.
     pub fn is_timed_by_recording(&self) -> bool {
         self.fact.at().is_none() || self.fact.is_filled("at")
     }
@@ -100,28 +100,28 @@ impl Witness {
 }
 
 /// The facts of `set` that no other fact of `set` follows, in the order of places.
-pub fn latest(set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
+pub fn latest(set: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
     // Within a log the last one follows all others, so only the last of each log can be among them.
-    let mut lasts: BTreeMap<LogId, &Arc<Witness>> = BTreeMap::new();
-    for witness in set {
-        let last = lasts.entry(witness.place.log).or_insert(witness);
-        if last.place < witness.place {
-            *last = witness;
+    let mut lasts: BTreeMap<LogId, &Arc<RecordedFact>> = BTreeMap::new();
+    for recorded in set {
+        let last = lasts.entry(recorded.place.log).or_insert(recorded);
+        if last.place < recorded.place {
+            *last = recorded;
         }
     }
-    let followed = |w: &Witness| lasts.values().any(|later| w.happens_before(later));
+    let followed = |w: &RecordedFact| lasts.values().any(|later| w.happens_before(later));
     lasts.values().filter(|w| !followed(w)).map(|w| Arc::clone(w)).collect()
 }
 
 /// The facts of `set` that follow no other fact of `set`, in the order of places.
-pub fn earliest(set: &[Arc<Witness>]) -> Vec<Arc<Witness>> {
-    let mut firsts: BTreeMap<LogId, &Arc<Witness>> = BTreeMap::new();
-    for witness in set {
-        let first = firsts.entry(witness.place.log).or_insert(witness);
-        if witness.place < first.place {
-            *first = witness;
+pub fn earliest(set: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let mut firsts: BTreeMap<LogId, &Arc<RecordedFact>> = BTreeMap::new();
+    for recorded in set {
+        let first = firsts.entry(recorded.place.log).or_insert(recorded);
+        if recorded.place < first.place {
+            *first = recorded;
         }
     }
-    let follows = |w: &Witness| firsts.values().any(|earlier| earlier.happens_before(w));
+    let follows = |w: &RecordedFact| firsts.values().any(|earlier| earlier.happens_before(w));
     firsts.values().filter(|w| !follows(w)).map(|w| Arc::clone(w)).collect()
 }
