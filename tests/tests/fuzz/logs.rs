@@ -22,7 +22,7 @@ fn entries() {
         generator: &|| {
             let (depot, _) = afternoon();
             let frames = depot.frames_for(&VersionVector::new());
-            let chained = frames.iter().flat_map(|f| &f.runs).flat_map(Run::chained);
+            let chained = frames.iter().flat_map(|f| &f.runs).flat_map(EntryRun::chained);
             let names = ["a", "b", "c", "d", "e", "f", "g", "h", "i", "j"];
             names.into_iter().zip(chained.map(|(_, bytes)| bytes)).collect()
         },
@@ -58,7 +58,7 @@ fn understood(body: &Body) {
 }
 
 fn good_run() -> &'static EntryRun {
-    static GOOD: OnceLock<Run> = OnceLock::new();
+    static GOOD: OnceLock<EntryRun> = OnceLock::new();
     GOOD.get_or_init(yard::good_run)
 }
 

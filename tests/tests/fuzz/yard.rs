@@ -6,7 +6,7 @@ use gladhand_facts::{LogId, VersionVector};
 use gladhand_logbook::book::NewRecord;
 use gladhand_logbook::checkpoint::Checkpoint;
 use gladhand_logbook::entry;
-use gladhand_logbook::frame::{Frame, Run, Source};
+use gladhand_logbook::frame::{EntryRun, Frame, Source};
 use gladhand_logbook::governance::{Credential, Invite, Record};
 use gladhand_logbook::plan::{self, Stretch};
 use gladhand_logbook::{Body, Book, DeviceSecret, GateError, NewRecords};
