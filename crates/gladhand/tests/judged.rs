@@ -17,7 +17,7 @@ fn demo_data(name: &str) -> PathBuf {
 fn facts(node: &Node, file: &str) -> Vec<Fact> {
     let mut facts = Vec::new();
     let source = std::fs::File::open(demo_data(file)).unwrap();
-    let mut sink = |line: input::Line| {
+    let mut sink = |line: input::InputLine| {
         facts.push(Fact::from_map(&node.device(), line.object.unwrap()).unwrap());
         Ok::<(), std::io::Error>(())
     };
