@@ -15,7 +15,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use gladhand::config::{Config, Role};
-use gladhand::net::line::LineError;
+use gladhand::net::connection::ConnectionError;
 use gladhand::net::packet::{Packet, RANGE_BYTES};
 use gladhand::net::session::{self, End, Meeting};
 use gladhand::net::sync::{self, Whom};
@@ -465,7 +465,7 @@ async fn whoever_does_not_keep_to_what_was_asked_loses_the_session() {
         let sent = async { while theirs.write_all(&flood.encode()).await.is_ok() {} };
         tokio::time::timeout(DEADLINE, sent).await.unwrap();
         let (_, end) = session.await.unwrap();
-        assert!(matches!(end, End::Line(LineError::Unruly)), "{end:?}");
+        assert!(matches!(end, End::Connection(ConnectionError::Unruly)), "{end:?}");
     }
 }
 

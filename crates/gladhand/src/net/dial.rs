@@ -106,7 +106,7 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
     let began = Instant::now();
     let (tally, end) = session::run(stream, hub, meeting).await;
     match &end {
-        End::PeerConnection(super::connection::ConnectionError::Io(error)) if !tally.up && tls::is_refusal(error) => {
+        End::Connection(super::connection::ConnectionError::Io(error)) if !tally.up && tls::is_refusal(error) => {
             Err(DialError::Refused(format!("{address} does not know this device")))
         }
         End::Bye {
@@ -114,7 +114,7 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
             words,
         } if !tally.level => Err(DialError::Refused(words.clone())),
         End::NotNow(super::live::NotNow::Untrusted) | End::Ourselves => Err(DialError::Refused(end.to_string())),
-        End::PeerConnection(error) if !tally.up => Err(DialError::Unreachable(format!("{address}: {error}"))),
+        End::Connection(error) if !tally.up => Err(DialError::Unreachable(format!("{address}: {error}"))),
         _ => Ok(Dialled {
             peer,
             tally,

@@ -28,7 +28,7 @@ pub enum End {
     Ended(Ending),
     /// The connection.
     #[error(transparent)]
-    PeerConnection(#[from] ConnectionError),
+    Connection(#[from] ConnectionError),
     /// Something that was refused may be taken now: begin anew.
     #[error("the roster has changed: begin anew")]
     Again,
@@ -80,7 +80,7 @@ pub(super) fn farewell(end: &End) -> Packet {
         End::NotNow(NotNow::Untrusted) | End::Ended(Ending::Untrusted) => Why::Refused,
         End::Again => Why::Again,
         End::Level | End::Bye { .. } | End::Ended(Ending::Shutdown) | End::Ourselves => Why::Closing,
-        End::PeerConnection(_) | End::Node(_) | End::Closed(_) => Why::Trouble,
+        End::Connection(_) | End::Node(_) | End::Closed(_) => Why::Trouble,
     };
     let words = match end {
         // What goes on inside this node is not the peer's business.

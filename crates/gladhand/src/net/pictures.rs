@@ -151,7 +151,7 @@ impl Driver<'_> {
     async fn serve(&mut self, hash: PictureHash, at: u64) -> Result<(), End> {
         let place = std::sync::Arc::clone(&self.fetch.serving).try_acquire_owned();
         let Ok(place) = place else {
-            return Err(End::PeerConnection(ConnectionError::Unruly));
+            return Err(End::Connection(ConnectionError::Unruly));
         };
         let read = self
             .on_disk(move |pictures| pictures.range(&hash, at, RANGE_BYTES))
@@ -194,7 +194,7 @@ impl Driver<'_> {
         self.hub.counters.pictures_refused.up();
         match self.fetch.strike() {
             true => Ok(()),
-            false => Err(End::PeerConnection(ConnectionError::Unruly)),
+            false => Err(End::Connection(ConnectionError::Unruly)),
         }
     }
 

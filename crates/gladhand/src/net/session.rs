@@ -97,14 +97,14 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meetin
             biased;
             ending = ended.wait_for(Option::is_some) => End::Ended(ending.ok().and_then(|e| *e).unwrap_or(Ending::Shutdown)),
             end = driver.drive(inbound, reader) => end,
-            silent = connection.watch(&out) => End::PeerConnection(silent),
-            written = &mut writer => End::PeerConnection(written.err().unwrap_or(ConnectionError::Closed)),
+            silent = connection.watch(&out) => End::Connection(silent),
+            written = &mut writer => End::Connection(written.err().unwrap_or(ConnectionError::Closed)),
         };
-        if !matches!(end, End::PeerConnection(_)) {
+        if !matches!(end, End::Connection(_)) {
             out.send(Outbound::Packet(farewell(&end))).ok();
         }
         drop(out);
-        if !matches!(end, End::PeerConnection(_)) {
+        if !matches!(end, End::Connection(_)) {
             tokio::time::timeout(LAST_WORDS, writer).await.ok();
         }
         end
@@ -169,8 +169,8 @@ impl Driver<'_> {
         let mut work = std::pin::pin!(self.work(&mut inbound));
         tokio::select! {
             biased;
-            end = &mut work => end.unwrap_or(End::PeerConnection(ConnectionError::Closed)),
-            ended = &mut reader => work.await.unwrap_or(End::PeerConnection(ended)),
+            end = &mut work => end.unwrap_or(End::Connection(ConnectionError::Closed)),
+            ended = &mut reader => work.await.unwrap_or(End::Connection(ended)),
         }
     }
 
@@ -296,7 +296,7 @@ impl Driver<'_> {
                 Packet::Instance(id) if id == self.hub.instance => return Err(End::Ourselves),
                 Packet::Instance(_) | Packet::Probe { .. } => {}
                 about_pictures if self.meeting.pictures => self.hear_of_pictures(about_pictures).await?,
-                _ => return Err(End::PeerConnection(ConnectionError::Unruly)),
+                _ => return Err(End::Connection(ConnectionError::Unruly)),
             }
             places.extend(item.place);
             next = (inputs.len() < AT_ONCE).then(|| inbound.try_recv().ok()).flatten();
@@ -329,7 +329,7 @@ impl Driver<'_> {
         }
         self.say(step.send);
         match step.broken {
-            Some(broken) => Err(End::PeerConnection(ConnectionError::Wire(broken))),
+            Some(broken) => Err(End::Connection(ConnectionError::Wire(broken))),
             None => Ok(session),
         }
     }
