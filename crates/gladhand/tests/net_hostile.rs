@@ -21,7 +21,7 @@ use gladhand::node::Node;
 use gladhand::node::peer::PeerInput;
 use gladhand_facts::LogId;
 use gladhand_logbook::exchange::{Message, Session};
-use gladhand_logbook::frame::{Frame, Run};
+use gladhand_logbook::frame::{EntryRun, Frame};
 use gladhand_logbook::governance::{Credential, Record};
 use gladhand_logbook::{Body, Book, DeviceSecret, NewRecord};
 use net_common::{DEADLINE, Running, acquaint, depot, laptop, note, start, stranger};
@@ -406,7 +406,7 @@ impl Rogue {
             (format, tail.to_vec())
         };
         Frame {
-            runs: vec![Run {
+            runs: vec![EntryRun {
                 log: self.log,
                 first: 1,
                 previous: gladhand_logbook::entry::EntryHash::ZERO,
