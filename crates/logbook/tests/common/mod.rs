@@ -86,7 +86,7 @@ impl Node {
     fn assert_true(&self, came: &[(LogId, u64)]) {
         let vector = self.book.vector();
         for (log, seq) in came {
-            let front = Entry::header(&self.entries[&(*log, *seq)]).unwrap();
+            let header = Entry::header(&self.entries[&(*log, *seq)]).unwrap();
             let missing = header.seen.beyond(&vector);
             let forks = self.book.roster().forks();
             let is_forked = |log: LogId| forks.iter().any(|f| f.log == log);
