@@ -273,7 +273,7 @@ impl World {
 }
 
 fn known(book: &Book, frame: &Frame) -> u64 {
-    let held = |run: &gladhand_logbook::frame::Run| (book.head(&run.log).0 + 1).saturating_sub(run.first);
+    let held = |run: &gladhand_logbook::frame::EntryRun| (book.head(&run.log).0 + 1).saturating_sub(run.first);
     frame
         .runs
         .iter()

@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use common::Node;
 use gladhand_facts::VersionVector;
 use gladhand_logbook::Body;
-use gladhand_logbook::frame::{Frame, Run};
+use gladhand_logbook::frame::{EntryRun, Frame};
 use gladhand_logbook::governance::Record;
 
 fn carry(from: &Node, to: &mut Node) {
@@ -109,7 +109,7 @@ fn only_whoever_knows_of_a_retirement_is_spared_what_stands_behind_it() {
     let sent_to = |theirs: &VersionVector| {
         let frames = friend.frames_for(theirs);
         let runs = frames.iter().flat_map(|f| &f.runs).filter(|run| run.log == lost.log);
-        runs.map(Run::last).max()
+        runs.map(EntryRun::last).max()
     };
     assert_eq!(sent_to(&VersionVector::new()), Some(kept + 2));
     let mut told = VersionVector::new();

@@ -66,16 +66,19 @@ fn what_was_seen_gives_the_standing() {
     assert_eq!(between(&first, &blind).standing(), Standing::Unaware);
     for awareness in [between(&first, &knew), between(&knew, &first)] {
         assert_eq!(awareness.standing(), Standing::Aware);
-        assert_eq!(told(&awareness, &[]), "; lap-b had the link of C1 to T11 in view");
+        assert_eq!(describe(&awareness, &[]), "; lap-b had the link of C1 to T11 in view");
     }
     assert_eq!(
         between(&first, &first).standing(),
         Standing::None,
         "a fact does not clash with itself"
     );
-    assert_eq!(told(&Awareness::between(&[], std::slice::from_ref(&first)), &[]), "");
     assert_eq!(
-        told(&between(&first, &blind), &[]),
+        describe(&Awareness::between(&[], std::slice::from_ref(&first)), &[]),
+        ""
+    );
+    assert_eq!(
+        describe(&between(&first, &blind), &[]),
         "; lap-a had not seen the link of C1 to T21, nor lap-b the link of C1 to T11"
     );
     // One pair in which somebody knew is enough, and the first of several in the order of places speaks.
@@ -133,30 +136,30 @@ fn a_device_holds_a_fact_from_its_first_entry_that_had_seen_it() {
         (b, sight(7, 80, 0), &[(a, 4)]),
     ];
     assert_eq!(
-        told(&awareness, &points),
+        describe(&awareness, &points),
         "; lap-b had held the link of C1 to T13 for at least 41 minutes by its own clock"
     );
     // The order in which they were noted does not show.
     let [x, y, z] = points;
-    assert_eq!(told(&awareness, &[z, x, y]), told(&awareness, &points));
-    assert_eq!(told(&awareness, &[x]), in_view, "nobody kept since when");
+    assert_eq!(describe(&awareness, &[z, x, y]), describe(&awareness, &points));
+    assert_eq!(describe(&awareness, &[x]), in_view, "nobody kept since when");
     assert_eq!(
-        told(&awareness, &[(b, sight(5, 59, 1), &[(a, 3)])]),
+        describe(&awareness, &[(b, sight(5, 59, 1), &[(a, 3)])]),
         in_view,
         "that time may be another's"
     );
     assert_eq!(
-        told(&awareness, &[(b, sight(5, 101, 0), &[(a, 3)])]),
+        describe(&awareness, &[(b, sight(5, 101, 0), &[(a, 3)])]),
         in_view,
         "its clock was set back"
     );
     assert_eq!(
-        told(&awareness, &[(b, sight(9, 100, 0), &[(a, 3)])]),
+        describe(&awareness, &[(b, sight(9, 100, 0), &[(a, 3)])]),
         in_view,
         "it came in just before"
     );
     assert_eq!(
-        told(&awareness, &[(b, sight(5, 99, 0), &[(a, 3)])]),
+        describe(&awareness, &[(b, sight(5, 99, 0), &[(a, 3)])]),
         "; lap-b had held the link of C1 to T13 for at least 1 minute by its own clock"
     );
 }
@@ -170,7 +173,10 @@ fn a_time_by_another_clock_gives_no_duration() {
     late.fact = Fact::from_line(&b.device, by_server).unwrap();
     let awareness = Awareness::of([(&first, &Arc::new(late))]);
     let points: [Point<'_>; 1] = [(b, sight(5, 59, 0), &[(a, 1)])];
-    assert_eq!(told(&awareness, &points), "; lap-b had the link of C1 to T11 in view");
+    assert_eq!(
+        describe(&awareness, &points),
+        "; lap-b had the link of C1 to T11 in view"
+    );
 }
 
 #[test]
@@ -178,11 +184,11 @@ fn a_device_that_contradicts_itself_is_told_so() {
     let a = log(1, 1);
     let pair = |from: i64, to: i64| Awareness::of([(&link(a, 1, from, &[]), &link(a, 2, to, &[]))]);
     assert_eq!(
-        told(&pair(0, 130), &[]),
+        describe(&pair(0, 130), &[]),
         "; lap-a itself had recorded the link of C1 to T11, 2 hours 10 minutes before by its own clock"
     );
     assert_eq!(
-        told(&pair(90, 0), &[]),
+        describe(&pair(90, 0), &[]),
         "; lap-a itself had recorded the link of C1 to T11 before",
         "its clock went back"
     );

@@ -8,7 +8,7 @@ fn device(n: u8) -> DeviceKey {
     DeviceKey([n; 32])
 }
 
-fn reading(from: u8, to: u8, at_s: i64, offset_s: i64, delay_us: i64) -> Reading {
+fn reading(from: u8, to: u8, at_s: i64, offset_s: i64, delay_us: i64) -> ClockReading {
     let place = Place {
         log: LogId {
             device: device(from),
@@ -18,7 +18,7 @@ fn reading(from: u8, to: u8, at_s: i64, offset_s: i64, delay_us: i64) -> Reading
         index: 0,
     };
     let (device, peer) = (device(from), device(to));
-    Reading {
+    ClockReading {
         device,
         peer,
         at_us: at_s * S,
@@ -36,7 +36,7 @@ fn limits() -> ClockLimits {
     }
 }
 
-fn web(readings: &[Reading]) -> ClockGraph {
+fn web(readings: &[ClockReading]) -> ClockGraph {
     ClockGraph::new(device(1), limits(), readings)
 }
 
@@ -168,7 +168,7 @@ fn a_reading_speaks_for_the_moment_at_which_it_was_taken() {
     // Set back by an hour between the readings: each of them still says exactly how the clock stood then.
     let readings = [reading(2, 1, 0, 0, 1_000), reading(1, 2, 5_000, -3_600, 1_000)];
     let web = web(&readings);
-    let taken = |r: &Reading| web.taken(device(2), r).unwrap();
+    let taken = |r: &ClockReading| web.taken(device(2), r).unwrap();
     assert_eq!(taken(&readings[0]), Interval::around(0, 501));
     assert_eq!(taken(&readings[1]), Interval::around(5_000 * S, 501));
     assert!(web.measured(device(2), 1_400 * S).unwrap().width_us() >= 3_600 * S);

@@ -7,7 +7,7 @@ const S: i64 = 1_000_000;
 fn reading(at_s: i64, offset_s: i64, half_us: i64) -> Reading {
     let (device, peer) = (DeviceKey([2; 32]), DeviceKey([1; 32]));
     let log = LogId { device, incarnation: 1 };
-    Reading::of(&Reading {
+    Reading::of(&ClockReading {
         device,
         peer,
         at_us: at_s * S,

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use super::*;
 
 /// The files of the newest database.
-fn files_of(bench: &Bench) -> Vec<PathBuf> {
+fn files_of(bench: &IndexBed) -> Vec<PathBuf> {
     let newest = fs::read_dir(bench.dir())
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -19,7 +19,7 @@ fn files_of(bench: &Bench) -> Vec<PathBuf> {
 }
 
 /// Does something to each file of the newest database.
-fn gnaw(bench: &Bench, round: usize) {
+fn gnaw(bench: &IndexBed, round: usize) {
     for path in files_of(bench) {
         let mut bytes = fs::read(&path).unwrap();
         // The end of the file is unused room.
@@ -37,7 +37,7 @@ fn gnaw(bench: &Bench, round: usize) {
 
 #[test]
 fn gnawing_at_a_closed_index_costs_time_and_nothing_else() {
-    let bench = Bench::new(300);
+    let bench = IndexBed::new(300);
     let expected = bench.expected();
     assert_eq!(bench.use_it(), expected);
     for round in 0..40 {
@@ -57,7 +57,7 @@ fn gnawing_at_a_closed_index_costs_time_and_nothing_else() {
 /// Here sled is on its own: it may miss something, but never makes something up, panics or hangs.
 #[test]
 fn gnawing_at_an_index_that_was_not_closed_makes_nothing_up() {
-    let bench = Bench::new(300);
+    let bench = IndexBed::new(300);
     let expected = bench.expected();
     for round in 0..40 {
         assert_eq!(bench.use_it(), expected);
