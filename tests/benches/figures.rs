@@ -13,10 +13,10 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use gladhand::config::{Config, Role};
-use gladhand::node::{HistoryQuery, IndexedFacts, Node, Silent};
 use gladhand_facts::{DeviceKey, Fact, Moment, VersionVector};
 use gladhand_logbook::exchange::{Effect, Session};
+use gladhand_node::config::{Config, Role};
+use gladhand_node::{HistoryQuery, IndexedFacts, Node, Silent};
 use gladhand_reconcile::{Clocks, Subject, World, judge_all, judge_subject};
 
 /// Jobs that an installer has open at once.

@@ -157,7 +157,8 @@ impl Home {
     /// times, of which only one is ever used.
     pub fn stand_in(&self, to: impl Into<PathBuf>) -> Self {
         let copy = self.copied(to);
-        let mut opened = gladhand_store::Home::open(&copy.path, &gladhand::system::machine_id()).unwrap();
+        let mut opened =
+            gladhand_store::Home::open(&copy.path, &gladhand_node::Environment::machine().machine_id).unwrap();
         opened.settle().unwrap();
         copy
     }

@@ -1,4 +1,4 @@
-//! Support for the whole-system tests: the real binary, temporary homes, a small fleet, and chance that can be repeated.
+//! Support for the whole-system tests: the real binary, temporary homes, a small fleet, and rng that can be repeated.
 //!
 //! What a test asks for here fails the test when it cannot be had: nothing returns an error. Deliberately absent: any
 //! knowledge of what the answers should be. That is in the tests, one file a question, under `tests/tests/`.

@@ -7,7 +7,7 @@ pub struct SeededRng(u64);
 impl SeededRng {
     /// SeededRng from a seed, which is printed: a test shows it when it fails.
     pub fn new(seed: u64) -> Self {
-        println!("chance: seed {seed:#x}");
+        println!("rng: seed {seed:#x}");
         Self::quiet(seed)
     }
 

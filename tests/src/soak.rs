@@ -15,7 +15,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-use gladhand::node::{Node, Silent};
+use gladhand_node::{Node, Silent};
 
 use crate::sim::judges::all_facts;
 use crate::{Fleet, Home, SeededRng};
@@ -73,12 +73,12 @@ impl Relay {
     }
 
     /// Cuts one of the lines that were ever up.
-    fn cut(&self, chance: &mut SeededRng) -> bool {
+    fn cut(&self, rng: &mut SeededRng) -> bool {
         let mut lines = self.lines.lock().unwrap();
         if lines.is_empty() {
             return false;
         }
-        let at = chance.below(lines.len());
+        let at = rng.below(lines.len());
         lines.swap_remove(at).shutdown(Shutdown::Both).is_ok()
     }
 }
@@ -195,13 +195,13 @@ impl Yard {
     }
 
     /// Somebody records until it is over. A command that a kill has cut short has printed receipts only for what is durable.
-    fn work(&self, at: usize, mut chance: SeededRng) {
+    fn work(&self, at: usize, mut rng: SeededRng) {
         let mut number = 0;
         while !self.over.load(Ordering::Relaxed) {
-            let lines: Vec<String> = (0..1 + chance.below(8))
+            let lines: Vec<String> = (0..1 + rng.below(8))
                 .map(|_| {
                     number += 1;
-                    line(at, number, &mut chance)
+                    line(at, number, &mut rng)
                 })
                 .collect();
             let (receipts, whole) = record(&self.homes[at], &lines.join("\n"));
@@ -213,18 +213,18 @@ impl Yard {
     }
 
     /// Kills and cuts until the time is up.
-    fn strike(&self, chance: &mut SeededRng, action: Duration) -> (u64, u64) {
+    fn strike(&self, rng: &mut SeededRng, action: Duration) -> (u64, u64) {
         let (mut kills, mut cuts) = (0, 0);
         let end = Instant::now() + action;
         while Instant::now() < end {
-            std::thread::sleep(Duration::from_millis(20 + chance.below(300) as u64));
-            if chance.percent(25) {
-                cuts += u64::from(self.relay.cut(chance));
+            std::thread::sleep(Duration::from_millis(20 + rng.below(300) as u64));
+            if rng.percent(25) {
+                cuts += u64::from(self.relay.cut(rng));
                 continue;
             }
-            let at = chance.below(self.homes.len());
+            let at = rng.below(self.homes.len());
             kills += u64::from(self.kill(at));
-            std::thread::sleep(Duration::from_millis(chance.below(200) as u64));
+            std::thread::sleep(Duration::from_millis(rng.below(200) as u64));
             self.start(at);
         }
         (kills, cuts)
@@ -250,9 +250,9 @@ impl Yard {
     }
 }
 
-fn line(at: usize, number: u32, chance: &mut SeededRng) -> String {
-    let job = format!("0302-P{}", chance.below(60));
-    let mut keys = match chance.below(4) {
+fn line(at: usize, number: u32, rng: &mut SeededRng) -> String {
+    let job = format!("0302-P{}", rng.below(60));
+    let mut keys = match rng.below(4) {
         0 => {
             serde_json::json!({"kind": "check", "job": job, "check": "placement-top", "value": format!("{number} mm")})
         }
@@ -288,16 +288,16 @@ fn record(home: &Home, lines: &str) -> (Vec<String>, bool) {
 
 /// The whole of it: `action` of recording and killing, then quiet, then the judgement.
 pub fn soak(seed: u64, action: Duration) -> Soaked {
-    let mut chance = SeededRng::new(seed);
+    let mut rng = SeededRng::new(seed);
     let fleet = Fleet::enrolled(&PEOPLE);
     let yard = Yard::new(&fleet);
     (0..yard.homes.len()).for_each(|at| yard.start(at));
     let (kills, cuts) = std::thread::scope(|scope| {
         for at in 1..yard.homes.len() {
-            let (yard, chance) = (&yard, SeededRng::quiet(chance.number()));
-            scope.spawn(move || yard.work(at, chance));
+            let (yard, rng) = (&yard, SeededRng::quiet(rng.number()));
+            scope.spawn(move || yard.work(at, rng));
         }
-        let struck = yard.strike(&mut chance, action);
+        let struck = yard.strike(&mut rng, action);
         yard.over.store(true, Ordering::Relaxed);
         struck
     });

@@ -10,12 +10,26 @@ use cargo_metadata::{DependencyKind, Metadata, MetadataCommand, Package};
 use gladhand_tests::{files_below, repository};
 
 /// Each crate with what it may use of ours. It must use exactly that.
-const ARROWS: [(&str, &[&str]); 6] = [
+const ARROWS: [(&str, &[&str]); 8] = [
     ("gladhand-facts", &[]),
     ("gladhand-trade", &["gladhand-facts"]),
     ("gladhand-logbook", &["gladhand-facts"]),
     ("gladhand-reconcile", &["gladhand-facts", "gladhand-trade"]),
     ("gladhand-store", &["gladhand-facts"]),
+    (
+        "gladhand-node",
+        &[
+            "gladhand-facts",
+            "gladhand-trade",
+            "gladhand-logbook",
+            "gladhand-reconcile",
+            "gladhand-store",
+        ],
+    ),
+    (
+        "gladhand-net",
+        &["gladhand-facts", "gladhand-logbook", "gladhand-store", "gladhand-node"],
+    ),
     (
         "gladhand",
         &[
@@ -24,6 +38,8 @@ const ARROWS: [(&str, &[&str]); 6] = [
             "gladhand-logbook",
             "gladhand-reconcile",
             "gladhand-store",
+            "gladhand-node",
+            "gladhand-net",
         ],
     ),
 ];
@@ -37,7 +53,7 @@ const HOMES: [(&str, &str); 8] = [
     ("ed25519-dalek", "gladhand-logbook"),
     ("sled", "gladhand-store"),
     ("bincode", "gladhand-store"),
-    ("tokio", "gladhand"),
+    ("rustls", "gladhand-net"),
     ("notify", "gladhand"),
     ("clap", "gladhand"),
     ("axum", "gladhand"),

@@ -6,9 +6,9 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use gladhand::node::{Node, Silent};
 use gladhand_logbook::DeviceSecret;
 use gladhand_logbook::bundle::{self, Header, MAGIC, PART_HEAD_BYTES, PartHead};
+use gladhand_node::{Node, Silent};
 use gladhand_tests::facts::{fitting, notes};
 use gladhand_tests::{Fleet, Home, SeededRng, demo_data, fleet};
 
@@ -261,7 +261,7 @@ fn a_bundle_with_one_byte_changed_is_never_taken_for_whole() {
         bytes[at] ^= 0x10;
         let file = carried.fleet.dir().join("look.bundle");
         std::fs::write(&file, &bytes).unwrap();
-        let verdict = match gladhand::node::inspect_bundle(&file) {
+        let verdict = match gladhand_node::inspect_bundle(&file) {
             Ok((_, faults)) if faults.is_empty() => panic!("byte {at} changed, and the bundle counts as whole"),
             Ok(_) => "named",
             Err(_) => "not a bundle any more",
@@ -270,13 +270,13 @@ fn a_bundle_with_one_byte_changed_is_never_taken_for_whole() {
     }
     println!("{} bytes changed one by one: {seen:?}", carried.bytes.len());
     // And read, byte by byte in steps: whatever is taken is true, and the whole bundle completes it.
-    let mut chance = SeededRng::new(0x0302_0003);
+    let mut rng = SeededRng::new(0x0302_0003);
     let mut codes: BTreeMap<i32, usize> = BTreeMap::new();
     let step = carried.bytes.len() / 40;
     for n in 0..40 {
-        let at = n * step + chance.below(step);
+        let at = n * step + rng.below(step);
         let mut bytes = carried.bytes.clone();
-        bytes[at] ^= 1 << chance.below(8);
+        bytes[at] ^= 1 << rng.below(8);
         let what = format!("changing byte {at}");
         let (home, file) = carried.put(&format!("changed-{at}"), &bytes);
         let ran = home.read_bundle(&file);

@@ -10,9 +10,9 @@ use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-use gladhand::config::{Config, Role};
-use gladhand::node::{Node, Silent};
 use gladhand_facts::{Fact, VersionVector};
+use gladhand_node::config::{Config, Role};
+use gladhand_node::{Node, Silent};
 use gladhand_reconcile::{Filter, World, judge_all};
 use gladhand_tests::SeededRng;
 use proptest::prelude::*;
@@ -22,7 +22,7 @@ use tempfile::TempDir;
 
 const NODES: usize = 4;
 
-/// One fact as chance throws it: what kind, on which job, with which of a few parts.
+/// One fact as rng throws it: what kind, on which job, with which of a few parts.
 #[derive(Debug, Clone)]
 struct Throw {
     kind: u8,
@@ -234,17 +234,17 @@ impl Yard {
     }
 
     /// Everybody meets everybody in any order until nobody learns anything more.
-    fn meet_until_quiet(&mut self, chance: &mut SeededRng) -> Result<(), TestCaseError> {
+    fn meet_until_quiet(&mut self, rng: &mut SeededRng) -> Result<(), TestCaseError> {
         let mut pairs: Vec<(usize, usize)> = (0..NODES).flat_map(|a| (0..NODES).map(move |b| (a, b))).collect();
         pairs.retain(|(a, b)| a != b);
         for _ in 0..NODES {
-            chance.shuffle(&mut pairs);
+            rng.shuffle(&mut pairs);
             for (from, to) in pairs.clone() {
                 let theirs = self.node(to).book().vector();
                 if self.node(from).plan_for(&theirs).is_empty() {
                     continue;
                 }
-                let cut = *chance.pick(&[Cut::Everything, Cut::For]);
+                let cut = *rng.pick(&[Cut::Everything, Cut::For]);
                 let file = self.write(from, to, cut);
                 self.read(to, &file)?;
             }
@@ -262,14 +262,14 @@ impl Yard {
     }
 
     /// A laptop that comes new reads every bundle of the day in any order, some twice, until nothing new comes of it.
-    fn newcomer(&mut self, chance: &mut SeededRng) -> Result<(), TestCaseError> {
+    fn newcomer(&mut self, rng: &mut SeededRng) -> Result<(), TestCaseError> {
         let invite = self.node(0).invite("", 3_600).unwrap().to_line();
         let mut new = create(self.dir.path(), NODES);
         new.join(&invite).unwrap();
         self.nodes.push(Some(new));
         let mut files = self.bundles.clone();
         loop {
-            chance.shuffle(&mut files);
+            rng.shuffle(&mut files);
             let before = self.node(NODES).book().vector();
             for file in &files {
                 self.read(NODES, file)?;
@@ -335,13 +335,13 @@ fn equal_vectors_give_equal_answers_whatever_happened() {
     let (compared, rules) = (Cell::new(0), RefCell::new(BTreeSet::new()));
     let days = proptest::collection::vec(any_step(), 12..36);
     let outcome = TestRunner::new_with_rng(cases, rng).run(&(days, any::<u64>()), |(day, seed)| {
-        let mut chance = SeededRng::new(seed);
+        let mut rng = SeededRng::new(seed);
         let mut yard = Yard::new();
         for step in &day {
             yard.play(step)?;
         }
-        yard.meet_until_quiet(&mut chance)?;
-        yard.newcomer(&mut chance)?;
+        yard.meet_until_quiet(&mut rng)?;
+        yard.newcomer(&mut rng)?;
         compared.set(compared.get() + yard.compared);
         rules.borrow_mut().append(&mut yard.rules);
         Ok(())

@@ -28,7 +28,7 @@ fn play(seed: u64, dir: &std::path::Path) -> Result<Tally, String> {
 
 #[test]
 fn in_every_world_no_receipt_is_broken_and_all_come_to_the_same() {
-    gladhand::system::hush_caught_panics();
+    gladhand_node::caught_panics::hush();
     let only = number("SEED");
     let (first, count) = only.map_or((0, number("SEEDS").unwrap_or(SEEDS)), |seed| (seed, 1));
     let folder = sim::folder();

@@ -13,9 +13,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
-use gladhand::config::{Config, Role};
-use gladhand::node::{Node, Silent};
 use gladhand_facts::{Fact, VersionVector};
+use gladhand_node::config::{Config, Role};
+use gladhand_node::{Node, Silent};
 use gladhand_reconcile::Filter;
 use gladhand_tests::facts::{fitting, line, notes};
 use gladhand_tests::home::copy_folder;

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use std::time::Duration;
 
-use gladhand::node::{Node, Silent};
+use gladhand_node::{Node, Silent};
 use gladhand_tests::facts::{fitting, line, notes};
 use gladhand_tests::{Fleet, Home, Ran, SeededRng, files_below};
 use serde_json::{Value, json};
@@ -190,12 +190,12 @@ fn record_killed_at_any_byte_that_it_writes() {
 #[test]
 fn record_killed_after_any_receipt() {
     let dir = tempfile::tempdir().unwrap();
-    let mut chance = SeededRng::new(0x0302_0001);
+    let mut rng = SeededRng::new(0x0302_0001);
     let home = Home::laptop(dir.path().join("recorder"), "laptop-mara", "mara");
     let (mut all, mut kills) = (Facts::new(), 0);
     for round in 0..40 {
         let lines = notes(8, &format!("round {round}"), round % 2 == 0);
-        let promised = killed_after(&home, &lines, round % 9, chance.below(4_000) as u64);
+        let promised = killed_after(&home, &lines, round % 9, rng.below(4_000) as u64);
         all.extend(promised.clone());
         // One home through all of them: a crash upon a crash.
         let before = keeps(&home, &all, &format!("killed in round {round}"));
@@ -280,7 +280,7 @@ fn bundle_read_killed_at_any_byte_that_it_writes() {
 #[test]
 fn bundle_read_killed_at_any_moment() {
     let (fleet, bundle) = bundle_scene();
-    let mut chance = SeededRng::new(0x0302_0002);
+    let mut rng = SeededRng::new(0x0302_0002);
     let whole = fleet.depot.stand_in(fleet.dir().join("whole"));
     let started = std::time::Instant::now();
     whole.read_bundle(&bundle).done();
@@ -291,7 +291,7 @@ fn bundle_read_killed_at_any_moment() {
     for number in 0..24 {
         let home = fleet.depot.stand_in(fleet.dir().join(format!("moment-{number}")));
         let mut child = home.start(&["bundle", "read", bundle.to_str().unwrap()]);
-        std::thread::sleep(Duration::from_micros(chance.below(longest_us) as u64));
+        std::thread::sleep(Duration::from_micros(rng.below(longest_us) as u64));
         child.kill().unwrap();
         child.wait().unwrap();
         let before = held(&home);

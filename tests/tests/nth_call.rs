@@ -11,9 +11,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, Mutex};
 
-use gladhand::config::Role;
-use gladhand::node::{Node, Silent};
 use gladhand_facts::{Fact, FactId, VersionVector};
+use gladhand_node::config::Role;
+use gladhand_node::{Node, Silent};
 use gladhand_store::testing::{Crash, Faults};
 use gladhand_tests::SeededRng;
 use gladhand_tests::facts::{fitting, notes};
@@ -46,7 +46,7 @@ impl Base {
         let dir = folder();
         let around = Around {
             true_us: Arc::new(AtomicI64::new(1_772_438_400_000_000)),
-            chance: Arc::new(Mutex::new(SeededRng::quiet(6))),
+            rng: Arc::new(Mutex::new(SeededRng::quiet(6))),
         };
         let mut depot = Device::create(dir.path().join("depot"), "harrow-street", Role::Depot, &around);
         let mut laptop = Device::create(dir.path().join("mara"), "mara", Role::Laptop, &around);
@@ -307,7 +307,7 @@ fn inbox_case(mut case: Case, call: u64) -> bool {
         ..Faults::between(call, call + 2)
     });
     let (dir, node) = (case.target.dir.clone(), case.target.node.take().unwrap());
-    let (handle, thread) = gladhand::serve::NodeHandle::start(node);
+    let (handle, thread) = gladhand_node::NodeHandle::start(node);
     drop_file(&dir, "rain.jsonl", &notes(5, "in the rain", true));
     let done = dir.join("inbox/done/rain.jsonl");
     with_inbox(&dir, &handle, &|| done.exists() || disk.calls() > call);
@@ -333,7 +333,7 @@ fn drop_file(home: &Path, name: &str, lines: &[String]) {
 }
 
 /// Runs the inbox until `is_so`.
-fn with_inbox(home: &Path, node: &gladhand::serve::NodeHandle, is_so: &dyn Fn() -> bool) {
+fn with_inbox(home: &Path, node: &gladhand_node::NodeHandle, is_so: &dyn Fn() -> bool) {
     let inbox = gladhand::inbox::start(home, node.clone()).unwrap();
     let deadline = std::time::Instant::now() + std::time::Duration::from_secs(120);
     while !is_so() {

@@ -101,20 +101,20 @@ fn asked() -> [Asked; 5] {
 }
 
 /// A body, and a code that somebody typed: right in half of the cases, else with one slip that may pass unseen.
-fn body_and_code(chance: &mut SeededRng, asked: &Asked) -> (String, String) {
+fn body_and_code(rng: &mut SeededRng, asked: &Asked) -> (String, String) {
     let alphabet: Vec<char> = asked.alphabet.chars().collect();
-    let length = asked.body.0 + chance.below(asked.body.1 - asked.body.0 + 1);
-    let body: Vec<char> = (0..length).map(|_| *chance.pick(&alphabet)).collect();
+    let length = asked.body.0 + rng.below(asked.body.1 - asked.body.0 + 1);
+    let body: Vec<char> = (0..length).map(|_| *rng.pick(&alphabet)).collect();
     let text: String = body.iter().collect();
     let mut code = body;
     code.push((asked.check_character)(&text).unwrap());
-    match chance.below(8) {
-        0 => *code.last_mut().unwrap() = *chance.pick(&alphabet),
-        1 => code[chance.below(length)] = *chance.pick(&alphabet),
+    match rng.below(8) {
+        0 => *code.last_mut().unwrap() = *rng.pick(&alphabet),
+        1 => code[rng.below(length)] = *rng.pick(&alphabet),
         // A sign that no rule has a value for.
-        2 => code[chance.below(length)] = '#',
+        2 => code[rng.below(length)] = '#',
         3 => {
-            let at = chance.below(length);
+            let at = rng.below(length);
             code.swap(at, at + 1);
         }
         _ => {}
@@ -132,12 +132,12 @@ fn check_characters_agree_with_python_stdnum() {
     let dir = tempfile::tempdir().unwrap();
     let (questions, answers) = (dir.path().join("questions.tsv"), dir.path().join("answers.tsv"));
     let rules = asked();
-    let mut chance = SeededRng::new(0x7064);
+    let mut rng = SeededRng::new(0x7064);
     let codes: Vec<(&Asked, String, String)> = rules
         .iter()
         .flat_map(|rule| std::iter::repeat_n(rule, CODES_EACH))
         .map(|rule| {
-            let (body, code) = body_and_code(&mut chance, rule);
+            let (body, code) = body_and_code(&mut rng, rule);
             (rule, body, code)
         })
         .collect();

@@ -7,8 +7,8 @@ use std::collections::BTreeSet;
 use std::sync::atomic::AtomicI64;
 use std::sync::{Arc, Mutex};
 
-use gladhand::config::Role;
 use gladhand_facts::{Fact, FactId};
+use gladhand_node::config::Role;
 use gladhand_tests::SeededRng;
 use gladhand_tests::facts::{fitting, notes};
 use gladhand_tests::sim::device::{Around, Device};
@@ -32,7 +32,7 @@ fn what_stands_behind_a_hole_that_nobody_can_fill_is_said_again() {
     let dir = folder();
     let around = Around {
         true_us: Arc::new(AtomicI64::new(1_772_438_400_000_000)),
-        chance: Arc::new(Mutex::new(SeededRng::quiet(7))),
+        rng: Arc::new(Mutex::new(SeededRng::quiet(7))),
     };
     let mut depot = Device::create(dir.path().join("depot"), "harrow-street", Role::Depot, &around);
     let mut first = Device::create(dir.path().join("mara"), "mara", Role::Laptop, &around);

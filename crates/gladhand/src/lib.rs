@@ -11,15 +11,9 @@
 
 pub mod cli;
 pub mod commands;
-pub mod config;
 pub mod console;
 pub mod control;
 pub mod failure;
 pub mod inbox;
-pub mod input;
-pub mod intake;
-pub mod net;
-pub mod node;
 pub mod serve;
 pub mod show;
-pub mod system;

@@ -7,7 +7,7 @@ use clap::Parser;
 use gladhand::cli::Cli;
 
 fn main() -> ExitCode {
-    gladhand::system::hush_caught_panics();
+    gladhand_node::caught_panics::hush();
     let args: Vec<OsString> = std::env::args_os().collect();
     let cli = Cli::parse_from(&args);
     ExitCode::from(gladhand::commands::run_and_tell(cli, &args) as u8)

@@ -9,7 +9,7 @@ use gladhand_reconcile::{Finding, Status};
 
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::Progress;
+use gladhand_node::Progress;
 
 /// Writes to stdout, for people. A reader that went away ends the program quietly, as tools do.
 ///

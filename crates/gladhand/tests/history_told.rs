@@ -13,10 +13,10 @@ mod trade_home;
 
 use std::sync::Arc;
 
-use gladhand::config::{Config, Role};
-use gladhand::node::{Environment, HistoryQuery, Node, Silent};
 use gladhand_facts::{Fact, Moment};
 use gladhand_logbook::roster::ClockReading;
+use gladhand_node::config::{Config, Role};
+use gladhand_node::{Environment, HistoryQuery, Node, Silent};
 use gladhand_reconcile::timeline::Basis;
 use serde_json::Value;
 use trade_home::{Home, Yard};

@@ -8,13 +8,14 @@
     missing_docs
 )]
 
-mod net_common;
+#[path = "../../net/tests/common/mod.rs"]
+mod common;
 
 use std::process::Command;
 
-use gladhand::net::sync::{self, Whom};
+use common::{acquaint, depot, laptop, note, start};
 use gladhand_facts::Fact;
-use net_common::{acquaint, depot, laptop, note, start};
+use gladhand_net::sync::{self, Whom};
 
 fn status(home: &std::path::Path, json: bool) -> String {
     let mut command = Command::new(env!("CARGO_BIN_EXE_gladhand"));

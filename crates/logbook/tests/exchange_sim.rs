@@ -24,7 +24,7 @@ use gladhand_logbook::{Body, Book, GateError};
 
 const NODES: usize = 5;
 
-/// SplitMix64: enough chance for a test, and the same everywhere.
+/// SplitMix64: enough rng for a test, and the same everywhere.
 struct SeededRng(u64);
 
 impl SeededRng {
@@ -62,7 +62,7 @@ struct Link {
 struct World {
     nodes: Vec<Node>,
     links: BTreeMap<(usize, usize), Link>,
-    chance: SeededRng,
+    rng: SeededRng,
     weather: Weather,
     written: u64,
     cuts: u64,
@@ -80,7 +80,7 @@ impl World {
         Self {
             nodes: (1..=NODES as u8).map(Node::new).collect(),
             links: BTreeMap::new(),
-            chance: SeededRng(seed),
+            rng: SeededRng(seed),
             weather,
             written: 0,
             cuts: 0,
@@ -91,7 +91,7 @@ impl World {
     }
 
     fn write(&mut self, at: usize) {
-        for _ in 0..1 + self.chance.below(4) {
+        for _ in 0..1 + self.rng.below(4) {
             self.written += 1;
             let text = format!("{} by {at}", self.written);
             self.nodes[at].note(&text);
@@ -193,21 +193,21 @@ impl World {
             swapped,
             cut,
         } = self.weather;
-        if self.chance.percent(cut) {
+        if self.rng.percent(cut) {
             self.cuts += 1;
             self.links.remove(&key);
             return;
         }
         let Some(link) = self.links.get_mut(&key) else { return };
         let pipe = &mut link.pipes[side];
-        if pipe.len() > 1 && self.chance.percent(swapped) {
+        if pipe.len() > 1 && self.rng.percent(swapped) {
             pipe.swap(0, 1);
         }
         let Some(bytes) = pipe.pop_front() else { return };
-        if self.chance.percent(lost) {
+        if self.rng.percent(lost) {
             return;
         }
-        if self.chance.percent(repeated) {
+        if self.rng.percent(repeated) {
             pipe.push_front(bytes.clone());
         }
         let message = Message::decode(&bytes).unwrap();
@@ -222,21 +222,21 @@ impl World {
     }
 
     fn step(&mut self) {
-        match self.chance.below(100) {
+        match self.rng.below(100) {
             0..=7 => {
-                let at = self.chance.below(NODES);
+                let at = self.rng.below(NODES);
                 self.write(at);
             }
             8..=15 => {
-                let (a, b) = (self.chance.below(NODES), self.chance.below(NODES));
+                let (a, b) = (self.rng.below(NODES), self.rng.below(NODES));
                 self.open(a, b);
             }
             _ => {
                 let count = self.links.len();
                 if count > 0 {
-                    let at = self.chance.below(count);
+                    let at = self.rng.below(count);
                     let key = *self.links.keys().nth(at).unwrap();
-                    let side = self.chance.below(2);
+                    let side = self.rng.below(2);
                     self.deliver(key, side);
                 }
             }
@@ -336,7 +336,7 @@ fn after_a_cut_nothing_is_sent_again_that_was_acknowledged() {
         while world.nodes[0].book.head(&world.nodes[1].log) != world.nodes[1].book.head(&world.nodes[1].log) {
             world.open(0, 1);
             // Some messages, then the line breaks.
-            for _ in 0..5 + world.chance.below(5) {
+            for _ in 0..5 + world.rng.below(5) {
                 let side = (0..2).find(|s| world.links.get(&(0, 1)).is_some_and(|l| !l.pipes[*s].is_empty()));
                 let Some(side) = side else { break };
                 world.deliver((0, 1), side);
@@ -363,8 +363,8 @@ fn a_session_that_stays_open_passes_on_what_is_written_meanwhile() {
             world.open(a, b);
         }
         for _ in 0..400 {
-            let at = world.chance.below(NODES);
-            if world.chance.percent(10) {
+            let at = world.rng.below(NODES);
+            if world.rng.percent(10) {
                 world.write(at);
             }
             world.step_delivery();
@@ -384,8 +384,8 @@ fn a_session_that_stays_open_passes_on_what_is_written_meanwhile() {
 
 impl World {
     fn step_delivery(&mut self) {
-        let (count, side) = (self.links.len(), self.chance.below(2));
-        let at = self.chance.below(count);
+        let (count, side) = (self.links.len(), self.rng.below(2));
+        let at = self.rng.below(count);
         let key = *self.links.keys().nth(at).unwrap();
         self.deliver(key, side);
     }

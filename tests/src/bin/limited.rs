@@ -1,7 +1,7 @@
 //! `limited BYTES PROGRAM ARGS…`: runs a program that dies when it writes beyond byte BYTES of any file.
 //!
 //! The system cuts the write that crosses the limit short and ends the process at the next one by a signal, without a
-//! chance to clean up: a `kill -9` in the middle of a write, at a place that a test chooses. Nothing in the program under
+//! rng to clean up: a `kill -9` in the middle of a write, at a place that a test chooses. Nothing in the program under
 //! test knows of it.
 
 #[cfg(unix)]

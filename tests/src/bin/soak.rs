@@ -78,7 +78,7 @@ fn main() {
         eprintln!("usage: soak [--minutes N] [--first SEED] [--keep FILE]");
         std::process::exit(2);
     };
-    gladhand::system::hush_caught_panics();
+    gladhand_node::caught_panics::hush();
     let (started, all) = (Instant::now(), Duration::from_secs(wanted.minutes * 60));
     let (seed, action) = (wanted.first, all / 10);
     let soaked = catch_unwind(|| soak::soak(seed, action));

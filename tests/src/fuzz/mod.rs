@@ -54,9 +54,9 @@ impl Target<'_> {
         }
         let pool: Vec<&[u8]> = seeds.iter().chain(&regressions).map(|(_, b)| b.as_slice()).collect();
         let limit = Limit::of(self.inputs);
-        let mut chance = SeededRng::new(limit.seed);
+        let mut rng = SeededRng::new(limit.seed);
         while !limit.is_reached(&trial) {
-            let input = mutated(&mut chance, &pool, self.kind);
+            let input = mutated(&mut rng, &pool, self.kind);
             trial.of(&input);
         }
         let (tried, taken) = (trial.tried, trial.taken);

@@ -13,24 +13,24 @@ pub enum Kind {
 }
 
 /// One of `pool`, changed in one way, seldom in several: most are to get past the first check.
-pub fn mutated(chance: &mut SeededRng, pool: &[&[u8]], kind: Kind) -> Vec<u8> {
-    let mut bytes = chance.pick(pool).to_vec();
-    let ways = *chance.pick(&[1, 1, 1, 1, 2, 2, 3, 6]);
+pub fn mutated(rng: &mut SeededRng, pool: &[&[u8]], kind: Kind) -> Vec<u8> {
+    let mut bytes = rng.pick(pool).to_vec();
+    let ways = *rng.pick(&[1, 1, 1, 1, 2, 2, 3, 6]);
     for _ in 0..ways {
-        match (kind, chance.below(4)) {
-            (Kind::Text, 0) => line(chance, &mut bytes),
-            (Kind::Text, 1 | 2) => value(chance, &mut bytes),
-            _ => plain(chance, &mut bytes, pool),
+        match (kind, rng.below(4)) {
+            (Kind::Text, 0) => line(rng, &mut bytes),
+            (Kind::Text, 1 | 2) => value(rng, &mut bytes),
+            _ => plain(rng, &mut bytes, pool),
         }
         bytes.truncate(MAX_INPUT_BYTES);
     }
     bytes
 }
 
-fn range(chance: &mut SeededRng, len: usize) -> std::ops::Range<usize> {
-    let from = chance.below(len + 1);
-    let most = if chance.below(4) == 0 { len } else { 24 };
-    from..(from + chance.below(most.min(len - from) + 1))
+fn range(rng: &mut SeededRng, len: usize) -> std::ops::Range<usize> {
+    let from = rng.below(len + 1);
+    let most = if rng.below(4) == 0 { len } else { 24 };
+    from..(from + rng.below(most.min(len - from) + 1))
 }
 
 fn put(bytes: &mut Vec<u8>, at: usize, what: &[u8]) {
@@ -38,62 +38,62 @@ fn put(bytes: &mut Vec<u8>, at: usize, what: &[u8]) {
 }
 
 /// Ways that need no idea of the format.
-fn plain(chance: &mut SeededRng, bytes: &mut Vec<u8>, pool: &[&[u8]]) {
-    let at = chance.below(bytes.len() + 1);
-    let part = range(chance, bytes.len());
-    match chance.below(12) {
+fn plain(rng: &mut SeededRng, bytes: &mut Vec<u8>, pool: &[&[u8]]) {
+    let at = rng.below(bytes.len() + 1);
+    let part = range(rng, bytes.len());
+    match rng.below(12) {
         0 | 1 => {
             if let Some(byte) = bytes.get_mut(at) {
-                *byte ^= 1 << chance.below(8);
+                *byte ^= 1 << rng.below(8);
             }
         }
         2 => {
             if let Some(byte) = bytes.get_mut(at) {
-                *byte = *chance.pick(&[0, 1, 0x7f, 0x80, 0xff, b'\n', b'"']);
+                *byte = *rng.pick(&[0, 1, 0x7f, 0x80, 0xff, b'\n', b'"']);
             }
         }
         3 => drop(bytes.drain(part)),
         4 => bytes.truncate(at),
         5 => {
             let copy = bytes[part].to_vec();
-            let times = if chance.below(8) == 0 { 400 } else { 1 + chance.below(3) };
+            let times = if rng.below(8) == 0 { 400 } else { 1 + rng.below(3) };
             put(bytes, at, &copy.repeat(times));
         }
         6 => {
-            let other = *chance.pick(pool);
-            let from = chance.below(other.len() + 1);
+            let other = *rng.pick(pool);
+            let from = rng.below(other.len() + 1);
             bytes.truncate(at);
             bytes.extend_from_slice(&other[from..]);
         }
         7 => {
-            let other = *chance.pick(pool);
-            let taken = range(chance, other.len());
+            let other = *rng.pick(pool);
+            let taken = range(rng, other.len());
             put(bytes, at, &other[taken]);
         }
         8 => bytes[part].fill(0),
         9 => {
-            let number = numbers(chance);
+            let number = numbers(rng);
             put(bytes, at, &number);
         }
         10 => {
-            let number = numbers(chance);
+            let number = numbers(rng);
             let end = (at + number.len()).min(bytes.len());
             bytes.splice(at..end, number);
         }
         _ => {
             let (from, copy) = (part.start, bytes[part.clone()].to_vec());
             bytes.drain(part);
-            let to = chance.below(bytes.len() + 1);
+            let to = rng.below(bytes.len() + 1);
             put(bytes, if from == to { 0 } else { to }, &copy);
         }
     }
 }
 
 /// A varint, or four or eight bytes, of a number at some border.
-pub fn numbers(chance: &mut SeededRng) -> Vec<u8> {
-    let shift = chance.below(64);
+pub fn numbers(rng: &mut SeededRng) -> Vec<u8> {
+    let shift = rng.below(64);
     let near = [0, 1, 2].map(|n| (1u64 << shift).wrapping_add(n).wrapping_sub(1));
-    let number = *chance.pick(&[
+    let number = *rng.pick(&[
         near[0],
         near[1],
         near[2],
@@ -101,7 +101,7 @@ pub fn numbers(chance: &mut SeededRng) -> Vec<u8> {
         i64::MAX as u64,
         u64::from(u32::MAX),
     ]);
-    match chance.below(5) {
+    match rng.below(5) {
         0 => number.to_le_bytes().to_vec(),
         1 => (number as u32).to_le_bytes().to_vec(),
         2 => vec![0xff; 11],
@@ -120,11 +120,11 @@ fn varint(mut number: u64) -> Vec<u8> {
 }
 
 /// Whole lines: twice, gone, elsewhere, with another end, before a mark, very long.
-fn line(chance: &mut SeededRng, bytes: &mut Vec<u8>) {
+fn line(rng: &mut SeededRng, bytes: &mut Vec<u8>) {
     let mut lines: Vec<Vec<u8>> = bytes.split_inclusive(|b| *b == b'\n').map(<[u8]>::to_vec).collect();
     let Some(last) = lines.len().checked_sub(1) else { return };
-    let (one, two) = (chance.below(last + 1), chance.below(last + 1));
-    match chance.below(7) {
+    let (one, two) = (rng.below(last + 1), rng.below(last + 1));
+    match rng.below(7) {
         0 => {
             let copy = lines[one].clone();
             lines.insert(two, copy);
@@ -137,9 +137,9 @@ fn line(chance: &mut SeededRng, bytes: &mut Vec<u8>) {
             lines[one].insert(end, b'\r');
         }
         5 => {
-            let at = chance.below(lines[one].len() + 1);
-            let filler = *chance.pick(b" x9[.\"");
-            let many = *chance.pick(&[200, 5_000, 70_000]);
+            let at = rng.below(lines[one].len() + 1);
+            let filler = *rng.pick(b" x9[.\"");
+            let many = *rng.pick(&[200, 5_000, 70_000]);
             lines[one].splice(at..at, std::iter::repeat_n(filler, many));
         }
         _ => lines[one].clear(),
@@ -148,7 +148,7 @@ fn line(chance: &mut SeededRng, bytes: &mut Vec<u8>) {
 }
 
 /// Puts something exotic where a value stands (behind a colon, equals sign or comma), or the value of somewhere else.
-fn value(chance: &mut SeededRng, bytes: &mut Vec<u8>) {
+fn value(rng: &mut SeededRng, bytes: &mut Vec<u8>) {
     let starts: Vec<usize> = (0..bytes.len())
         .filter(|at| matches!(bytes[*at], b':' | b'=' | b',' | b'{'))
         .map(|at| at + 1)
@@ -156,19 +156,19 @@ fn value(chance: &mut SeededRng, bytes: &mut Vec<u8>) {
     if starts.is_empty() {
         return;
     }
-    let at = *chance.pick(&starts);
+    let at = *rng.pick(&starts);
     let end = end_of_value(bytes, at);
-    if chance.below(4) == 0 {
-        let from = *chance.pick(&starts);
+    if rng.below(4) == 0 {
+        let from = *rng.pick(&starts);
         let copy = bytes[from..end_of_value(bytes, from)].to_vec();
         bytes.splice(at..end, copy);
         return;
     }
-    let exotic = *chance.pick(&EXOTIC);
-    let quoted = match chance.below(3) {
+    let exotic = *rng.pick(&EXOTIC);
+    let quoted = match rng.below(3) {
         0 => exotic.as_bytes().to_vec(),
         1 => [b" \"", exotic.as_bytes(), b"\""].concat(),
-        _ if chance.below(6) == 0 => nested(chance),
+        _ if rng.below(6) == 0 => nested(rng),
         _ => [b"\"", exotic.as_bytes(), b"\""].concat(),
     };
     bytes.splice(at..end, quoted);
@@ -188,9 +188,9 @@ fn end_of_value(bytes: &[u8], at: usize) -> usize {
 }
 
 /// A value within values within values.
-fn nested(chance: &mut SeededRng) -> Vec<u8> {
-    let deep = *chance.pick(&[3, 100, 127, 128, 5_000]);
-    match chance.below(3) {
+fn nested(rng: &mut SeededRng) -> Vec<u8> {
+    let deep = *rng.pick(&[3, 100, 127, 128, 5_000]);
+    match rng.below(3) {
         0 => [b"[".repeat(deep), b"]".repeat(deep)].concat(),
         1 => [b"{\"a\":".repeat(deep), b"1".to_vec(), b"}".repeat(deep)].concat(),
         _ => b"a.".repeat(deep),

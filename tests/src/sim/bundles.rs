@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use gladhand::node::Silent;
 use gladhand_facts::VersionVector;
 use gladhand_logbook::bundle::{MAGIC, PART_HEAD_BYTES, PartHead};
+use gladhand_node::Silent;
 
 use super::World;
 
@@ -20,7 +20,7 @@ impl World {
     pub(super) fn write_stick(&mut self) {
         let at = self.any();
         let troubled = self.devices[at].is_troubled();
-        let since = if self.chance.percent(60) {
+        let since = if self.rng.percent(60) {
             VersionVector::new()
         } else {
             let other = self.any();
@@ -41,7 +41,7 @@ impl World {
                     name,
                     whole: true,
                 });
-                if self.chance.percent(25) {
+                if self.rng.percent(25) {
                     self.mangle();
                 }
             }
@@ -60,29 +60,29 @@ impl World {
         };
         let (path, mut name) = (path.clone(), name.clone());
         let mut bytes = std::fs::read(&path).unwrap();
-        let how = match self.chance.below(4) {
+        let how = match self.rng.below(4) {
             0 => {
-                bytes.truncate(self.chance.below(bytes.len()));
+                bytes.truncate(self.rng.below(bytes.len()));
                 "cut"
             }
             1 => {
-                let at = self.chance.below(bytes.len());
-                bytes[at] ^= 1 << self.chance.below(8);
+                let at = self.rng.below(bytes.len());
+                bytes[at] ^= 1 << self.rng.below(8);
                 "flipped in one bit"
             }
             2 => {
                 let mut parts = parts(&bytes);
                 if let Some(rest) = parts.get_mut(1..) {
-                    self.chance.shuffle(rest);
+                    self.rng.shuffle(rest);
                 }
                 bytes = [MAGIC.to_vec(), parts.concat()].concat();
                 "in another order"
             }
             _ => {
-                let other = self.chance.below(self.sticks.len());
+                let other = self.rng.below(self.sticks.len());
                 let other = std::fs::read(&self.sticks[other].path).unwrap();
-                bytes.truncate(self.chance.below(bytes.len()));
-                bytes.extend_from_slice(&other[self.chance.below(other.len().max(1)).min(other.len())..]);
+                bytes.truncate(self.rng.below(bytes.len()));
+                bytes.extend_from_slice(&other[self.rng.below(other.len().max(1)).min(other.len())..]);
                 "sewn together with another"
             }
         };
@@ -100,7 +100,7 @@ impl World {
             return;
         }
         let at = self.any();
-        let stick = self.chance.below(self.sticks.len());
+        let stick = self.rng.below(self.sticks.len());
         let Stick { path, name, whole } = &self.sticks[stick];
         let (path, name, whole) = (path.clone(), name.clone(), *whole);
         let troubled = self.devices[at].is_troubled();

@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, Mutex};
 
-use gladhand::config::{Config, Role};
-use gladhand::node::{Environment, Node, NodeError, Silent};
 use gladhand_facts::{DeviceKey, VersionVector};
+use gladhand_node::config::{Config, Role};
+use gladhand_node::{Environment, Node, OpenNodeError, Silent};
 use gladhand_store::testing::{Crash, FaultyDisk, MemoryDisk};
 
 use crate::SeededRng;
@@ -46,7 +46,7 @@ pub struct Around {
     /// The true time.
     pub true_us: Arc<AtomicI64>,
     /// Where their randomness comes from.
-    pub chance: Arc<Mutex<SeededRng>>,
+    pub rng: Arc<Mutex<SeededRng>>,
 }
 
 impl Device {
@@ -69,7 +69,7 @@ impl Device {
             dir,
         };
         let config = Config::new(name, role, name, "");
-        let node = Node::create_with(&device.dir, &config, device.outside()).expect("a home is made");
+        let node = Node::create_with(&device.dir, &config, device.environment()).expect("a home is made");
         device.key = node.device();
         device.node = Some(node);
         device.look();
@@ -103,15 +103,15 @@ impl Device {
         home.settle().expect("a mark");
     }
 
-    fn outside(&self) -> Environment {
+    fn environment(&self) -> Environment {
         let (true_us, offset_us) = (Arc::clone(&self.outside.true_us), Arc::clone(&self.offset_us));
-        let chance = Arc::clone(&self.outside.chance);
+        let rng = Arc::clone(&self.outside.rng);
         Environment {
             disk: Arc::new(self.disk.clone()),
             now_us: Arc::new(move || true_us.load(Ordering::Relaxed) + offset_us.load(Ordering::Relaxed)),
-            chance: Arc::new(move |bytes| {
-                let mut chance = chance.lock().unwrap();
-                bytes.iter_mut().for_each(|byte| *byte = chance.number() as u8);
+            rng: Arc::new(move |bytes| {
+                let mut rng = rng.lock().unwrap();
+                bytes.iter_mut().for_each(|byte| *byte = rng.number() as u8);
                 Ok(())
             }),
             machine_id: MACHINE.to_owned(),
@@ -137,9 +137,9 @@ impl Device {
     ///
     /// # Errors
     /// When its disk refuses.
-    pub fn open(&mut self) -> Result<&mut Node, NodeError> {
+    pub fn open(&mut self) -> Result<&mut Node, OpenNodeError> {
         if self.node.is_none() {
-            self.node = Some(Node::open_with(&self.dir, &Silent, self.outside())?);
+            self.node = Some(Node::open_with(&self.dir, &Silent, self.environment())?);
             self.rotten = false;
             self.look();
         }

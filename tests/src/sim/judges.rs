@@ -7,9 +7,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use gladhand::node::{Node, Silent, entry_facts};
 use gladhand_facts::{FactId, LogId, VersionVector};
 use gladhand_logbook::{Body, Entry};
+use gladhand_node::{Node, Silent, entry_facts};
 use gladhand_reconcile::{Filter, Finding};
 use gladhand_store::testing::Faults;
 

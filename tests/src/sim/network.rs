@@ -3,9 +3,9 @@
 
 use std::collections::{BTreeMap, VecDeque};
 
-use gladhand::node::peer::PeerInput;
-use gladhand::node::{Node, NodeError};
 use gladhand_logbook::exchange::{Message, Session};
+use gladhand_node::peer::PeerInput;
+use gladhand_node::{Node, NodeError};
 
 use super::World;
 
@@ -91,21 +91,21 @@ impl World {
             swapped,
             cut,
         } = self.weather;
-        if self.chance.percent(cut) {
+        if self.rng.percent(cut) {
             self.links.remove(&key);
             self.tally.cuts += 1;
             return;
         }
         let Some(link) = self.links.get_mut(&key) else { return };
         let pipe = &mut link.pipes[side];
-        if pipe.len() > 1 && self.chance.percent(swapped) {
+        if pipe.len() > 1 && self.rng.percent(swapped) {
             pipe.swap(0, 1);
         }
         let Some(bytes) = pipe.pop_front() else { return };
-        if self.chance.percent(lost) {
+        if self.rng.percent(lost) {
             return;
         }
-        if self.chance.percent(repeated) {
+        if self.rng.percent(repeated) {
             pipe.push_front(bytes.clone());
         }
         self.tally.messages += 1;
@@ -184,7 +184,7 @@ impl World {
             if waiting.is_empty() {
                 return;
             }
-            let (key, side) = *self.chance.pick(&waiting);
+            let (key, side) = *self.rng.pick(&waiting);
             self.deliver(key, side);
         }
     }

@@ -1,6 +1,6 @@
 //! What happens to devices: clocks, kills, power cuts, full and failing disks, rot, copies, backups, retirement.
 
-use gladhand::node::Node;
+use gladhand_node::Node;
 use gladhand_store::Disk;
 use gladhand_store::testing::{Crash, Faults};
 
@@ -13,11 +13,11 @@ impl World {
     /// A clock is set, or jumps.
     pub(super) fn set_a_clock(&mut self) {
         let at = self.any();
-        let minutes = match self.chance.below(4) {
+        let minutes = match self.rng.below(4) {
             0 => 0,
-            1 => self.chance.below(6) as i64 - 3,
-            2 => self.chance.below(600) as i64 - 300,
-            _ => self.chance.below(400 * 24 * 60) as i64 - 200 * 24 * 60,
+            1 => self.rng.below(6) as i64 - 3,
+            2 => self.rng.below(600) as i64 - 300,
+            _ => self.rng.below(400 * 24 * 60) as i64 - 200 * 24 * 60,
         };
         self.devices[at].set_clock(minutes * MINUTE_US);
         self.tally.clocks += 1;
@@ -28,10 +28,10 @@ impl World {
     }
 
     fn crash(&mut self) -> Crash {
-        match self.chance.below(3) {
+        match self.rng.below(3) {
             0 => Crash::Process,
             1 => Crash::PowerKeepsNothing,
-            _ => Crash::PowerKeepsSome(self.chance.number()),
+            _ => Crash::PowerKeepsSome(self.rng.number()),
         }
     }
 
@@ -39,7 +39,7 @@ impl World {
     pub(super) fn strike_down(&mut self) {
         let at = self.any();
         let crash = self.crash();
-        let call = self.chance.below(6) as u64;
+        let call = self.rng.below(6) as u64;
         if call > 0 {
             self.devices[at].disk.set(Faults::kill_at(call));
             self.busy(at);
@@ -59,7 +59,7 @@ impl World {
             r#"{{"kind":"note","job":"0302-S1","text":"in a hurry, step {}"}}"#,
             self.step
         )];
-        match self.chance.below(3) {
+        match self.rng.below(3) {
             0 => self.record(at, &lines),
             1 => self.read_stick(),
             _ => self.let_flow(10),
@@ -70,30 +70,30 @@ impl World {
     /// A disk fails once, for a while, or is full; then it is well again.
     pub(super) fn block_a_disk(&mut self) {
         let at = self.any();
-        let from = 1 + self.chance.below(4) as u64;
-        let faults = match self.chance.below(4) {
+        let from = 1 + self.rng.below(4) as u64;
+        let faults = match self.rng.below(4) {
             0 => Faults::once(from),
-            1 => Faults::between(from, from + 1 + self.chance.below(6) as u64),
+            1 => Faults::between(from, from + 1 + self.rng.below(6) as u64),
             2 => Faults::from(from),
             _ => Faults {
-                room: Some(self.chance.below(2_000) as u64),
+                room: Some(self.rng.below(2_000) as u64),
                 ..Faults::default()
             },
         };
         let faults = Faults {
-            count_reads: self.chance.percent(40),
-            max_write: self.chance.percent(20).then_some(7),
+            count_reads: self.rng.percent(40),
+            max_write: self.rng.percent(20).then_some(7),
             ..faults
         };
         self.tell(format!("the disk of {} goes wrong: {faults:?}", self.devices[at].name));
         self.devices[at].disk.set(faults);
         self.busy(at);
-        if self.chance.percent(30) {
+        if self.rng.percent(30) {
             self.judge(at);
         }
         self.devices[at].disk.set(Faults::default());
         self.tell(format!("the disk of {} is well again", self.devices[at].name));
-        if self.chance.percent(50) {
+        if self.rng.percent(50) {
             // Whatever failed is done again, and must count once.
             self.busy(at);
         }
@@ -102,7 +102,7 @@ impl World {
     /// A bit of a journal flips, or its end is gone, and nobody notices before the next start.
     pub(super) fn damage_a_disk(&mut self) {
         let at = self.any();
-        let running = self.chance.percent(30);
+        let running = self.rng.percent(30);
         if !running {
             self.cut_off(at);
             self.devices[at].close();
@@ -111,13 +111,13 @@ impl World {
         if segments.is_empty() {
             return;
         }
-        let file = segments[self.chance.below(segments.len())].clone();
+        let file = segments[self.rng.below(segments.len())].clone();
         let Some(mut bytes) = self.devices[at].memory.bytes(&file).filter(|b| !b.is_empty()) else {
             return;
         };
-        let place = self.chance.below(bytes.len());
-        let how = if self.chance.percent(60) {
-            bytes[place] ^= 1 << self.chance.below(8);
+        let place = self.rng.below(bytes.len());
+        let how = if self.rng.percent(60) {
+            bytes[place] ^= 1 << self.rng.below(8);
             "a bit flips"
         } else {
             bytes.truncate(place);
@@ -162,12 +162,12 @@ impl World {
     /// Some of the closed ones start again.
     pub(super) fn reopen_some(&mut self) {
         for at in 0..self.devices.len() {
-            if self.devices[at].node.is_some() || !self.chance.percent(40) {
+            if self.devices[at].node.is_some() || !self.rng.percent(40) {
                 continue;
             }
-            if self.chance.percent(10) {
+            if self.rng.percent(10) {
                 // The disk refuses at the start; another time then.
-                let call = 1 + self.chance.below(12) as u64;
+                let call = 1 + self.rng.below(12) as u64;
                 let faults = Faults {
                     count_reads: true,
                     ..Faults::once(call)
@@ -206,7 +206,7 @@ impl World {
 
     /// A home is copied, and both go on. Now and then the copy cannot know that it is one.
     pub(super) fn copy_a_device(&mut self) {
-        let at = 1 + self.chance.below(self.devices.len() - 1);
+        let at = 1 + self.rng.below(self.devices.len() - 1);
         if self.devices.len() > 7 {
             return;
         }
@@ -214,7 +214,7 @@ impl World {
         self.devices[at].close();
         let name = format!("{}-copy-{}", self.devices[at].name, self.step);
         let copy = self.devices[at].copied(self.dir.join(&name), &name);
-        let unnoticed = self.chance.percent(15);
+        let unnoticed = self.rng.percent(15);
         if unnoticed {
             copy.believe();
             self.clones.insert(copy.key);
@@ -244,13 +244,13 @@ impl World {
         if self.backups.is_empty() {
             return;
         }
-        let chosen = self.chance.below(self.backups.len());
+        let chosen = self.rng.below(self.backups.len());
         let (at, backup) = &self.backups[chosen];
         let at = *at;
         // The old folder stays, so that the new one gets files of its own.
         let dir = self.dir.join(format!("{}-restored-{}", backup.name, self.step));
         let mut restored = backup.copied(dir, &backup.name);
-        let unnoticed = self.chance.percent(15);
+        let unnoticed = self.rng.percent(15);
         if unnoticed {
             restored.believe();
             self.clones.insert(restored.key);
@@ -271,7 +271,7 @@ impl World {
         if self.tally.retired > 0 || self.devices.len() < 4 {
             return;
         }
-        let at = 1 + self.chance.below(self.devices.len() - 1);
+        let at = 1 + self.rng.below(self.devices.len() - 1);
         let (key, name) = (self.devices[at].key, self.devices[at].name.clone());
         let troubled = self.devices[0].is_troubled();
         let Some(depot) = self.devices[0].node.as_mut() else {

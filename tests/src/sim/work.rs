@@ -24,59 +24,59 @@ const CHECKS: [&str; 6] = [
 const VALUES: [&str; 5] = ["1 3/4 in", "25 mm", "no", "yes", "free"];
 
 /// A line that somebody writes at `at`. A newer version of the program knows kinds and keys that this one does not.
-pub fn line(chance: &mut SeededRng, at: &str, newer: bool) -> String {
-    let job = format!("0302-S{}", chance.below(5));
-    let (camera, tracker) = (*chance.pick(&CAMERAS), *chance.pick(&TRACKERS));
-    let mut keys = match chance.below(13) {
-        0 | 1 => opened(chance, &job, tracker),
+pub fn line(rng: &mut SeededRng, at: &str, newer: bool) -> String {
+    let job = format!("0302-S{}", rng.below(5));
+    let (camera, tracker) = (*rng.pick(&CAMERAS), *rng.pick(&TRACKERS));
+    let mut keys = match rng.below(13) {
+        0 | 1 => opened(rng, &job, tracker),
         2 => json!({"kind": "scan", "job": job, "what": "camera", "code": camera}),
-        3 | 4 => check(chance, &job),
+        3 | 4 => check(rng, &job),
         5 | 6 => json!({"kind": "link", "job": job, "camera": camera, "tracker": tracker}),
         7 => json!({"kind": "unlink", "job": job, "camera": camera, "tracker": tracker, "why": "fitted to another"}),
         8 => json!({"kind": "settings", "job": job, "camera": camera, "tracker": tracker,
-            "state": *chance.pick(&["asked", "live", "failed"])}),
-        9 => json!({"kind": "proof", "job": job, "state": "judged", "ok": chance.percent(70),
-            "answers": {"lens-clear": chance.percent(80)}}),
+            "state": *rng.pick(&["asked", "live", "failed"])}),
+        9 => json!({"kind": "proof", "job": job, "state": "judged", "ok": rng.percent(70),
+            "answers": {"lens-clear": rng.percent(80)}}),
         10 => json!({"kind": "sign-off", "job": job}),
-        11 => rare(chance, &job, camera),
-        _ => json!({"kind": "note", "text": format!("along the fence, {}", chance.below(1_000_000))}),
+        11 => rare(rng, &job, camera),
+        _ => json!({"kind": "note", "text": format!("along the fence, {}", rng.below(1_000_000))}),
     };
     if newer {
-        from_a_newer_version(chance, &mut keys);
+        from_a_newer_version(rng, &mut keys);
     }
-    if !chance.percent(15) {
+    if !rng.percent(15) {
         keys["at"] = at.into();
     }
     keys.to_string()
 }
 
-fn opened(chance: &mut SeededRng, job: &str, tracker: &str) -> Value {
-    json!({"kind": "job", "job": job, "trailer": *chance.pick(&TRAILERS), "tracker": tracker,
+fn opened(rng: &mut SeededRng, job: &str, tracker: &str) -> Value {
+    json!({"kind": "job", "job": job, "trailer": *rng.pick(&TRAILERS), "tracker": tracker,
         "fleet": "Larkspur Freight", "yard": "Tolland",
-        "wall": *chance.pick(&["plate", "sheet-and-post"]), "load": *chance.pick(&["empty", "loaded"])})
+        "wall": *rng.pick(&["plate", "sheet-and-post"]), "load": *rng.pick(&["empty", "loaded"])})
 }
 
-fn check(chance: &mut SeededRng, job: &str) -> Value {
-    let mut keys = json!({"kind": "check", "job": job, "check": *chance.pick(&CHECKS)});
-    if chance.percent(50) {
-        keys["ok"] = chance.percent(80).into();
+fn check(rng: &mut SeededRng, job: &str) -> Value {
+    let mut keys = json!({"kind": "check", "job": job, "check": *rng.pick(&CHECKS)});
+    if rng.percent(50) {
+        keys["ok"] = rng.percent(80).into();
     } else {
-        keys["value"] = (*chance.pick(&VALUES)).into();
+        keys["value"] = (*rng.pick(&VALUES)).into();
     }
     keys
 }
 
-fn rare(chance: &mut SeededRng, job: &str, camera: &str) -> Value {
-    match chance.below(3) {
-        0 => json!({"kind": "stock", "camera": camera, "fleet": *chance.pick(&["Larkspur Freight", "Tern Haulage"])}),
+fn rare(rng: &mut SeededRng, job: &str, camera: &str) -> Value {
+    match rng.below(3) {
+        0 => json!({"kind": "stock", "camera": camera, "fleet": *rng.pick(&["Larkspur Freight", "Tern Haulage"])}),
         1 => json!({"kind": "stand-down", "job": job, "why": "no power in the yard"}),
-        _ => json!({"kind": "scan", "job": job, "what": "other", "code": format!("BOX {}", chance.below(9))}),
+        _ => json!({"kind": "scan", "job": job, "what": "other", "code": format!("BOX {}", rng.below(9))}),
     }
 }
 
-fn from_a_newer_version(chance: &mut SeededRng, keys: &mut Value) {
-    keys["temperature-c"] = json!(chance.below(40));
-    match chance.below(4) {
+fn from_a_newer_version(rng: &mut SeededRng, keys: &mut Value) {
+    keys["temperature-c"] = json!(rng.below(40));
+    match rng.below(4) {
         0 => keys["kind"] = "calibration".into(),
         1 => keys["state"] = "half-live".into(),
         2 => keys["deep"] = json!({"rows": [1, [2, {"three": null}]]}),
@@ -85,8 +85,8 @@ fn from_a_newer_version(chance: &mut SeededRng, keys: &mut Value) {
 }
 
 /// A ruling on a finding.
-pub fn ruling(chance: &mut SeededRng, finding: &str, at: &str) -> String {
-    let ruling = *chance.pick(&["accepted", "corrected", "void"]);
-    let why = format!("looked at it, {}", chance.below(1_000_000));
+pub fn ruling(rng: &mut SeededRng, finding: &str, at: &str) -> String {
+    let ruling = *rng.pick(&["accepted", "corrected", "void"]);
+    let why = format!("looked at it, {}", rng.below(1_000_000));
     json!({"kind": "ruling", "finding": finding, "ruling": ruling, "why": why, "at": at}).to_string()
 }

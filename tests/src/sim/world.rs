@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, Mutex};
 
-use gladhand::config::Role;
-use gladhand::node::{Node, Taken};
 use gladhand_facts::{DeviceKey, Fact, FactId, Moment, Place};
+use gladhand_node::config::Role;
+use gladhand_node::{Node, Taken};
 
 use super::bundles::Stick;
 use super::device::{Around, Device};
@@ -36,7 +36,7 @@ pub struct Told {
 /// See the module doc.
 pub struct World {
     pub(super) dir: PathBuf,
-    pub(super) chance: SeededRng,
+    pub(super) rng: SeededRng,
     pub(super) around: Around,
     /// The depot first.
     pub(super) devices: Vec<Device>,
@@ -59,17 +59,17 @@ pub struct World {
 impl World {
     /// The world of a seed.
     pub fn new(seed: u64, dir: &Path, story: Arc<Mutex<Story>>) -> Self {
-        let mut chance = SeededRng::quiet(seed);
+        let mut rng = SeededRng::quiet(seed);
         for _ in 0..16 {
-            chance.number();
+            rng.number();
         }
         let around = Around {
             true_us: Arc::new(AtomicI64::new(MORNING_US)),
-            chance: Arc::new(Mutex::new(SeededRng::quiet(chance.number()))),
+            rng: Arc::new(Mutex::new(SeededRng::quiet(rng.number()))),
         };
         let mut world = Self {
             dir: dir.to_path_buf(),
-            chance,
+            rng,
             around,
             devices: Vec::new(),
             links: BTreeMap::new(),
@@ -92,10 +92,10 @@ impl World {
     fn people(&mut self) {
         let depot = Device::create(self.dir.join("depot"), "harrow-street", Role::Depot, &self.around);
         self.devices.push(depot);
-        for _ in 0..2 + self.chance.below(3) {
+        for _ in 0..2 + self.rng.below(3) {
             self.newcomer();
         }
-        self.weather = match self.chance.below(3) {
+        self.weather = match self.rng.below(3) {
             0 => Weather::default(),
             1 => Weather {
                 cut: 2,
@@ -118,7 +118,7 @@ impl World {
         };
         let invite = depot.invite(name, 20 * 365 * 86_400).expect("an invite").to_line();
         let mut device = Device::create(self.dir.join(name), name, Role::Laptop, &self.around);
-        device.newer = self.chance.percent(25);
+        device.newer = self.rng.percent(25);
         let node = device.node.as_mut().expect("open");
         node.join(&invite).expect("joined");
         device.look();
@@ -138,7 +138,7 @@ impl World {
 
     /// The whole life of this world.
     pub fn run(&mut self) {
-        let steps = 30 + self.chance.below(50);
+        let steps = 30 + self.rng.below(50);
         while self.step < steps {
             self.step += 1;
             self.tally.steps += 1;
@@ -151,10 +151,10 @@ impl World {
     }
 
     fn time_passes(&mut self) {
-        let minutes = 1 + self.chance.below(40) as i64;
+        let minutes = 1 + self.rng.below(40) as i64;
         let mut by_us = minutes * MINUTE_US;
-        if self.chance.percent(3) {
-            by_us += DAY_US * self.chance.below(60) as i64;
+        if self.rng.percent(3) {
+            by_us += DAY_US * self.rng.below(60) as i64;
             self.tell(format!("{} days pass", by_us / DAY_US));
         }
         self.around.true_us.fetch_add(by_us, Ordering::Relaxed);
@@ -162,7 +162,7 @@ impl World {
 
     /// One thing happens.
     fn next(&mut self) {
-        match self.chance.below(100) {
+        match self.rng.below(100) {
             0..=24 => self.work(),
             25..=44 => self.meet(),
             45..=54 => self.let_flow(12),
@@ -182,13 +182,13 @@ impl World {
             _ => self.rebuild(),
         }
         let at = self.any();
-        if self.chance.percent(30) {
+        if self.rng.percent(30) {
             self.judge(at);
         }
     }
 
     pub(super) fn any(&mut self) -> usize {
-        self.chance.below(self.devices.len())
+        self.rng.below(self.devices.len())
     }
 
     pub(super) fn now_text(&self, device: usize) -> String {
@@ -200,11 +200,11 @@ impl World {
     fn work(&mut self) {
         let at = self.any();
         let (text, newer) = (self.now_text(at), self.devices[at].newer);
-        let lines: Vec<String> = (0..1 + self.chance.below(5))
-            .map(|_| work::line(&mut self.chance, &text, newer))
+        let lines: Vec<String> = (0..1 + self.rng.below(5))
+            .map(|_| work::line(&mut self.rng, &text, newer))
             .collect();
         self.record(at, &lines);
-        if self.chance.percent(20) {
+        if self.rng.percent(20) {
             // The same once more: it must not count twice.
             self.record(at, &lines);
         }
@@ -224,8 +224,8 @@ impl World {
         if findings.is_empty() {
             return;
         }
-        let finding = findings[self.chance.below(findings.len())].id.clone();
-        let line = work::ruling(&mut self.chance, &finding, &text);
+        let finding = findings[self.rng.below(findings.len())].id.clone();
+        let line = work::ruling(&mut self.rng, &finding, &text);
         self.record(at, &[line]);
     }
 
@@ -275,16 +275,16 @@ impl World {
             return;
         }
         self.tell(format!("{} and {} meet", self.devices[a].name, self.devices[b].name));
-        if self.chance.percent(50) {
+        if self.rng.percent(50) {
             self.measure_clocks(a, b);
         }
-        let messages = 4 + self.chance.below(40);
+        let messages = 4 + self.rng.below(40);
         self.let_flow(messages);
     }
 
     fn measure_clocks(&mut self, a: usize, b: usize) {
-        let delay_us = 200 + self.chance.below(400_000) as i64;
-        let noise_us = self.chance.below(delay_us as usize) as i64 - delay_us / 2;
+        let delay_us = 200 + self.rng.below(400_000) as i64;
+        let noise_us = self.rng.below(delay_us as usize) as i64 - delay_us / 2;
         let offset_us = self.devices[b].offset_us() - self.devices[a].offset_us() + noise_us;
         let reading = gladhand_logbook::roster::ClockReading {
             device: self.devices[a].key,
@@ -306,8 +306,8 @@ impl World {
     }
 
     fn go_silent(&mut self) {
-        let at = 1 + self.chance.below(self.devices.len() - 1);
-        let steps = 10 + self.chance.below(30);
+        let at = 1 + self.rng.below(self.devices.len() - 1);
+        let steps = 10 + self.rng.below(30);
         self.devices[at].silent_until = self.step + steps;
         self.cut_off(at);
         self.tell(format!("{} is out of reach for {steps} steps", self.devices[at].name));
@@ -319,7 +319,7 @@ impl World {
         let Some(node) = self.devices[at].node.as_mut() else {
             return;
         };
-        if let Err(error) = node.rebuild(&gladhand::node::Silent) {
+        if let Err(error) = node.rebuild(&gladhand_node::Silent) {
             assert!(troubled, "{error}");
             self.tally.failed_calls += 1;
         }

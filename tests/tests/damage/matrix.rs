@@ -8,8 +8,8 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use gladhand::node::{Node, Silent};
 use gladhand_facts::{Fact, VersionVector};
+use gladhand_node::{Node, Silent};
 use gladhand_reconcile::Finding;
 use gladhand_tests::facts::line;
 use gladhand_tests::{Home, Ran, files_below};

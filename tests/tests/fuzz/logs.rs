@@ -2,13 +2,13 @@
 
 use std::sync::OnceLock;
 
-use gladhand::net::packet::Packet;
 use gladhand_facts::{Fact, VersionVector};
 use gladhand_logbook::exchange::{Effect, Message, Session};
 use gladhand_logbook::frame::{EntryRun, Frame};
 use gladhand_logbook::governance::Record;
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Body, Entry};
+use gladhand_net::packet::Packet;
 use gladhand_tests::fuzz::{Kind, Target};
 
 use crate::yard::{self, ILSE, MARA, Node, afternoon, deflated, raw, sign_again};

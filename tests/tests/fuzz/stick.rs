@@ -3,11 +3,11 @@
 
 use std::path::{Path, PathBuf};
 
-use gladhand::config::{Config, Role};
-use gladhand::node::{Node, Silent, inspect_bundle};
 use gladhand_facts::VersionVector;
 use gladhand_logbook::bundle::{self, Header, MAGIC, PART_HEAD_BYTES, PartHead};
 use gladhand_logbook::frame::Frame;
+use gladhand_node::config::{Config, Role};
+use gladhand_node::{Node, Silent, inspect_bundle};
 use gladhand_tests::fuzz::{Kind, Target};
 use gladhand_tests::home::copy_folder;
 use tempfile::TempDir;

@@ -2,10 +2,10 @@
 
 use std::io::Cursor;
 
-use gladhand::config::{Config, Role};
-use gladhand::input::{self, Format, InputLine};
 use gladhand_facts::measure::Measure;
 use gladhand_facts::{DeviceKey, Fact};
+use gladhand_node::config::{Config, Role};
+use gladhand_node::input::{self, Format, InputLine};
 use gladhand_tests::demo_data;
 use gladhand_tests::fuzz::{Kind, Target};
 use gladhand_trade::checks::verdict;
@@ -240,20 +240,18 @@ fn config() {
         };
         match Config::parse(text, "config.toml") {
             Err(e) => {
+                let failure = gladhand::failure::Failure::from(e);
                 assert!(
-                    e.what.starts_with("config.toml, line ") && e.hint.is_some(),
+                    failure.what.starts_with("config.toml, line ") && failure.hint.is_some(),
                     "{}",
-                    e.what
+                    failure.what
                 );
                 false
             }
             Ok(config) => {
                 let _ = config.root();
                 let again = Config::parse(&config.render(), "config.toml");
-                assert_eq!(
-                    again.unwrap_or_else(|e| panic!("{}\n{}", e.what, config.render())),
-                    config
-                );
+                assert_eq!(again.unwrap_or_else(|e| panic!("{e}\n{}", config.render())), config);
                 true
             }
         }

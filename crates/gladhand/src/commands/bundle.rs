@@ -8,8 +8,8 @@ use serde_json::json;
 use super::{Context, resolve};
 use crate::cli::Bundle;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::{BundleRead, inspect_bundle};
 use crate::show;
+use gladhand_node::{BundleRead, inspect_bundle};
 
 /// Does what the command line asks for.
 pub fn bundle(context: &Context, command: Bundle) -> Outcome {

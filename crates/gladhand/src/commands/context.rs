@@ -8,10 +8,10 @@ use gladhand_store::OpenHomeError;
 
 use crate::control::{address, client};
 use crate::failure::Failure;
-use crate::node::{Node, NodeError};
-use crate::serve::NodeHandle;
-use crate::serve::handle::{Closed, NodeGuard};
 use crate::show;
+use gladhand_node::NodeHandle;
+use gladhand_node::handle::NodeGuard;
+use gladhand_node::{Node, NodeAccess, NodeError, OpenNodeError};
 
 /// How long a command waits for another one that has the home open.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -85,7 +85,7 @@ impl Context {
     /// As [`Context::open`].
     pub fn access(&self) -> Result<NodeAccess, Failure> {
         match &self.source {
-            NodeSource::Own => Ok(NodeAccess(At::Own(Box::new(self.open_own()?)))),
+            NodeSource::Own => Ok(NodeAccess::own(self.open_own()?)),
             NodeSource::Daemon(handle) => {
                 drop(lent(handle)?);
                 Ok(NodeAccess::of(handle.clone()))
@@ -145,14 +145,14 @@ fn tell_if_retired(node: &Node) {
 }
 
 /// Two commands at once take turns instead of failing.
-pub(crate) fn open_patiently(home: &Path) -> Result<Node, NodeError> {
+pub(crate) fn open_patiently(home: &Path) -> Result<Node, OpenNodeError> {
     open_unless(home, || false)
 }
 
 /// As [`open_patiently`], unless a daemon has come meanwhile: it is to be asked then.
 fn open_or_leave(home: &Path) -> Result<Node, Failure> {
     open_unless(home, || client::is_served(home)).map_err(|error| {
-        let is_locked = matches!(error, NodeError::Home(OpenHomeError::Locked { .. }));
+        let is_locked = matches!(error, OpenNodeError::Home(OpenHomeError::Locked { .. }));
         Failure {
             is_served: is_locked && client::is_served(home),
             ..error.into()
@@ -160,21 +160,15 @@ fn open_or_leave(home: &Path) -> Result<Node, Failure> {
     })
 }
 
-fn open_unless(home: &Path, is_pointless: impl Fn() -> bool) -> Result<Node, NodeError> {
+fn open_unless(home: &Path, is_pointless: impl Fn() -> bool) -> Result<Node, OpenNodeError> {
     let until = Instant::now() + PATIENCE;
     loop {
         match Node::open(home, &show::Bar::new()) {
-            Err(NodeError::Home(OpenHomeError::Locked { .. })) if Instant::now() < until && !is_pointless() => {
+            Err(OpenNodeError::Home(OpenHomeError::Locked { .. })) if Instant::now() < until && !is_pointless() => {
                 std::thread::sleep(Duration::from_millis(20));
             }
             other => return other,
         }
-    }
-}
-
-impl From<Closed> for Failure {
-    fn from(_: Closed) -> Self {
-        Self::failed("the daemon is shutting down").hint("Run the command again.")
     }
 }
 
@@ -214,43 +208,6 @@ impl DerefMut for OpenNode {
         match &mut self.0 {
             Held::Own(node) => node,
             Held::Lent(guard) => guard,
-        }
-    }
-}
-
-enum At {
-    Own(Box<Node>),
-    Daemon(NodeHandle),
-}
-
-/// The node in short turns: nobody else waits while its user waits for more to do.
-pub struct NodeAccess(At);
-
-impl NodeAccess {
-    /// The daemon's node.
-    pub fn of(handle: NodeHandle) -> Self {
-        Self(At::Daemon(handle))
-    }
-
-    /// One turn.
-    ///
-    /// # Errors
-    /// When the daemon's node cannot be asked any more.
-    pub fn with<T>(&mut self, turn: impl FnOnce(&mut Node) -> T) -> Result<T, Closed> {
-        match &mut self.0 {
-            At::Own(node) => Ok(turn(node)),
-            At::Daemon(handle) => Ok(turn(&mut *handle.lend()?)),
-        }
-    }
-
-    /// Done: as [`OpenNode::close`].
-    ///
-    /// # Errors
-    /// When the disk refuses.
-    pub fn close(self) -> Result<(), NodeError> {
-        match self.0 {
-            At::Own(node) => node.close(),
-            At::Daemon(_) => Ok(()),
         }
     }
 }

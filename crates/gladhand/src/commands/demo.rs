@@ -15,11 +15,11 @@ use serde_json::Value;
 use self::story::{Action, Show, Story};
 use super::{Context, findings, history, report, status};
 use crate::cli;
-use crate::config::{Config, Role};
 use crate::failure::{Exit, Failure, Outcome};
-use crate::input::{self, Format};
-use crate::node::Node;
 use crate::show;
+use gladhand_node::Node;
+use gladhand_node::config::{Config, Role};
+use gladhand_node::input::{self, Format};
 
 /// How many facts share an fsync here.
 const BATCH: usize = 512;

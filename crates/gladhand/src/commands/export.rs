@@ -7,8 +7,8 @@ use serde_json::{Map, Value, json};
 
 use super::Context;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::IndexedFacts;
 use crate::show;
+use gladhand_node::IndexedFacts;
 
 /// The list beside the documents.
 const LIST: &str = "jobs.json";

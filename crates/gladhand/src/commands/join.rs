@@ -7,11 +7,11 @@ use serde_json::json;
 use super::sync::Asked;
 use super::{Context, setup};
 use crate::failure::{Exit, Failure, Outcome};
-use crate::net::dial::{self, DialError};
-use crate::net::discovery;
-use crate::net::sync::{self, Whom};
-use crate::node::Node;
 use crate::show;
+use gladhand_net::dial::{self, DialError};
+use gladhand_net::discovery;
+use gladhand_net::sync::{self, Whom};
+use gladhand_node::Node;
 
 /// What came of asking the depot itself.
 enum Asking {

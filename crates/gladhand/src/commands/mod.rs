@@ -33,7 +33,7 @@ use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 
 pub(crate) use context::open_patiently;
-pub use context::{Context, NodeAccess, OpenNode};
+pub use context::{Context, OpenNode};
 
 /// Does what the command line asks for, and tells why if it cannot. A running daemon does it for us: `args` are the command
 /// line as it was typed.

@@ -12,7 +12,7 @@ use serde::Serialize;
 use super::Context;
 use super::trade::judging::JudgingContext;
 use crate::failure::{Exit, Outcome};
-use crate::{show, system};
+use crate::show;
 
 use waits::Wait;
 
@@ -38,7 +38,7 @@ pub fn next(context: &Context) -> Outcome {
     let node = context.open()?;
     let rows = {
         let judging = JudgingContext::new(&node);
-        let rows = rows(&judging, system::now_us());
+        let rows = rows(&judging, gladhand_node::environment::now_us());
         judging.check()?;
         rows
     };

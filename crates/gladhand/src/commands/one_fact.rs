@@ -18,8 +18,8 @@ use crate::cli::{
     CheckArgs, Common, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs, SettingsArgs,
 };
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::{IndexedFacts, Node};
 use crate::show;
+use gladhand_node::{IndexedFacts, Node};
 
 /// What `gladhand job` takes for the question which open jobs wait for what. No job can be opened by that name here.
 const NEXT: &str = "next";
@@ -378,8 +378,8 @@ pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
 fn record(context: &Context, node: &mut Node, mut draft: FactDraft, folder: &Path) -> Result<(), Failure> {
     if !draft.map.contains_key("at") {
         // Typed twice is done twice: the time makes two facts of it, where a file dropped twice is one.
-        let now_us = crate::system::now_us();
-        let now = gladhand_facts::Moment::from_unix_us(now_us, crate::system::offset_s(now_us));
+        let now_us = gladhand_node::environment::now_us();
+        let now = gladhand_facts::Moment::from_unix_us(now_us, gladhand_node::environment::offset_s(now_us));
         draft.put("at", Some(now.text().to_owned()));
     }
     let mut fact = Fact::from_map(&node.device(), draft.map).map_err(Failure::bad_input)?;

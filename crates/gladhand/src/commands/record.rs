@@ -6,13 +6,13 @@ use std::path::{Path, PathBuf};
 
 use gladhand_facts::{Fact, Kind};
 
-use super::{Context, NodeAccess};
+use super::Context;
 use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::input::Format;
-use crate::intake::{self, Listener, Source, Stopped, Tally};
-use crate::node::{Receipt, Taken};
 use crate::show;
+use gladhand_node::input::Format;
+use gladhand_node::intake::{self, Listener, Source, Stopped, Tally};
+use gladhand_node::{NodeAccess, Receipt, Taken};
 
 /// Records the facts of files or stdin.
 pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
@@ -67,7 +67,7 @@ fn record_file(context: &Context, access: &mut NodeAccess, file: &Path, tally: &
     intake::take_in(access, source, &folder, &mut teller, tally).map_err(|stopped| match stopped {
         Stopped::Source(why) | Stopped::NotYet(why) => cannot_go_on(&why),
         Stopped::Node(error) => error.into(),
-        Stopped::Closed => crate::serve::handle::Closed.into(),
+        Stopped::Closed => gladhand_node::handle::Closed.into(),
         Stopped::Listener(failure) => failure,
     })
 }
@@ -96,6 +96,8 @@ struct Teller<'a> {
 }
 
 impl Listener for Teller<'_> {
+    type Stop = Failure;
+
     fn recorded(&mut self, receipts: &[(u64, Receipt)]) -> Result<(), Failure> {
         let mut out = String::new();
         for (number, receipt) in receipts {

@@ -4,7 +4,7 @@ use gladhand_facts::DeviceKey;
 use gladhand_reconcile::{Class, Facts, Subject};
 
 use crate::failure::Failure;
-use crate::node::{IndexedFacts, Node};
+use gladhand_node::{IndexedFacts, Node};
 
 /// The job that `given` names, whole or by its beginning. An unknown name stands for itself: a fact may name a job that only
 /// another device knows yet.

@@ -4,9 +4,9 @@ use serde_json::json;
 
 use super::{Context, resolve};
 use crate::cli;
-use crate::config::Role;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
+use gladhand_node::config::Role;
 
 /// Takes a device off the roster from a place in its log on.
 pub fn retire(context: &Context, args: &cli::Retire) -> Outcome {

@@ -7,11 +7,11 @@ use serde_json::json;
 
 use super::Context;
 use crate::cli;
-use crate::config::{Config, Role};
 use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::Node;
 use crate::show;
+use gladhand_node::Node;
+use gladhand_node::config::{Config, Role};
 
 /// Makes a home.
 pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
@@ -83,7 +83,7 @@ pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
 
 /// Where a device finds this depot: where its daemon listens now, or will.
 fn where_it_listens(context: &Context, configured: &str) -> String {
-    let now = crate::net::sync::running(&context.home).and_then(|hub| hub.listening);
+    let now = gladhand_net::sync::running(&context.home).and_then(|hub| hub.listening);
     super::join::advertised(&now.map_or_else(|| configured.to_owned(), |at| at.to_string()))
 }
 

@@ -14,8 +14,8 @@ use super::Context;
 use crate::cli;
 use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::Node;
 use crate::show;
+use gladhand_node::Node;
 
 /// Does what the command line asks for.
 pub fn standard(context: &Context, command: cli::Standard) -> Outcome {

@@ -6,12 +6,12 @@ use gladhand_facts::{DeviceKey, VersionVector};
 use serde_json::{Value, json};
 
 use super::Context;
-use crate::config::Role;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::net::addresses::{Addresses, Known};
-use crate::node::Node;
 use crate::show;
-use crate::system;
+use gladhand_net::addresses::{Addresses, Known};
+use gladhand_node::Node;
+use gladhand_node::config::Role;
+use gladhand_node::environment;
 
 /// Shows the status.
 pub fn status(context: &Context) -> Outcome {
@@ -31,7 +31,7 @@ fn describe(node: &mut Node) -> Result<Value, Failure> {
     let node = &*node;
     let layout = node.home().layout();
     let vector = node.book().vector();
-    let hub = crate::net::sync::running(layout.path());
+    let hub = gladhand_net::sync::running(layout.path());
     let met = match &hub {
         Some(hub) => hub.addresses(|book| known(book)),
         None => known(&Addresses::load(layout.path())),
@@ -147,7 +147,7 @@ fn device(node: &Node, vector: &VersionVector, device: &DeviceKey, met: Option<&
     }
     let clock = node.clock_against(device).filter(|_| !own).map(|reading| {
         json!({
-            "ahead_us": reading.offset_us, "uncertainty_us": reading.delay_us / 2, "at": system::text_of(reading.at_us),
+            "ahead_us": reading.offset_us, "uncertainty_us": reading.delay_us / 2, "at": environment::text_of(reading.at_us),
         })
     });
     let missing = vector
@@ -172,7 +172,7 @@ fn device(node: &Node, vector: &VersionVector, device: &DeviceKey, met: Option<&
     json!({
         "name": roster.name(device), "device": device, "person": roster.person(device), "standing": standing,
         "this": own, "entries_here": held, "known_to_lack": missing,
-        "met": met.filter(|m| m.met_us > 0).map(|m| system::text_of(m.met_us)), "clock": clock,
+        "met": met.filter(|m| m.met_us > 0).map(|m| environment::text_of(m.met_us)), "clock": clock,
     })
 }
 

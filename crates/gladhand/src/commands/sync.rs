@@ -8,16 +8,16 @@ use gladhand_facts::DeviceKey;
 use serde_json::{Value, json};
 
 use super::{Context, resolve};
-use crate::config::Config;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::net::counters::SharedCounters;
-use crate::net::dial::DialError;
-use crate::net::hub::Hub;
-use crate::net::session::Tally;
-use crate::net::sync::{self, Merged, Whom};
-use crate::node::{Node, Progress};
-use crate::serve::NodeHandle;
 use crate::show;
+use gladhand_net::counters::SharedCounters;
+use gladhand_net::dial::DialError;
+use gladhand_net::hub::Hub;
+use gladhand_net::session::Tally;
+use gladhand_net::sync::{self, Merged, Whom};
+use gladhand_node::NodeHandle;
+use gladhand_node::config::Config;
+use gladhand_node::{Node, Progress};
 
 /// How often progress is looked at.
 const LOOK: Duration = Duration::from_millis(100);

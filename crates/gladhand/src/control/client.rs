@@ -13,8 +13,8 @@ use super::address;
 use super::wire::{self, Bytes, GREETING, PIECE_BYTES, Request, ToClient, ToDaemon};
 use crate::console;
 use crate::failure::{Exit, Failure};
-use crate::node::Progress;
 use crate::show;
+use gladhand_node::Progress;
 
 /// How long a client waits for a daemon that is just starting or stopping, or for another command.
 const PATIENCE: Duration = Duration::from_secs(8);

@@ -28,7 +28,7 @@ use crate::cli::Cli;
 use crate::commands::{self, Context};
 use crate::console;
 use crate::failure::Failure;
-use crate::serve::NodeHandle;
+use gladhand_node::NodeHandle;
 
 /// How many commands run at once. More wait in line.
 const AT_ONCE: usize = 64;

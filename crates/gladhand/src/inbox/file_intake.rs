@@ -12,15 +12,25 @@ use gladhand_store::Layout;
 
 use super::files::{self, Files, Stamp};
 use super::place::Rejects;
-use crate::commands::NodeAccess;
-use crate::failure::Failure;
-use crate::intake::{self, Listener, PictureAnswer, Source, Stopped, Tally};
-use crate::node::Receipt;
-use crate::serve::NodeHandle;
 use crate::show;
+use gladhand_node::NodeAccess;
+use gladhand_node::NodeHandle;
+use gladhand_node::Receipt;
+use gladhand_node::intake::{self, Listener, PictureAnswer, Source, Stopped, Tally};
 
 /// How many warnings about one file go into the log.
 const WARNINGS: u32 = 20;
+
+/// Why a file is not read on, although it could be.
+#[derive(Debug, thiserror::Error)]
+pub enum Interrupted {
+    /// The daemon is told to end.
+    #[error("the daemon is shutting down")]
+    ShuttingDown,
+    /// What is rejected must be durable elsewhere before the file moves.
+    #[error("its rejected lines cannot be written: {0}")]
+    Rejects(std::io::Error),
+}
 
 /// A facts file being read.
 pub struct FileIntake<'f> {
@@ -41,7 +51,7 @@ impl<'f> FileIntake<'f> {
         files: &'f Files,
         node: NodeHandle,
         stop: Arc<AtomicBool>,
-    ) -> Result<Self, Stopped> {
+    ) -> Result<Self, Stopped<Interrupted>> {
         let dir = layout.inbox();
         let path = dir.join(file);
         let failed = |e: std::io::Error| Stopped::Source(e.to_string());
@@ -78,7 +88,7 @@ impl<'f> FileIntake<'f> {
     ///
     /// # Errors
     /// [`Stopped`].
-    pub fn run(&mut self, access: &mut NodeAccess, tally: &mut Tally) -> Result<(), Stopped> {
+    pub fn run(&mut self, access: &mut NodeAccess, tally: &mut Tally) -> Result<(), Stopped<Interrupted>> {
         let Some(source) = self.source.take() else {
             return Err(Stopped::Source(format!(
                 "{} was read already",
@@ -93,9 +103,9 @@ impl<'f> FileIntake<'f> {
     ///
     /// # Errors
     /// When the disk refuses.
-    pub fn rejected(&mut self) -> Result<Option<PathBuf>, Stopped> {
+    pub fn rejected(&mut self) -> Result<Option<PathBuf>, Stopped<Interrupted>> {
         let finished = self.hears.rejects.finish();
-        finished.map_err(|e| Stopped::Source(format!("its rejected lines cannot be written: {e}")))
+        finished.map_err(|e| Stopped::Listener(Interrupted::Rejects(e)))
     }
 }
 
@@ -125,14 +135,16 @@ struct Hears<'f> {
 }
 
 impl Listener for Hears<'_> {
-    fn recorded(&mut self, _: &[(u64, Receipt)]) -> Result<(), Failure> {
+    type Stop = Interrupted;
+
+    fn recorded(&mut self, _: &[(u64, Receipt)]) -> Result<(), Interrupted> {
         self.go_on()
     }
 
-    fn rejected(&mut self, line: u64, reason: &str, text: &str) -> Result<(), Failure> {
+    fn rejected(&mut self, line: u64, reason: &str, text: &str) -> Result<(), Interrupted> {
         self.go_on()?;
         let added = self.rejects.add(line, reason, text);
-        added.map_err(|e| Failure::failed(format!("its rejected lines cannot be written: {e}")))
+        added.map_err(Interrupted::Rejects)
     }
 
     fn warned(&mut self, line: u64, warning: &str) {
@@ -155,9 +167,9 @@ impl Listener for Hears<'_> {
 }
 
 impl Hears<'_> {
-    fn go_on(&self) -> Result<(), Failure> {
+    fn go_on(&self) -> Result<(), Interrupted> {
         if self.stop.load(Ordering::SeqCst) {
-            return Err(Failure::failed("the daemon is shutting down"));
+            return Err(Interrupted::ShuttingDown);
         }
         Ok(())
     }

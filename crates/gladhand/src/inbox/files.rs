@@ -8,8 +8,8 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use super::HELD_AT_MOST;
-use crate::input::Format;
-use crate::intake::Tally;
+use gladhand_node::input::Format;
+use gladhand_node::intake::Tally;
 
 /// A file that has not changed for so long is finished.
 pub const SETTLED: Duration = Duration::from_secs(2);

@@ -28,13 +28,13 @@ use std::time::{Duration, Instant};
 use gladhand_store::{Layout, PictureHash, Pictures};
 use tokio::sync::oneshot;
 
-use crate::commands::NodeAccess;
 use crate::failure::Failure;
-use crate::intake::{Stopped, Tally};
-use crate::node::NodeError;
-use crate::serve::NodeHandle;
-use file_intake::FileIntake;
+use file_intake::{FileIntake, Interrupted};
 use files::{FileState, Files};
+use gladhand_node::NodeAccess;
+use gladhand_node::NodeError;
+use gladhand_node::NodeHandle;
+use gladhand_node::intake::{Stopped, Tally};
 use watch::Watch;
 
 /// How often everything is looked at, whatever the watch says.
@@ -246,7 +246,7 @@ impl Inbox {
     }
 
     /// Reads a file to its end: its facts are durable then, and so are its rejected lines, in the file that is returned.
-    fn take_in(&mut self, name: &OsString, tally: &mut Tally) -> Result<Option<PathBuf>, Stopped> {
+    fn take_in(&mut self, name: &OsString, tally: &mut Tally) -> Result<Option<PathBuf>, Stopped<Interrupted>> {
         let (node, stop) = (self.node.clone(), Arc::clone(&self.stop));
         let mut reading = FileIntake::new(&self.layout, name, &self.files, node, stop)?;
         reading.run(&mut self.access, tally)?;
@@ -254,7 +254,7 @@ impl Inbox {
     }
 
     /// The file stays where it is, for now.
-    fn put_off(&mut self, name: &OsString, stopped: Stopped) {
+    fn put_off(&mut self, name: &OsString, stopped: Stopped<Interrupted>) {
         let shown = name.to_string_lossy();
         let now = Instant::now();
         let (why, wait) = match stopped {
@@ -264,7 +264,7 @@ impl Inbox {
             }
             Stopped::Closed => return self.files.wait(name, now + LOOK_EVERY),
             Stopped::Listener(_) if self.stopping() => return,
-            Stopped::Listener(failure) => (failure.what, RETRY),
+            Stopped::Listener(why) => (why.to_string(), RETRY),
             Stopped::Node(NodeError::Append(e)) if e.is_disk_full() => (e.to_string(), RETRY),
             Stopped::Node(error) => (error.to_string(), RETRY),
             Stopped::Source(why) => (why, RETRY),
@@ -297,7 +297,7 @@ impl Inbox {
     }
 
     /// The bytes of a file that is not too large for a picture that anybody keeps.
-    fn picture_bytes(&self, name: &OsString) -> Result<Option<Vec<u8>>, Stopped> {
+    fn picture_bytes(&self, name: &OsString) -> Result<Option<Vec<u8>>, Stopped<Interrupted>> {
         let path = self.path(name);
         let max_bytes = self.pictures.max_bytes();
         let small = std::fs::metadata(&path).is_ok_and(|meta| meta.is_file() && meta.len() <= max_bytes);
@@ -306,7 +306,7 @@ impl Inbox {
     }
 
     /// A picture whose facts could not wait for it. Returns how many there are.
-    fn take_late(&mut self, name: &OsString, bytes: Option<Vec<u8>>) -> Result<usize, Stopped> {
+    fn take_late(&mut self, name: &OsString, bytes: Option<Vec<u8>>) -> Result<usize, Stopped<Interrupted>> {
         let (Some(bytes), Some(shown)) = (bytes, name.to_str()) else {
             return Ok(0);
         };

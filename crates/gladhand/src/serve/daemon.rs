@@ -19,16 +19,17 @@ use tokio::sync::watch;
 use tokio::task::JoinSet;
 
 use super::network::Network;
-use super::{NodeHandle, log, tidy};
+use super::{log, tidy};
 use crate::cli::LogFormat;
 use crate::commands::{self, Context};
-use crate::config::Config;
 use crate::control::client;
 use crate::control::server::Server;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::inbox;
-use crate::node::Node;
 use crate::show;
+use gladhand_node::Node;
+use gladhand_node::NodeHandle;
+use gladhand_node::config::Config;
 
 /// How long the parts are given to end by themselves.
 const PARTS_GRACE: Duration = Duration::from_secs(4);

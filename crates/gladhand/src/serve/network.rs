@@ -8,9 +8,9 @@ use std::time::Duration;
 
 use tokio::sync::watch;
 
-use super::NodeHandle;
-use crate::config::Config;
-use crate::net::{Net, NetError, Options};
+use gladhand_net::{Net, NetError, Options};
+use gladhand_node::NodeHandle;
+use gladhand_node::config::Config;
 
 /// How long until an address that cannot be had is tried again.
 const RETRY: Duration = Duration::from_secs(15);

@@ -10,8 +10,8 @@ use std::time::Duration;
 use gladhand_store::Position;
 use tokio::sync::watch;
 
-use super::NodeHandle;
-use crate::node::{Node, NodeError};
+use gladhand_node::NodeHandle;
+use gladhand_node::{Node, NodeError};
 
 /// Nobody has used the node for so long: a quiet moment.
 const QUIET: Duration = Duration::from_secs(2);

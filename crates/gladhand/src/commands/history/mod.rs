@@ -11,8 +11,8 @@ use gladhand_reconcile::{Finding, Subject};
 use super::{Context, resolve};
 use crate::cli;
 use crate::failure::{Exit, Failure, Outcome};
-use crate::node::{HistoryQuery, Node};
 use crate::show;
+use gladhand_node::{HistoryQuery, Node};
 
 pub use moment::AskedMoment;
 

@@ -3,8 +3,8 @@
 use super::super::resolve;
 use super::words::in_brackets;
 use crate::failure::Failure;
-use crate::node::{Node, Past};
 use gladhand_facts::{DeviceKey, LogId};
+use gladhand_node::{Node, Past};
 
 /// A moment of a device.
 pub struct AskedMoment {

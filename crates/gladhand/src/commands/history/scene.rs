@@ -11,8 +11,8 @@ use gladhand_reconcile::{RecordedFact, Subject};
 use super::super::record::summary;
 use super::words::{by_the_depot, span_of_time, spans};
 use crate::failure::Failure;
-use crate::node::{History, HistoryQuery, Node};
 use crate::show;
+use gladhand_node::{History, HistoryQuery, Node};
 
 /// More facts than this nobody reads in one picture.
 const FACTS: usize = 300;

@@ -8,7 +8,7 @@ use gladhand_reconcile::{Facts, Subject};
 
 use crate::commands::resolve;
 use crate::failure::Failure;
-use crate::node::{IndexedFacts, Node, NodeError};
+use gladhand_node::{IndexedFacts, Node, NodeError};
 
 /// What stands for the job that this device touched last.
 pub const LAST: &str = ".";

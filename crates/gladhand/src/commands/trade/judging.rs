@@ -14,8 +14,8 @@ use gladhand_trade::Standard;
 use serde_json::{Map, Value};
 
 use crate::failure::Failure;
-use crate::node::{IndexedFacts, Node};
-use crate::system;
+use gladhand_node::environment;
+use gladhand_node::{IndexedFacts, Node};
 
 /// The merged facts with what judges them.
 pub struct JudgingContext<'n> {
@@ -96,7 +96,7 @@ impl<'n> JudgingContext<'n> {
     }
 
     fn supposed_sign_off(&self, job: &str) -> Option<RecordedFact> {
-        let now_us = system::now_us();
+        let now_us = environment::now_us();
         let device = self.node.device();
         let words = [
             ("kind", "sign-off"),

@@ -16,8 +16,8 @@ use super::advice;
 use super::judging::{JudgingContext, recorded};
 use crate::commands::clearance;
 use crate::failure::Failure;
-use crate::node::{Node, Receipt};
-use crate::{show, system};
+use crate::show;
+use gladhand_node::{Node, Receipt};
 
 /// The fields of a job that its kit hangs on.
 const KIT_FIELDS: [&str; 2] = ["wall", "load"];
@@ -75,7 +75,11 @@ fn beside(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact, before: Befo
         lines.extend(waits_for(judging, check));
     }
     if is_end(fact) {
-        lines.extend(advice::hints_by_time(standard, job, system::now_us()));
+        lines.extend(advice::hints_by_time(
+            standard,
+            job,
+            gladhand_node::environment::now_us(),
+        ));
     }
     let mut out: String = lines.iter().map(|line| show::wrapped(line, "")).collect();
     let reading = check.as_ref().is_some_and(|c| clearance::is_read(judging, c));

@@ -1,0 +1,197 @@
+//! The index follows the journal: what each entry says, filed under what it names.
+
+use gladhand_facts::{Fact, Kind, LogId, Place};
+use gladhand_logbook::jobdoc::{self, DocError};
+use gladhand_logbook::{Body, Entry};
+use gladhand_reconcile::mentions;
+use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
+
+use crate::error::NodeError;
+use crate::node::Node;
+use crate::progress::Progress;
+
+/// How many postings are applied in one step.
+const STEP: usize = 8_192;
+/// Before the name of a job: the entries that change its document.
+pub(crate) const DOC: u8 = b'D';
+/// Before the name of a job: its sign-offs and stand-downs. A job without any is open.
+pub(crate) const ENDED: u8 = b'E';
+/// The entries that hold governance records.
+pub(crate) const GOVERNANCE: &[u8] = b"G";
+/// Before a place: why an entry's content could not be used.
+pub(crate) const PROBLEM: u8 = b'P';
+/// Before a hash: a picture that some fact names.
+pub(crate) const PICTURE: u8 = b'B';
+
+/// The facts in an entry, in order.
+///
+/// # Errors
+/// [`DocError`] when a body does not read; the entry keeps its place in the chain all the same.
+pub fn entry_facts(log: &LogId, body: &Body) -> Result<Vec<Fact>, DocError> {
+    match body {
+        Body::Change { change, .. } => jobdoc::facts_in(log, change),
+        Body::Loose(texts) => {
+            let read = |text: &String| Fact::from_stored(&log.device, text);
+            texts
+                .iter()
+                .map(read)
+                .collect::<Result<_, _>>()
+                .map_err(|e| DocError::Fact(e.to_string()))
+        }
+        Body::Governance(_) | Body::Unknown { .. } => Ok(Vec::new()),
+    }
+}
+
+/// The key under which a job's document is filed.
+pub(crate) fn doc_key(job: &str) -> Vec<u8> {
+    key_of(DOC, job)
+}
+
+pub(crate) fn key_of(tag: u8, job: &str) -> Vec<u8> {
+    let mut key = vec![tag];
+    key.extend_from_slice(job.as_bytes());
+    key
+}
+
+/// The key under which a named picture is filed.
+fn picture_key(hash: &PictureHash) -> Vec<u8> {
+    let mut key = vec![PICTURE];
+    key.extend_from_slice(&hash.0);
+    key
+}
+
+impl Node {
+    /// Brings the index up to the journal's end. A broken index is made anew, once.
+    pub(crate) fn catch_up(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
+        match self.follow(progress) {
+            Err(NodeError::Index(IndexError::Broken { why, .. })) => {
+                self.notes.push(format!(
+                    "the index was broken ({why}); it was made anew from the journal"
+                ));
+                self.index.clear()?;
+                self.follow(progress)
+            }
+            other => other,
+        }
+    }
+
+    fn follow(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
+        if self.index.applied() == self.journal.end() {
+            return Ok(());
+        }
+        let mut named = Vec::new();
+        let total = self.book.vector().entries();
+        let own = self.book.own_log().map(|log| log.device);
+        let (mut step, mut done) = (IndexBatch::default(), 0);
+        let mut upto = self.index.applied();
+        for batch in self.journal.scan_from(upto) {
+            let batch = batch?;
+            upto = batch.end();
+            for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
+                done += 1;
+                file_entry(&mut step, &record, own == Some(record.log.device), &mut named);
+            }
+            if step.postings.len() >= STEP {
+                progress.tick("reading the journal", done, total);
+                let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+                self.index.apply(finished(&mut step, upto, fingerprint))?;
+            }
+        }
+        let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+        self.index.apply(finished(&mut step, upto, fingerprint))?;
+        self.note_named(named);
+        Ok(())
+    }
+
+    /// Makes what was derived durable. Call it at the end of a command; without it the next open derives it again.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn close(mut self) -> Result<(), NodeError> {
+        self.index.flush()?;
+        Ok(())
+    }
+
+    /// Throws the index away and makes it anew.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn rebuild(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
+        self.index.clear()?;
+        self.catch_up(progress)
+    }
+}
+
+fn finished(step: &mut IndexBatch, upto: Position, fingerprint: u64) -> IndexBatch {
+    let mut batch = std::mem::take(step);
+    (batch.upto, batch.fingerprint) = (upto, fingerprint);
+    batch
+}
+
+fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mut Vec<PictureHash>) {
+    let (log, seq) = (record.log, record.seq);
+    let place = Place { log, seq, index: 0 };
+    let problem = |why: String| {
+        let mut key = vec![PROBLEM];
+        key.extend_from_slice(format!("{log}:{seq:020}").as_bytes());
+        (key, Some(why.into_bytes()))
+    };
+    let body = match Entry::decode(record.bytes) {
+        Ok(entry) => entry.body,
+        Err(e) => return step.values.push(problem(e.to_string())),
+    };
+    let facts = entry_facts(&log, &body);
+    let read = facts.as_deref().unwrap_or_default();
+    step.postings.extend(filed(&log, seq, &body, read));
+    if own {
+        let places = (0u32..).map(|index| Place { index, ..place });
+        step.own_facts.extend(read.iter().map(|f| f.id()).zip(places));
+    }
+    for picture in read.iter().filter_map(crate::picture::named) {
+        step.values.push((picture_key(&picture), Some(Vec::new())));
+        named.push(picture);
+    }
+    if let Err(e) = facts {
+        step.values.push(problem(e.to_string()));
+    }
+}
+
+/// Under which keys an entry and its facts are filed.
+pub(crate) fn filed(log: &LogId, seq: u64, body: &Body, facts: &[Fact]) -> Vec<(Vec<u8>, Place)> {
+    let place = Place {
+        log: *log,
+        seq,
+        index: 0,
+    };
+    let mut found = Vec::new();
+    match body {
+        Body::Change { job, .. } => found.push((doc_key(job), place)),
+        Body::Governance(_) => found.push((GOVERNANCE.to_vec(), place)),
+        Body::Loose(_) | Body::Unknown { .. } => {}
+    }
+    for (index, fact) in (0u32..).zip(facts) {
+        let place = Place { index, ..place };
+        let subjects = mentions(fact, &log.device);
+        found.extend(subjects.iter().map(|s| (s.to_key(), place)));
+        if let (Kind::SignOff | Kind::StandDown, Some(job)) = (fact.kind(), fact.text("job")) {
+            found.push((key_of(ENDED, &job), place));
+        }
+    }
+    found
+}
+
+impl Node {
+    /// Entries whose content could not be used, with the reasons.
+    ///
+    /// # Errors
+    /// When the index cannot be read.
+    pub fn problems(&self) -> Result<Vec<String>, NodeError> {
+        let mut found = Vec::new();
+        for row in self.index.values(&[PROBLEM]) {
+            let (key, why) = row?;
+            let place = String::from_utf8_lossy(key.get(1..).unwrap_or_default()).into_owned();
+            found.push(format!("{place}: {}", String::from_utf8_lossy(&why)));
+        }
+        Ok(found)
+    }
+}

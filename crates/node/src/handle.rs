@@ -1,0 +1,269 @@
+//! The one door to the node while the daemon runs.
+//!
+//! The node blocks (fsync, sled, Automerge) and must never be touched by two at once. It sits in one slot; whoever wants it
+//! waits in the order of asking. Async code sends closures to a thread that takes the slot for each of them
+//! ([`NodeHandle::call`]); a command that runs on a thread of its own takes the slot for as long as it needs it
+//! ([`NodeHandle::lend`]). When the last handle is gone the thread hands the node back and ends.
+//!
+//! Invariant: nobody sees a node whose user panicked halfway. Such a node is dropped and opened again from its home, which
+//! is always whole on disk, before the next one is let in.
+
+use std::ops::{Deref, DerefMut};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::JoinHandle;
+
+use tokio::sync::{Mutex, Notify, OwnedMappedMutexGuard, OwnedMutexGuard, mpsc, oneshot};
+
+use crate::node::Node;
+use crate::progress::Silent;
+
+/// How many requests may wait.
+const WAITING: usize = 256;
+
+type Work = Box<dyn FnOnce(&mut Node) + Send>;
+
+/// Where the node sits. Empty only when it could not be opened again.
+struct NodeSlot {
+    node: Arc<Mutex<Option<Node>>>,
+    home: PathBuf,
+    /// Somebody panicked with the node in hand.
+    suspect: AtomicBool,
+    /// Somebody has had the node in hand since the last time anybody asked.
+    used: Notify,
+    /// The node is gone for good.
+    died: Notify,
+}
+
+/// Asks the node for something. Cheap to clone.
+#[derive(Clone)]
+pub struct NodeHandle {
+    work: mpsc::Sender<Work>,
+    slot: Arc<NodeSlot>,
+}
+
+/// The node cannot be asked any more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("the node is shutting down")]
+pub struct Closed;
+
+/// The node, for as long as this is held.
+pub struct NodeGuard {
+    node: OwnedMappedMutexGuard<Option<Node>, Node>,
+    slot: Arc<NodeSlot>,
+}
+
+impl Deref for NodeGuard {
+    type Target = Node;
+    fn deref(&self) -> &Node {
+        &self.node
+    }
+}
+
+impl DerefMut for NodeGuard {
+    fn deref_mut(&mut self) -> &mut Node {
+        &mut self.node
+    }
+}
+
+impl Drop for NodeGuard {
+    fn drop(&mut self) {
+        if std::thread::panicking() {
+            self.slot.suspect.store(true, Ordering::SeqCst);
+        }
+    }
+}
+
+impl NodeSlot {
+    /// Waits for the slot. Blocks: not for async code.
+    fn take(self: &Arc<Self>) -> Result<NodeGuard, Closed> {
+        self.occupy(Arc::clone(&self.node).blocking_lock_owned())
+    }
+
+    fn occupy(self: &Arc<Self>, mut place: OwnedMutexGuard<Option<Node>>) -> Result<NodeGuard, Closed> {
+        if self.suspect.swap(false, Ordering::SeqCst) {
+            self.reopen(&mut place);
+        }
+        let node = OwnedMutexGuard::try_map(place, Option::as_mut).map_err(|_| Closed)?;
+        Ok(NodeGuard {
+            node,
+            slot: Arc::clone(self),
+        })
+    }
+
+    fn reopen(&self, slot: &mut Option<Node>) {
+        // The old one must let go of the home first.
+        *slot = None;
+        match Node::open(&self.home, &Silent) {
+            Ok(node) => {
+                tracing::error!("something went wrong inside with the node in hand; it was opened again from the disk");
+                *slot = Some(node);
+            }
+            Err(error) => {
+                tracing::error!(%error, "the node cannot be opened again");
+                self.died.notify_one();
+            }
+        }
+    }
+}
+
+impl NodeHandle {
+    /// Seats `node` and starts the thread that works for async code. Joining the thread gives the node back, when nobody
+    /// holds a guard any more.
+    pub fn start(node: Node) -> (Self, JoinHandle<Option<Node>>) {
+        let (handle, waiting) = Self::slot(node);
+        let slot = Arc::clone(&handle.slot);
+        let thread = std::thread::spawn(move || work_on(&slot, waiting));
+        (handle, thread)
+    }
+
+    /// Seats `node` without a thread: polling what is returned does the work, and gives the node back like the thread. For a
+    /// runtime that keeps its own time, which a thread beside it would run away from; it stands still while the node works.
+    pub fn start_here(node: Node) -> (Self, impl Future<Output = Option<Node>>) {
+        let (handle, waiting) = Self::slot(node);
+        let slot = Arc::clone(&handle.slot);
+        (handle, work_here(slot, waiting))
+    }
+
+    fn slot(node: Node) -> (Self, mpsc::Receiver<Work>) {
+        let (work, waiting) = mpsc::channel::<Work>(WAITING);
+        let slot = Arc::new(NodeSlot {
+            home: node.home().layout().path().to_path_buf(),
+            node: Arc::new(Mutex::new(Some(node))),
+            suspect: AtomicBool::new(false),
+            used: Notify::new(),
+            died: Notify::new(),
+        });
+        (Self { work, slot }, waiting)
+    }
+
+    /// Runs `ask` on the node's thread and waits for what it returns.
+    ///
+    /// # Errors
+    /// [`Closed`] when the node cannot be asked any more, or `ask` panicked.
+    pub async fn call<T: Send + 'static>(
+        &self,
+        ask: impl FnOnce(&mut Node) -> T + Send + 'static,
+    ) -> Result<T, Closed> {
+        let (answer, answered) = oneshot::channel();
+        let work: Work = Box::new(move |node| {
+            // Whoever asked may have gone; then nobody needs the answer.
+            answer.send(ask(node)).ok();
+        });
+        self.work.send(work).await.map_err(|_| Closed)?;
+        answered.await.map_err(|_| Closed)
+    }
+
+    /// Takes the node until the guard is dropped. Everybody else waits meanwhile, so hold it only while it is needed, and
+    /// never while waiting for a person or a peer. Blocks: for threads, not for async code.
+    ///
+    /// # Errors
+    /// [`Closed`] when the node cannot be asked any more.
+    pub fn lend(&self) -> Result<NodeGuard, Closed> {
+        self.lend_quietly().inspect(|_| self.slot.used.notify_one())
+    }
+
+    /// As [`NodeHandle::lend`], for whoever tidies up after the others: it does not count as use.
+    pub fn lend_quietly(&self) -> Result<NodeGuard, Closed> {
+        self.slot.take()
+    }
+}
+
+impl NodeHandle {
+    /// Waits until somebody has had the node in hand since this was last asked. For one waiter.
+    pub async fn used(&self) {
+        self.slot.used.notified().await;
+    }
+
+    /// Waits until the node is gone for good: after a panic it could not be opened again. For one waiter.
+    pub async fn died(&self) {
+        self.slot.died.notified().await;
+    }
+}
+
+/// The thread: one closure after the other, until no handle is left.
+fn work_on(slot: &Arc<NodeSlot>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
+    while let Some(work) = waiting.blocking_recv() {
+        if !work_once(slot, Arc::clone(&slot.node).blocking_lock_owned(), work) {
+            break;
+        }
+    }
+    drop(waiting);
+    slot.node.blocking_lock().take()
+}
+
+/// The same for a runtime's own thread.
+async fn work_here(slot: Arc<NodeSlot>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
+    while let Some(work) = waiting.recv().await {
+        if !work_once(&slot, Arc::clone(&slot.node).lock_owned().await, work) {
+            break;
+        }
+    }
+    drop(waiting);
+    slot.node.lock().await.take()
+}
+
+/// `false`: the node is gone for good.
+fn work_once(slot: &Arc<NodeSlot>, place: OwnedMutexGuard<Option<Node>>, work: Work) -> bool {
+    let outcome = catch_unwind(AssertUnwindSafe(|| {
+        slot.occupy(place).map(|mut guard| work(&mut guard))
+    }));
+    slot.used.notify_one();
+    !matches!(outcome, Ok(Err(Closed)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::config::{Config, Role};
+    use gladhand_facts::Fact;
+
+    fn node(dir: &std::path::Path) -> Node {
+        Node::create(&dir.join("home"), &Config::new("mara", Role::Laptop, "mara", "")).unwrap()
+    }
+
+    fn note(node: &mut Node, text: &str) -> u64 {
+        let fact = Fact::from_line(&node.device(), &format!(r#"{{"kind":"note","text":"{text}"}}"#)).unwrap();
+        node.record(vec![fact]).unwrap()[0].place.seq
+    }
+
+    fn block_on<T>(future: impl Future<Output = T>) -> T {
+        tokio::runtime::Builder::new_current_thread()
+            .build()
+            .unwrap()
+            .block_on(future)
+    }
+
+    #[test]
+    fn calls_and_loans_take_turns_and_the_node_comes_back() {
+        let dir = tempfile::tempdir().unwrap();
+        let (handle, thread) = NodeHandle::start(node(dir.path()));
+        let first = block_on(handle.call(|node| note(node, "one"))).unwrap();
+        let second = note(&mut handle.lend().unwrap(), "two");
+        assert_eq!(second, first + 1);
+        drop(handle);
+        let mut node = thread.join().unwrap().unwrap();
+        assert_eq!(note(&mut node, "three"), first + 2);
+    }
+
+    #[test]
+    fn after_a_panic_the_node_is_opened_again_and_nothing_is_lost() {
+        let dir = tempfile::tempdir().unwrap();
+        let (handle, thread) = NodeHandle::start(node(dir.path()));
+        let first = block_on(handle.call(|node| note(node, "before"))).unwrap();
+        let torn: Result<(), Closed> = block_on(handle.call(|_| panic!("on purpose")));
+        assert_eq!(torn, Err(Closed));
+        assert_eq!(block_on(handle.call(|node| note(node, "between"))).unwrap(), first + 1);
+        let other = handle.clone();
+        let torn = std::thread::spawn(move || {
+            let _loan = other.lend().unwrap();
+            panic!("on purpose")
+        });
+        assert!(torn.join().is_err());
+        assert_eq!(note(&mut handle.lend().unwrap(), "after"), first + 2);
+        drop(handle);
+        assert!(thread.join().unwrap().is_some());
+    }
+}

@@ -1,0 +1,248 @@
+//! The merged history as it is asked for: of a job, a camera, a tracker, a trailer, a device; now, or as a device knew it.
+//!
+//! Everything comes from the index; only a history without any selection reads the whole journal. Who had seen a fact is
+//! told from the book alone: the first entry of each device that had.
+//!
+//! Deliberately absent: words for people.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use gladhand_facts::{DeviceKey, FactId, Kind, Place};
+use gladhand_reconcile::timeline::{self, Detail, HistoryRow};
+use gladhand_reconcile::{
+    Class, Clocks, Facts, Finding, RecordedFact, Subject, World, judge, judge_all, judge_subject, mentions,
+};
+use gladhand_trade::Standard;
+
+use crate::error::NodeError;
+use crate::indexed_facts::IndexedFacts;
+use crate::judge::IN_MEMORY;
+use crate::node::Node;
+use crate::past::Past;
+use crate::seen::Readers;
+
+/// What a history is asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct HistoryQuery {
+    /// Jobs, cameras, trackers, trailers; a fact must belong to all of them.
+    pub subjects: Vec<Subject>,
+    /// Only what this device recorded.
+    pub device: Option<DeviceKey>,
+    /// Only what had happened by then by the depot's clock, in microseconds since 1970.
+    pub until_us: Option<i64>,
+    /// Judge as well.
+    pub findings: bool,
+}
+
+/// A history.
+#[derive(Debug, Default)]
+pub struct History {
+    /// Its lines, in an order that respects what was seen.
+    pub lines: Vec<HistoryRow>,
+    /// The same facts as the reconciler has them, in the same order.
+    pub recorded_facts: Vec<Arc<RecordedFact>>,
+    /// What is contradicted, if that was asked for: all of it for a whole history, otherwise what has to do with its facts.
+    pub findings: Vec<Finding>,
+    /// Facts that were left out because of their time, and may have happened in time all the same.
+    pub perhaps_too: usize,
+}
+
+type Found = BTreeMap<Place, Arc<RecordedFact>>;
+
+impl HistoryQuery {
+    fn is_whole(&self) -> bool {
+        self.subjects.is_empty() && self.device.is_none()
+    }
+
+    fn detail(&self) -> Detail {
+        if self.is_whole() { Detail::Counts } else { Detail::Full }
+    }
+}
+
+impl Node {
+    /// The history that `query` asks for, as it is known here, or as it was known at a moment.
+    ///
+    /// # Errors
+    /// When index or journal cannot be read.
+    pub fn history(&self, query: &HistoryQuery, past: Option<&Past>) -> Result<History, NodeError> {
+        let indexed = IndexedFacts::at(self, past);
+        let standard = past.map_or_else(|| self.standard(), |p| p.standard().clone());
+        let clocks = past.map_or_else(|| self.clocks(), |p| p.clocks().clone());
+        let mut recorded_facts: Vec<_> = gather(&indexed, query)?.into_values().collect();
+        let perhaps_too = query
+            .until_us
+            .map_or(0, |until_us| keep_until(&clocks, until_us, &mut recorded_facts));
+        let mut lines = timeline::timeline(&indexed, &clocks, &recorded_facts, query.detail());
+        let mut readers = Readers::new(self, &indexed, past);
+        for line in &mut lines {
+            line.seen_by = readers.of(&line.place)?;
+        }
+        let recorded_facts = timeline::in_causal_order(&recorded_facts);
+        let findings = match (query.findings, query.is_whole()) {
+            (false, _) => Vec::new(),
+            (true, true) => self.all_findings(past, &standard, &clocks)?,
+            (true, false) => findings_on(&indexed, &standard, &clocks, query, &recorded_facts),
+        };
+        indexed.failure()?;
+        name_findings(&mut lines, &findings);
+        Ok(History {
+            lines,
+            recorded_facts,
+            findings,
+            perhaps_too,
+        })
+    }
+
+    /// The findings that a device would have shown at a moment.
+    ///
+    /// # Errors
+    /// When index or journal cannot be read.
+    pub fn findings_at(&self, past: &Past) -> Result<Vec<Finding>, NodeError> {
+        self.all_findings(Some(past), past.standard(), past.clocks())
+    }
+
+    fn all_findings(
+        &self,
+        past: Option<&Past>,
+        standard: &Standard,
+        clocks: &Clocks,
+    ) -> Result<Vec<Finding>, NodeError> {
+        let over = |facts: &dyn Facts| {
+            judge_all(&World {
+                facts,
+                standard,
+                clocks,
+            })
+        };
+        let entries = past.map_or_else(|| self.book.vector().entries(), |p| p.vector().entries());
+        if entries <= IN_MEMORY {
+            return Ok(over(&self.facts_at(past)?));
+        }
+        let indexed = IndexedFacts::at(self, past);
+        let found = over(&indexed);
+        indexed.failure()?;
+        Ok(found)
+    }
+}
+
+/// Tells each fact which findings it makes.
+fn name_findings(lines: &mut [HistoryRow], findings: &[Finding]) {
+    let mut makes: BTreeMap<FactId, Vec<String>> = BTreeMap::new();
+    for finding in findings {
+        for fact in &finding.facts {
+            makes.entry(*fact).or_default().push(finding.id.clone());
+        }
+    }
+    for line in lines {
+        line.findings = makes.get(&line.id).cloned().unwrap_or_default();
+    }
+}
+
+/// Facts that fit all that was asked for.
+fn gather(indexed: &IndexedFacts<'_>, query: &HistoryQuery) -> Result<Found, NodeError> {
+    let mut sets = query.subjects.iter().map(|subject| match subject {
+        Subject::Camera(_) | Subject::Tracker(_) => with_ends(indexed, subject),
+        Subject::Trailer(_) => with_jobs(indexed, subject),
+        _ => about(indexed, subject),
+    });
+    let mut found = match sets.next() {
+        Some(first) => first,
+        None => placed(indexed.recorded_by(query.device)?),
+    };
+    for set in sets {
+        found.retain(|place, _| set.contains_key(place));
+    }
+    found.retain(|place, _| query.device.is_none_or(|d| place.log.device == d));
+    Ok(found)
+}
+
+fn placed(recorded_facts: Vec<Arc<RecordedFact>>) -> Found {
+    recorded_facts.into_iter().map(|w| (w.place, w)).collect()
+}
+
+fn about(indexed: &IndexedFacts<'_>, subject: &Subject) -> Found {
+    placed(indexed.about(subject))
+}
+
+/// What names a part, and how the jobs that name it ended.
+fn with_ends(indexed: &IndexedFacts<'_>, part: &Subject) -> Found {
+    let mut found = about(indexed, part);
+    for job in jobs_in(&found) {
+        let ends = |w: &Arc<RecordedFact>| matches!(w.fact.kind(), Kind::SignOff | Kind::StandDown | Kind::Proof);
+        found.extend(about(indexed, &job).into_iter().filter(|(_, w)| ends(w)));
+    }
+    found
+}
+
+/// Everything of the jobs on a trailer.
+fn with_jobs(indexed: &IndexedFacts<'_>, trailer: &Subject) -> Found {
+    let mut found = about(indexed, trailer);
+    for job in jobs_in(&found) {
+        found.extend(about(indexed, &job));
+    }
+    found
+}
+
+fn jobs_in(found: &Found) -> BTreeSet<Subject> {
+    let named = found.values().filter_map(|w| w.owned("job"));
+    named.map(Subject::Job).collect()
+}
+
+/// Drops what happened later. A time that is not certain counts by the middle of its interval; how many of those that
+/// are dropped may have been in time is returned.
+fn keep_until(clocks: &Clocks, until_us: i64, recorded_facts: &mut Vec<Arc<RecordedFact>>) -> usize {
+    let mut perhaps_too = 0;
+    recorded_facts.retain(|w| {
+        let Some(interval) = clocks.interval_of(w) else {
+            return w.at().unix_us() <= until_us;
+        };
+        let middle_us = interval.from_us.saturating_add(interval.width_us() / 2);
+        let kept = middle_us <= until_us;
+        perhaps_too += usize::from(!kept && interval.from_us <= until_us);
+        kept
+    });
+    perhaps_too
+}
+
+/// The findings made by these facts, and those on what was asked for.
+fn findings_on(
+    indexed: &IndexedFacts<'_>,
+    standard: &Standard,
+    clocks: &Clocks,
+    query: &HistoryQuery,
+    recorded_facts: &[Arc<RecordedFact>],
+) -> Vec<Finding> {
+    let (facts, asked) = (indexed as &dyn Facts, asked_for(query));
+    let world = World {
+        facts,
+        standard,
+        clocks,
+    };
+    let mut subjects = asked.clone();
+    for recorded in recorded_facts {
+        subjects.extend(mentions(&recorded.fact, &recorded.place.log.device));
+    }
+    let codes: Vec<Subject> = subjects.iter().filter_map(code_of).collect();
+    subjects.extend(codes);
+    let shown: BTreeSet<_> = recorded_facts.iter().map(|w| w.fact.id()).collect();
+    let mut found = Vec::new();
+    for subject in &subjects {
+        let mut here = judge_subject(&world, subject);
+        here.retain(|f| asked.contains(subject) || f.facts.iter().any(|id| shown.contains(id)));
+        found.extend(here);
+    }
+    judge::sort(&mut found);
+    found
+}
+
+fn asked_for(query: &HistoryQuery) -> BTreeSet<Subject> {
+    let device = query.device.map(Subject::Device);
+    query.subjects.iter().cloned().chain(device).collect()
+}
+
+/// A part's name is a code as well.
+fn code_of(subject: &Subject) -> Option<Subject> {
+    let is_part = matches!(subject.class(), Class::Camera | Class::Tracker);
+    is_part.then(|| Subject::Code(subject.text().into_owned()))
+}

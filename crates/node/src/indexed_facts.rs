@@ -1,0 +1,284 @@
+//! The merged facts as the reconciler wants them, fetched from index and journal as they are asked for: all that count
+//! here, or those that counted for a device at some moment ([`Past`]).
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use gladhand_facts::{DeviceKey, LogId, Place};
+use gladhand_logbook::Entry;
+use gladhand_logbook::roster::Roster;
+use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, NearIndex, RecordedFact, Sight, Subject};
+use gladhand_store::RecordKind;
+
+use crate::catch_up::entry_facts;
+use crate::catch_up::{ENDED, key_of};
+use crate::error::NodeError;
+use crate::forks;
+use crate::node::Node;
+use crate::past::Past;
+
+/// How many entries are kept read.
+const AT_HAND: usize = 4_096;
+
+type Read = Arc<Vec<Arc<RecordedFact>>>;
+
+/// Facts by subject, through the index. The trait cannot fail, so a failure is kept: ask [`IndexedFacts::failure`] before using
+/// what came of it.
+pub struct IndexedFacts<'n> {
+    node: &'n Node,
+    past: Option<&'n Past>,
+    read: RefCell<BTreeMap<(LogId, u64), Read>>,
+    near: RefCell<BTreeMap<Class, NearIndex>>,
+    failure: RefCell<Option<NodeError>>,
+}
+
+impl<'n> IndexedFacts<'n> {
+    /// A indexed over all that `node` holds.
+    pub fn new(node: &'n Node) -> Self {
+        Self::at(node, None)
+    }
+
+    /// A indexed over what was known at a moment; `None`: over all.
+    pub fn at(node: &'n Node, past: Option<&'n Past>) -> Self {
+        Self {
+            node,
+            past,
+            read: RefCell::default(),
+            near: RefCell::default(),
+            failure: RefCell::default(),
+        }
+    }
+
+    /// The first thing that went wrong while facts were fetched.
+    ///
+    /// # Errors
+    /// That thing.
+    pub fn failure(&self) -> Result<(), NodeError> {
+        self.failure.take().map_or(Ok(()), Err)
+    }
+
+    pub(crate) fn counts(&self, log: &LogId, seq: u64) -> bool {
+        match self.past {
+            Some(past) => past.counts(log, seq),
+            None => self.node.book.counts(log, seq).is_ok(),
+        }
+    }
+
+    /// Whether an entry is held and counts.
+    fn holds(&self, log: &LogId, seq: u64) -> bool {
+        self.counts(log, seq) && self.node.book.vector().includes(log, seq)
+    }
+
+    fn roster(&self) -> &Roster {
+        self.past.map_or_else(|| self.node.book.roster(), Past::roster)
+    }
+
+    /// The facts that a device recorded, or all devices, in the order of the places.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(crate) fn recorded_by(&self, device: Option<DeviceKey>) -> Result<Vec<Arc<RecordedFact>>, NodeError> {
+        let vector = self
+            .past
+            .map_or_else(|| self.node.book.vector(), |p| p.vector().clone());
+        let mut found = Vec::new();
+        for (log, head) in vector.iter().filter(|(log, _)| device.is_none_or(|d| d == log.device)) {
+            for entry in self.node.journal.entries(&log, 1, head) {
+                let (seq, bytes) = entry?;
+                if self.counts(&log, seq) {
+                    found.extend(recorded_facts(self.node, &log, seq, &bytes));
+                }
+            }
+        }
+        Ok(found)
+    }
+
+    /// The facts of one entry.
+    pub(crate) fn entry(&self, log: &LogId, seq: u64) -> Result<Read, NodeError> {
+        if let Some(read) = self.read.borrow().get(&(*log, seq)) {
+            return Ok(Arc::clone(read));
+        }
+        let bytes = self.node.journal.read_entry(log, seq)?.unwrap_or_default();
+        let read = Arc::new(recorded_facts(self.node, log, seq, &bytes));
+        let mut at_hand = self.read.borrow_mut();
+        if at_hand.len() >= AT_HAND {
+            at_hand.clear();
+        }
+        at_hand.insert((*log, seq), Arc::clone(&read));
+        Ok(read)
+    }
+
+    fn fetch(&self, subject: &Subject) -> Result<Vec<Arc<RecordedFact>>, NodeError> {
+        let mut found = Vec::new();
+        for Place { log, seq, index } in self.node.index.about(&subject.to_key())? {
+            if !self.counts(&log, seq) {
+                continue;
+            }
+            let read = self.entry(&log, seq)?;
+            found.extend(read.get(index as usize).cloned());
+        }
+        Ok(found)
+    }
+
+    /// The subjects of `class` whose names begin with `start`, sorted, whether what names them counts or not.
+    fn filed(&self, class: Class, start: &str) -> Result<Vec<Subject>, NodeError> {
+        let probe = Subject::from_text(class, start).unwrap_or(Subject::Device(DeviceKey([0; 32])));
+        let mut prefix = probe.to_key();
+        // Without the mark that ends a text; a device's key is whole or nothing.
+        let without_end = if class == Class::Device {
+            1
+        } else {
+            prefix.len().saturating_sub(2)
+        };
+        prefix.truncate(without_end);
+        let mut found = Vec::new();
+        for key in self.node.index.subjects(&prefix) {
+            found.extend(Subject::from_key(&key?).map(|(subject, _)| subject));
+        }
+        found.sort();
+        Ok(found)
+    }
+
+    /// The subjects of `class` whose names begin with `start`, sorted.
+    pub fn beginning(&self, class: Class, start: &str) -> Vec<Subject> {
+        let mut found = self.keep(self.filed(class, start));
+        found.retain(|subject| !self.about(subject).is_empty());
+        found
+    }
+
+    /// The jobs that nobody has signed off or stood down, by name. Only their names are read.
+    pub fn open_jobs(&self) -> Vec<String> {
+        let ended = |job: &str| {
+            let places = self.node.index.about(&key_of(ENDED, job))?;
+            Ok(places.iter().any(|p| self.counts(&p.log, p.seq)))
+        };
+        let mut names: Vec<String> = self
+            .subjects(Class::Job)
+            .iter()
+            .map(|s| s.text().into_owned())
+            .collect();
+        names.retain(|job| !self.keep(ended(job)));
+        names
+    }
+
+    fn keep<T: Default>(&self, outcome: Result<T, NodeError>) -> T {
+        outcome.unwrap_or_else(|e| {
+            self.failure.borrow_mut().get_or_insert(e);
+            T::default()
+        })
+    }
+}
+
+impl Facts for IndexedFacts<'_> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
+        self.keep(self.fetch(subject))
+    }
+
+    fn subjects(&self, class: Class) -> Vec<Subject> {
+        let mut found = self.keep(self.filed(class, ""));
+        let all_count = self.past.is_none() && self.node.book.vector() == self.node.counting_vector();
+        if !all_count {
+            // Some entries do not count: what only they named is no subject.
+            found.retain(|subject| !self.about(subject).is_empty());
+        }
+        found
+    }
+
+    /// Made once for a class, on the first question: a look over all its names costs too much to be done for each.
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        if !self.near.borrow().contains_key(&class) {
+            let mut index = NearIndex::default();
+            let filed = self.keep(self.filed(class, ""));
+            filed.iter().for_each(|s| index.insert(&s.text()));
+            self.near.borrow_mut().insert(class, index);
+        }
+        self.near
+            .borrow()
+            .get(&class)
+            .map(|index| index.near(code))
+            .unwrap_or_default()
+    }
+
+    fn device_name(&self, device: &DeviceKey) -> String {
+        self.roster().name(device)
+    }
+
+    fn forks(&self) -> Vec<Fork> {
+        forks::forks(self.roster(), &|log, seq| self.holds(log, seq))
+    }
+
+    /// Where is known from the book's vectors; only the one entry is read, for its stamp.
+    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
+        let seq = self.node.book.first_seen(log, &place.log, place.seq)?;
+        let stamp = self.keep(self.node.entry_stamp(log, seq))?;
+        Some(Sight { seq, stamp })
+    }
+}
+
+/// The facts of an entry with what their recorder had seen. Empty when its body does not read.
+fn recorded_facts(node: &Node, log: &LogId, seq: u64, bytes: &[u8]) -> Vec<Arc<RecordedFact>> {
+    let Ok(entry) = Entry::decode(bytes) else {
+        return Vec::new();
+    };
+    let seen = node.book.seen_at(log, seq);
+    let facts = entry_facts(log, &entry.body).unwrap_or_default();
+    let recorded = |(index, fact)| {
+        let place = Place { log: *log, seq, index };
+        Arc::new(RecordedFact {
+            fact,
+            place,
+            stamp: entry.stamp,
+            seen: Arc::clone(&seen),
+        })
+    };
+    (0u32..).zip(facts).map(recorded).collect()
+}
+
+impl Node {
+    /// All facts that count, in memory: for judging everything at once.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn all_facts(&self) -> Result<MemoryFacts, NodeError> {
+        self.facts_at(None)
+    }
+
+    /// All facts that counted at a moment, in memory; `None`: all that count.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(crate) fn facts_at(&self, past: Option<&Past>) -> Result<MemoryFacts, NodeError> {
+        let mut facts = MemoryFacts::default();
+        let indexed = IndexedFacts::at(self, past);
+        for batch in self.journal.scan_from(gladhand_store::Position::START) {
+            for record in batch?.records().filter(|r| r.kind == RecordKind::Entry) {
+                if indexed.counts(&record.log, record.seq) {
+                    self.note_sight(&mut facts, &record.log, record.seq, record.bytes);
+                    recorded_facts(self, &record.log, record.seq, record.bytes)
+                        .into_iter()
+                        .for_each(|w| facts.insert(w));
+                }
+            }
+        }
+        let roster = indexed.roster();
+        for device in roster.devices() {
+            facts.name(device, roster.name(&device));
+        }
+        indexed.forks().into_iter().for_each(|fork| facts.note_fork(fork));
+        Ok(facts)
+    }
+
+    /// Notes an entry at which its writer had newly seen something.
+    fn note_sight(&self, facts: &mut MemoryFacts, log: &LogId, seq: u64, bytes: &[u8]) {
+        if let Ok(header) = Entry::header(bytes)
+            && !header.seen.is_empty()
+        {
+            let sight = Sight {
+                seq,
+                stamp: header.stamp,
+            };
+            facts.note_sight(*log, sight, self.book.seen_at(log, seq));
+        }
+    }
+}

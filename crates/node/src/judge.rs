@@ -1,0 +1,265 @@
+//! Findings kept beside the facts: only what a new fact touches is judged again.
+//!
+//! The index holds, for each subject that has any, its findings; for each finding id its subject; how far into the journal
+//! everything is judged; and a fingerprint of what findings depend on beside facts (the edition of the rules, names of devices, work standard,
+//! retirements, forks, clock readings). When that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same
+//! findings, which a test holds against judging everything in memory.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use gladhand_reconcile::{Class, Facts, Finding, Subject, World, judge, judge_subject, touched};
+use gladhand_store::{IndexBatch, Position, RecordKind};
+
+use crate::error::NodeError;
+use crate::indexed_facts::IndexedFacts;
+use crate::node::Node;
+
+/// Before a subject's key: its findings, as JSON.
+const FINDINGS: u8 = b'F';
+/// Before a finding's id: its subject's key.
+const SUBJECT_OF: u8 = b'I';
+/// How far everything is judged, and what it depended on.
+const JUDGED: &[u8] = b"J";
+/// With more new entries than this all subjects are judged: cheaper than finding out which.
+const MANY: usize = 20_000;
+/// With more subjects than this it pays to have all facts in memory.
+const BULK: usize = 500;
+/// As long as there are no more entries than this: about a kilobyte each while it lasts, and no faster than the index.
+pub(crate) const IN_MEMORY: u64 = 30_000;
+/// How many subjects are judged between two writes to the index.
+const STEP: usize = 1_000;
+
+type BySubject = BTreeMap<Subject, Vec<Finding>>;
+
+impl Node {
+    /// All findings, in the order of the rules.
+    ///
+    /// # Errors
+    /// When journal or index cannot be read.
+    pub fn findings(&mut self) -> Result<Vec<Finding>, NodeError> {
+        self.judge()?;
+        let mut found = Vec::new();
+        for row in self.index.values(&[FINDINGS]) {
+            let (_, json) = row?;
+            let here: Vec<Finding> = serde_json::from_slice(&json).map_err(|_| self.broken("findings do not read"))?;
+            found.extend(here);
+        }
+        judge::sort(&mut found);
+        Ok(found)
+    }
+
+    /// Judges what is new since the last time.
+    ///
+    /// # Errors
+    /// When journal or index cannot be read or written.
+    pub fn judge(&mut self) -> Result<(), NodeError> {
+        self.catch_up(&crate::progress::Silent)?;
+        let depends = self.depends_on();
+        let end = self.journal.end();
+        let state = judged_state(end, &depends);
+        let before = self.index.value(JUDGED)?;
+        if before.as_ref() == Some(&state) {
+            return Ok(());
+        }
+        let since = before.and_then(|b| judged_since(&b, &depends));
+        let todo = match since {
+            Some(since) => self.touched_since(since)?,
+            None => None,
+        };
+        match todo {
+            Some(subjects) => self.judge_these(subjects, &[])?,
+            None => self.judge_everything()?,
+        }
+        self.put(vec![(JUDGED.to_vec(), Some(state))])
+    }
+
+    /// What findings depend on beside facts.
+    fn depends_on(&self) -> [u8; 32] {
+        let roster = self.book.roster();
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(&gladhand_reconcile::rules::EDITION.to_le_bytes());
+        for (log, _) in self.book.vector().iter() {
+            let name = roster.name(&log.device);
+            hasher
+                .update(&log.device.0)
+                .update(&(name.len() as u64).to_le_bytes())
+                .update(name.as_bytes());
+            if let Some(cut) = roster.retired(&log.device) {
+                hasher.update(cut.to_string().as_bytes());
+            }
+            hasher.update(&[u8::from(roster.admits(&log.device).is_ok())]);
+        }
+        for fork in IndexedFacts::new(self).forks() {
+            hasher.update(format!("{fork:?}").as_bytes());
+        }
+        for reading in self.readings() {
+            hasher.update(format!("{reading:?}").as_bytes());
+        }
+        let standard = roster
+            .standard()
+            .map_or_else(|| env!("CARGO_PKG_VERSION").to_owned(), |(_, text)| text.to_owned());
+        *hasher.update(standard.as_bytes()).finalize().as_bytes()
+    }
+
+    /// The subjects that entries after `since` touch; `None` when there are so many entries that all are judged.
+    fn touched_since(&self, since: Position) -> Result<Option<BTreeSet<Subject>>, NodeError> {
+        let mut entries = Vec::new();
+        for batch in self.journal.scan_from(since) {
+            let batch = batch?;
+            entries.extend(
+                batch
+                    .records()
+                    .filter(|r| r.kind == RecordKind::Entry)
+                    .map(|r| (r.log, r.seq)),
+            );
+            if entries.len() > MANY {
+                return Ok(None);
+            }
+        }
+        let (standard, clocks, indexed) = (self.standard(), self.clocks(), IndexedFacts::new(self));
+        let world = World {
+            facts: &indexed,
+            standard: &standard,
+            clocks: &clocks,
+        };
+        let subject_of = |id: &str| self.subject_of(id).ok().flatten();
+        let mut subjects = BTreeSet::new();
+        for (log, seq) in entries {
+            for recorded in indexed.entry(&log, seq)?.iter() {
+                subjects.extend(touched(&world, recorded, &subject_of));
+            }
+        }
+        indexed.failure()?;
+        Ok(Some(subjects))
+    }
+
+    /// The subject of a finding that is known here.
+    ///
+    /// # Errors
+    /// When the index cannot be read.
+    pub fn subject_of(&self, finding: &str) -> Result<Option<Subject>, NodeError> {
+        let key = self.index.value(&subject_key(finding))?;
+        Ok(key.and_then(|k| Subject::from_key(&k)).map(|(subject, _)| subject))
+    }
+
+    fn judge_everything(&mut self) -> Result<(), NodeError> {
+        let (standard, clocks, indexed) = (self.standard(), self.clocks(), IndexedFacts::new(self));
+        let world = World {
+            facts: &indexed,
+            standard: &standard,
+            clocks: &clocks,
+        };
+        let subjects: BTreeSet<Subject> = Class::ALL
+            .into_iter()
+            .flat_map(|c| judge::candidates(&world, c))
+            .collect();
+        indexed.failure()?;
+        let mut stale = Vec::new();
+        for prefix in [FINDINGS, SUBJECT_OF] {
+            for row in self.index.values(&[prefix]) {
+                stale.push((row?.0, None));
+            }
+        }
+        self.judge_these(subjects, &stale)
+    }
+
+    fn judge_these(
+        &mut self,
+        subjects: BTreeSet<Subject>,
+        stale: &[(Vec<u8>, Option<Vec<u8>>)],
+    ) -> Result<(), NodeError> {
+        let mut values = stale.to_vec();
+        let judged = self.judged(&subjects)?;
+        for (n, (subject, findings)) in judged.iter().enumerate() {
+            let key = subject.to_key();
+            for finding in findings {
+                values.push((subject_key(&finding.id), Some(key.clone())));
+            }
+            let json = (!findings.is_empty()).then(|| serde_json::to_vec(findings).unwrap_or_default());
+            values.push((findings_key(&key), json));
+            if n % STEP == STEP - 1 {
+                self.put(std::mem::take(&mut values))?;
+            }
+        }
+        self.put(values)
+    }
+
+    /// Many subjects are judged over all facts in memory, as long as these fit; few, or all of a large store, through the
+    /// index.
+    fn judged(&self, subjects: &BTreeSet<Subject>) -> Result<BySubject, NodeError> {
+        if subjects.len() > BULK && self.book.vector().entries() <= IN_MEMORY {
+            return self.judged_over(&self.all_facts()?, subjects);
+        }
+        let indexed = IndexedFacts::new(self);
+        let found = self.judged_over(&indexed, subjects)?;
+        indexed.failure()?;
+        Ok(found)
+    }
+
+    /// Only subjects that have findings, or had some, are worth a row.
+    fn judged_over(&self, facts: &dyn Facts, subjects: &BTreeSet<Subject>) -> Result<BySubject, NodeError> {
+        let (standard, clocks) = (self.standard(), self.clocks());
+        let world = World {
+            facts,
+            standard: &standard,
+            clocks: &clocks,
+        };
+        let mut found = BySubject::new();
+        for subject in subjects {
+            let findings = judge_subject(&world, subject);
+            if !findings.is_empty() || self.index.value(&findings_key(&subject.to_key()))?.is_some() {
+                found.insert(subject.clone(), findings);
+            }
+        }
+        Ok(found)
+    }
+
+    fn put(&mut self, values: Vec<(Vec<u8>, Option<Vec<u8>>)>) -> Result<(), NodeError> {
+        let upto = self.index.applied();
+        let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+        let batch = IndexBatch {
+            values,
+            ..IndexBatch::new(upto, fingerprint)
+        };
+        Ok(self.index.apply(batch)?)
+    }
+
+    fn broken(&self, why: &str) -> NodeError {
+        let dir = self.home.layout().index();
+        gladhand_store::IndexError::Broken {
+            dir,
+            why: why.to_owned(),
+        }
+        .into()
+    }
+}
+
+fn subject_key(finding: &str) -> Vec<u8> {
+    let mut key = vec![SUBJECT_OF];
+    key.extend_from_slice(finding.as_bytes());
+    key
+}
+
+fn findings_key(subject: &[u8]) -> Vec<u8> {
+    let mut key = vec![FINDINGS];
+    key.extend_from_slice(subject);
+    key
+}
+
+fn judged_state(upto: Position, depends: &[u8; 32]) -> Vec<u8> {
+    let mut state = depends.to_vec();
+    state.extend_from_slice(&upto.segment.to_be_bytes());
+    state.extend_from_slice(&upto.offset.to_be_bytes());
+    state
+}
+
+/// How far was judged, if what it depended on is still the same.
+fn judged_since(state: &[u8], depends: &[u8; 32]) -> Option<Position> {
+    let rest = state.strip_prefix(depends.as_slice())?;
+    let (segment, offset) = rest.split_first_chunk::<4>()?;
+    let offset = offset.first_chunk::<4>()?;
+    Some(Position {
+        segment: u32::from_be_bytes(*segment),
+        offset: u32::from_be_bytes(*offset),
+    })
+}

@@ -1,0 +1,369 @@
+//! Merging by bundle: what a peer lacks goes into a file, what a file brings goes through the gate.
+
+use std::path::{Path, PathBuf};
+
+use gladhand_facts::{LogId, VersionVector};
+use gladhand_logbook::bundle::{self, Header, Kind};
+use gladhand_logbook::frame::{Frame, Source};
+use gladhand_logbook::governance::Record as Rule;
+use gladhand_logbook::plan::{self, Group, Stretch};
+use gladhand_logbook::{Entry, GateError, NewRecord, entry};
+
+use crate::bundle_file::{Hashed, Parts, io_error};
+use crate::catch_up::entry_facts;
+use crate::error::{NodeError, ReadBundleError};
+use crate::node::Node;
+use crate::picture::named;
+use crate::progress::Progress;
+
+/// What was written into a bundle.
+#[derive(Debug, Clone, Default)]
+pub struct BundleWritten {
+    /// How many entries.
+    pub entries: u64,
+    /// How many pictures.
+    pub pictures: u64,
+    /// How many bytes.
+    pub bytes: u64,
+}
+
+/// What a bundle brought.
+#[derive(Debug, Default)]
+pub struct BundleRead {
+    /// New entries, now durable here.
+    pub entries: u64,
+    /// Entries that were here already.
+    pub known: u64,
+    /// New pictures.
+    pub pictures: u64,
+    /// Devices that this depot has just enrolled.
+    pub enrolled: Vec<String>,
+    /// What was refused because of who wrote it.
+    pub refused: Vec<String>,
+    /// What was damaged, or did not fit what is held.
+    pub damaged: Vec<String>,
+    /// Whether the bundle was whole to its signed end.
+    pub complete: bool,
+    /// Whether something was not let in that may be once the rest of the bundle is known.
+    came_early: bool,
+}
+
+pub(crate) struct JournalSource<'n>(pub(crate) &'n Node);
+
+impl Source for JournalSource<'_> {
+    fn entries(&self, s: &Stretch) -> Option<Vec<Vec<u8>>> {
+        let read: Result<Vec<_>, _> = self
+            .0
+            .journal
+            .entries(&s.log, s.from, s.to)
+            .map(|r| r.map(|(_, b)| b))
+            .collect();
+        read.ok().filter(|entries| entries.len() as u64 == s.to - s.from + 1)
+    }
+
+    fn checkpoint(&self, log: &LogId, seq: u64) -> Option<[u8; 64]> {
+        self.0.journal.read_checkpoint(log, seq).ok().flatten()?.try_into().ok()
+    }
+}
+
+impl Node {
+    /// What a receiver at `theirs` lacks, in groups.
+    pub fn plan_for(&self, theirs: &VersionVector) -> Vec<Group> {
+        let size = |log: &LogId, from, to| {
+            let lengths = self
+                .journal
+                .entries(log, from, to)
+                .map(|r| r.map_or(0, |(_, b)| b.len() as u64));
+            lengths.sum()
+        };
+        plan::plan(&self.book, theirs, &size, &|_| true)
+    }
+
+    /// The bytes of one group's frame.
+    ///
+    /// # Errors
+    /// When an entry cannot be read.
+    pub fn frame(&self, group: &Group) -> Result<Frame, NodeError> {
+        Ok(Frame::gather(group, &JournalSource(self))?)
+    }
+
+    /// Writes what a reader at `since` lacks into `file`: beside it first, then renamed into place.
+    ///
+    /// # Errors
+    /// [`NodeError`]; no half bundle is left under the name.
+    pub fn write_bundle(
+        &self,
+        file: &Path,
+        since: &VersionVector,
+        progress: &dyn Progress,
+    ) -> Result<BundleWritten, NodeError> {
+        let mut name = file.file_name().unwrap_or_default().to_owned();
+        name.push(".part");
+        let temporary = file.with_file_name(name);
+        let written = self.write_parts(&temporary, since, progress);
+        let placed = written.and_then(|done| {
+            std::fs::rename(&temporary, file)
+                .map(|()| done)
+                .map_err(|e| io_error("cannot write", file, e))
+        });
+        if placed.is_err() {
+            std::fs::remove_file(&temporary).ok();
+        }
+        placed
+    }
+
+    fn write_parts(
+        &self,
+        file: &Path,
+        since: &VersionVector,
+        progress: &dyn Progress,
+    ) -> Result<BundleWritten, NodeError> {
+        let groups = self.plan_for(since);
+        let mut upto = since.clone();
+        groups.iter().for_each(|group| group.advance(&mut upto));
+        let total: u64 = groups.iter().map(Group::entries).sum();
+        let mut out = Hashed::create(file)?;
+        out.put(bundle::MAGIC)?;
+        out.put(&self.header(since, upto, groups.len() as u64, total).encode())?;
+        let mut done = BundleWritten {
+            entries: total,
+            ..BundleWritten::default()
+        };
+        let mut pictures = std::collections::BTreeSet::new();
+        let mut written = 0;
+        for group in &groups {
+            let frame = self.frame(group)?;
+            out.put(&bundle::part(Kind::Frame, &frame.encode()?))?;
+            pictures.extend(self.pictures_named(group)?);
+            written += group.entries();
+            progress.tick("writing the bundle", written, total);
+        }
+        for hash in pictures {
+            if let Ok(Some(bytes)) = self.pictures().get(&hash) {
+                let mut body = hash.0.to_vec();
+                body.extend_from_slice(&bytes);
+                out.put(&bundle::part(Kind::Picture, &body))?;
+                done.pictures += 1;
+            }
+        }
+        let (context, message) = bundle::end_message(&out.hash());
+        let signature = self.book.sign(context, &message).unwrap_or([0; 64]);
+        out.put(&bundle::part(Kind::End, &signature))?;
+        done.bytes = out.finish()?;
+        Ok(done)
+    }
+
+    fn header(&self, since: &VersionVector, upto: VersionVector, frames: u64, entries: u64) -> Header {
+        let roster = self.book.roster();
+        let mut devices: Vec<_> = upto.beyond(since).iter().map(|(log, _)| log.device).collect();
+        devices.dedup();
+        let credentials = devices.iter().filter_map(|d| roster.credential(d).cloned()).collect();
+        Header {
+            writer: self.device(),
+            root: roster.root(),
+            since: since.clone(),
+            upto,
+            frames,
+            entries,
+            credentials,
+        }
+    }
+
+    fn pictures_named(&self, group: &Group) -> Result<Vec<gladhand_store::PictureHash>, NodeError> {
+        let mut found = Vec::new();
+        for stretch in &group.stretches {
+            for read in self.journal.entries(&stretch.log, stretch.from, stretch.to) {
+                let (_, bytes) = read?;
+                let facts = Entry::decode(&bytes)
+                    .ok()
+                    .and_then(|e| entry_facts(&stretch.log, &e.body).ok());
+                found.extend(facts.unwrap_or_default().iter().filter_map(named));
+            }
+        }
+        Ok(found)
+    }
+
+    /// Reads a bundle. What is good in it is durable on return, also when the rest is damaged or refused.
+    ///
+    /// # Errors
+    /// When it is no bundle at all, or the disk refuses.
+    pub fn read_bundle(&mut self, file: &Path, progress: &dyn Progress) -> Result<BundleRead, ReadBundleError> {
+        let mut done = self.read_once(file, progress)?;
+        // A record later in the bundle (a retirement, an enrolment) may let in what came too early before it.
+        for _ in 0..3 {
+            let hopeful = done.entries > 0 && done.came_early;
+            if !hopeful {
+                break;
+            }
+            let mut again = self.read_once(file, progress)?;
+            let news = again.entries;
+            again.entries += done.entries;
+            again.known = done.known;
+            again.pictures += done.pictures;
+            again.enrolled.splice(..0, std::mem::take(&mut done.enrolled));
+            done = again;
+            if news == 0 {
+                break;
+            }
+        }
+        Ok(done)
+    }
+
+    fn read_once(&mut self, file: &Path, progress: &dyn Progress) -> Result<BundleRead, ReadBundleError> {
+        let mut parts = Parts::open(file)?;
+        let mut done = BundleRead::default();
+        let header = parts.header()?;
+        self.check_root(file, &header)?;
+        done.refused.extend(self.learn_credentials(header.credentials.clone()));
+        loop {
+            let part = match parts.next() {
+                Ok(Some(part)) => part,
+                Ok(None) => break,
+                Err(e) => {
+                    done.damaged.push(e.to_string());
+                    break;
+                }
+            };
+            let offset = part.offset;
+            match (part.kind, part.body) {
+                (_, Err(why)) => done.damaged.push(format!("at byte {offset}: {why}")),
+                (Kind::Frame, Ok(body)) => self.take_frame(&body, offset, &mut done)?,
+                (Kind::Picture, Ok(body)) => self.take_picture(&body, offset, &mut done)?,
+                (Kind::End, Ok(body)) => {
+                    done.complete = bundle::end_is_genuine(&header.writer, &part.before, &body);
+                }
+                (Kind::Header, Ok(_)) => done.damaged.push(format!("at byte {offset}: a second header")),
+            }
+            progress.tick("reading the bundle", done.entries + done.known, header.entries);
+        }
+        if !done.complete && done.damaged.is_empty() {
+            done.damaged
+                .push("the bundle is cut off: its signed end is missing or does not fit".into());
+        }
+        self.catch_up(progress)?;
+        done.enrolled = self.enrol_newcomers()?;
+        Ok(done)
+    }
+
+    fn check_root(&self, file: &Path, header: &Header) -> Result<(), ReadBundleError> {
+        let (file, writer) = (file.to_path_buf(), header.writer);
+        match (self.book.roster().root(), header.root) {
+            (None, _) => Err(ReadBundleError::NotJoined { file }),
+            (Some(_), None) => Err(ReadBundleError::WriterNotJoined { file, writer }),
+            (Some(own), Some(theirs)) if own != theirs => Err(ReadBundleError::OtherDepot {
+                file,
+                writer,
+                theirs,
+                own,
+            }),
+            _ => Ok(()),
+        }
+    }
+
+    fn take_frame(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
+        let frame = match Frame::decode(body) {
+            Ok(frame) => frame,
+            Err(e) => {
+                done.damaged.push(format!("at byte {offset}: {e}"));
+                return Ok(());
+            }
+        };
+        for refusal in self.take_in(&frame, done)? {
+            self.note_refusal(refusal, body, done)?;
+        }
+        Ok(())
+    }
+
+    /// Judges a frame and makes what is good in it durable. Returns what was not let in.
+    ///
+    /// What was let in may itself enrol the device of what was not (both may travel in one frame), so the rest is judged again
+    /// as long as that helps.
+    pub(crate) fn take_in(&mut self, frame: &Frame, done: &mut BundleRead) -> Result<Vec<GateError>, NodeError> {
+        let own = self.book.own_log();
+        let mut first = true;
+        loop {
+            let hash_of = |log: &LogId, seq: u64| {
+                let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
+                Some(entry::hash(log, &bytes))
+            };
+            let incoming = self.book.admit(frame, self.environment.now_us(), &hash_of);
+            let own_grows = incoming
+                .new
+                .records
+                .iter()
+                .any(|r| matches!(r, NewRecord::Entry { log, .. } if Some(*log) == own));
+            done.entries += incoming.entries;
+            if first {
+                done.known += incoming.known;
+            }
+            if own_grows {
+                let at = self.book.next_seq().saturating_sub(1);
+                self.must_start_incarnation(at, "a peer held more of this device's log than this home");
+            }
+            self.commit(incoming.new)?;
+            if incoming.refused.is_empty() || incoming.entries == 0 {
+                return Ok(incoming.refused);
+            }
+            first = false;
+        }
+    }
+
+    pub(crate) fn note_refusal(
+        &mut self,
+        refusal: GateError,
+        frame: &[u8],
+        done: &mut BundleRead,
+    ) -> Result<(), NodeError> {
+        let words = refusal.to_string();
+        done.came_early |= !matches!(refusal, GateError::Forked { .. } | GateError::Entry { .. });
+        let list = if matches!(refusal, GateError::Refused(_)) {
+            &mut done.refused
+        } else {
+            &mut done.damaged
+        };
+        if !list.contains(&words) {
+            list.push(words);
+        }
+        if let GateError::Forked { log, seq, ours, theirs } = refusal {
+            self.keep_evidence(&format!("fork-{}-{seq}.frame", log.device.short()), frame)?;
+            if Some(log) == self.book.own_log() {
+                self.must_start_incarnation(seq.saturating_sub(1), "a clone of this home writes the same log");
+            }
+            let known = self.book.roster().forks().iter().any(|f| f.log == log && f.seq == seq);
+            if !known {
+                let mut hashes = [ours, theirs].map(|h| data_encoding::HEXLOWER.encode(&h.0));
+                hashes.sort();
+                self.govern(vec![Rule::Forked {
+                    log: log.to_string(),
+                    seq,
+                    hashes,
+                }])?;
+            }
+        }
+        Ok(())
+    }
+
+    pub(crate) fn keep_evidence(&self, name: &str, bytes: &[u8]) -> Result<PathBuf, NodeError> {
+        let file = self.home.layout().evidence().join(name);
+        std::fs::write(&file, bytes).map_err(|e| io_error("cannot keep evidence in", &file, e))?;
+        Ok(file)
+    }
+
+    fn take_picture(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
+        let Some((name, bytes)) = body.split_first_chunk::<32>() else {
+            done.damaged.push(format!("at byte {offset}: a picture without a name"));
+            return Ok(());
+        };
+        let hash = gladhand_store::PictureHash(*name);
+        if gladhand_store::PictureHash::of(bytes) != hash {
+            done.damaged
+                .push(format!("at byte {offset}: a picture that is not what its name says"));
+        } else if !matches!(self.pictures().get(&hash), Ok(Some(_))) {
+            // Read, not only looked for: a damaged one is mended by the peer's.
+            self.pictures().put(bytes)?;
+            self.picture_arrived(&hash);
+            done.pictures += 1;
+        }
+        Ok(())
+    }
+}

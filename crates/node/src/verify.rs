@@ -1,0 +1,226 @@
+//! Verifying: everything at rest read back against hashes, chains, signatures, and the index against the journal.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use gladhand_facts::{LogId, Place};
+use gladhand_logbook::checkpoint::{Checkpoint, EVERY};
+use gladhand_logbook::entry::{self, EntryHash};
+use gladhand_logbook::{Body, Entry};
+use gladhand_store::{Record, RecordKind};
+
+use crate::catch_up::entry_facts;
+use crate::catch_up::filed;
+use crate::error::NodeError;
+use crate::node::Node;
+use crate::progress::Progress;
+
+/// One thing that is not as it should be.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Wrong {
+    /// Where.
+    pub place: String,
+    /// What.
+    pub what: String,
+}
+
+/// What verifying found.
+#[derive(Debug, Default)]
+pub struct Verified {
+    /// Entries read.
+    pub entries: u64,
+    /// Signatures checked.
+    pub signatures: u64,
+    /// Pictures read.
+    pub pictures: u64,
+    /// What is wrong.
+    pub wrong: Vec<Wrong>,
+}
+
+#[derive(Default)]
+struct Chain {
+    seq: u64,
+    hash: Option<EntryHash>,
+    signed: u64,
+    /// Hashes of the entries that a kept checkpoint may name later: a run from a peer is written whole, and then all of
+    /// its checkpoints.
+    marks: BTreeMap<u64, EntryHash>,
+}
+
+struct Checker<'n> {
+    node: &'n Node,
+    chains: BTreeMap<LogId, Chain>,
+    filed: BTreeMap<Vec<u8>, BTreeSet<Place>>,
+    done: Verified,
+}
+
+impl Node {
+    /// Reads everything back. Changes nothing.
+    ///
+    /// # Errors
+    /// When the disk cannot be read at all.
+    pub fn verify(&self, progress: &dyn Progress) -> Result<Verified, NodeError> {
+        let mut checker = Checker {
+            node: self,
+            chains: BTreeMap::new(),
+            filed: BTreeMap::new(),
+            done: Verified::default(),
+        };
+        let total = self.book.vector().entries();
+        let damage = self.journal.verify(&mut |record, _| {
+            checker.take(record);
+            if checker.done.entries.is_multiple_of(1_000) {
+                progress.tick("verifying", checker.done.entries, total);
+            }
+        })?;
+        for found in self.damage.iter().chain(&damage) {
+            let (place, said) = (found.file.display().to_string(), found.to_string());
+            let what = said.strip_prefix(&format!("{place}: ")).unwrap_or(&said).to_owned();
+            checker.wrong(place, what);
+        }
+        if self.home.mark_was_damaged() {
+            let place = self.home.layout().mark().display().to_string();
+            checker.wrong(
+                place,
+                "it was damaged; this device goes on in a new log, and nothing is lost",
+            );
+        }
+        checker.check_heads();
+        checker.check_index()?;
+        checker.check_pictures()?;
+        Ok(checker.done)
+    }
+}
+
+impl Checker<'_> {
+    fn wrong(&mut self, place: String, what: impl ToString) {
+        self.done.wrong.push(Wrong {
+            place,
+            what: what.to_string(),
+        });
+    }
+
+    fn take(&mut self, record: &Record<'_>) {
+        match record.kind {
+            RecordKind::Entry => self.take_entry(record),
+            RecordKind::Checkpoint => self.take_checkpoint(record),
+            RecordKind::Other(_) => {}
+        }
+    }
+
+    fn take_entry(&mut self, record: &Record<'_>) {
+        self.done.entries += 1;
+        let (log, seq) = (record.log, record.seq);
+        let place = format!("log {log} entry {seq}");
+        let chain = self.chains.entry(log).or_default();
+        let before = chain.hash.unwrap_or(EntryHash::ZERO);
+        let hash = entry::hash(&log, record.bytes);
+        (chain.seq, chain.hash) = (seq, Some(hash));
+        if seq.is_multiple_of(EVERY) {
+            chain.marks.insert(seq, hash);
+        }
+        let entry = match Entry::decode(record.bytes) {
+            Ok(entry) => entry,
+            Err(e) => return self.wrong(place, e),
+        };
+        if entry.previous != before || entry.seq != seq {
+            self.wrong(place.clone(), "it does not follow the entry before it");
+        }
+        match entry_facts(&log, &entry.body) {
+            Ok(facts) => self.file(log, seq, &entry.body, &facts),
+            Err(e) => {
+                // Nobody can read it, and the index files it as what it claims to be.
+                self.file(log, seq, &entry.body, &[]);
+                self.wrong(place, e);
+            }
+        }
+    }
+
+    fn file(&mut self, log: LogId, seq: u64, body: &Body, facts: &[gladhand_facts::Fact]) {
+        for (key, place) in filed(&log, seq, body, facts) {
+            self.filed.entry(key).or_default().insert(place);
+        }
+    }
+
+    /// Every 256th checkpoint and the newest: the ones between them vouch for nothing more.
+    fn take_checkpoint(&mut self, record: &Record<'_>) {
+        let newest = self.node.journal.newest_checkpoint(&record.log);
+        if !record.seq.is_multiple_of(EVERY) && newest != Some(record.seq) {
+            return;
+        }
+        let chain = self.chains.entry(record.log).or_default();
+        let at_head = chain.hash.filter(|_| chain.seq == record.seq);
+        let hash = at_head.or_else(|| chain.marks.get(&record.seq).copied());
+        let signature = <[u8; 64]>::try_from(record.bytes).ok();
+        let good = hash.zip(signature).is_some_and(|(hash, signature)| {
+            Checkpoint {
+                log: record.log,
+                seq: record.seq,
+                signature,
+            }
+            .vouches_for(&hash)
+        });
+        if good {
+            chain.signed = chain.signed.max(record.seq);
+            self.done.signatures += 1;
+        } else {
+            self.wrong(
+                format!("log {} checkpoint {}", record.log, record.seq),
+                "the signature does not verify",
+            );
+        }
+    }
+
+    fn check_heads(&mut self) {
+        let unsigned: Vec<(LogId, u64)> = self
+            .chains
+            .iter()
+            .filter(|(_, c)| c.signed < c.seq)
+            .map(|(log, c)| (*log, c.seq))
+            .collect();
+        for (log, seq) in unsigned {
+            self.wrong(
+                format!("log {log} entry {seq}"),
+                "no signature vouches for the end of this log",
+            );
+        }
+    }
+
+    fn check_index(&mut self) -> Result<(), NodeError> {
+        let hint = "the index does not agree with the journal; `gladhand verify --rebuild` makes it anew";
+        let place = self.node.home.layout().index().display().to_string();
+        let mut subjects = 0;
+        for key in self.node.index.subjects(&[]) {
+            let agrees = match key {
+                Ok(key) => self.filed.get(&key).is_some_and(|want| {
+                    self.node
+                        .index
+                        .about(&key)
+                        .is_ok_and(|places| places.iter().eq(want.iter()))
+                }),
+                Err(_) => false,
+            };
+            if !agrees {
+                self.wrong(place, hint);
+                return Ok(());
+            }
+            subjects += 1;
+        }
+        if subjects != self.filed.len() {
+            self.wrong(place, hint);
+        }
+        Ok(())
+    }
+
+    fn check_pictures(&mut self) -> Result<(), NodeError> {
+        let pictures = self.node.pictures();
+        self.done.pictures = pictures.list()?.len() as u64;
+        for bad in pictures.verify()? {
+            let place = pictures.path(&bad).display().to_string();
+            self.wrong(
+                place,
+                "the picture is not what its name says; it comes back with a peer's bundle",
+            );
+        }
+        Ok(())
+    }
+}
