@@ -10,7 +10,7 @@ use cargo_metadata::{DependencyKind, Metadata, MetadataCommand, Package};
 use gladhand_tests::{files_below, repository};
 
 /// Each crate with what it may use of ours. It must use exactly that.
-const ARROWS: [(&str, &[&str]); 8] = [
+const ARROWS: [(&str, &[&str]); 9] = [
     ("gladhand-facts", &[]),
     ("gladhand-trade", &["gladhand-facts"]),
     ("gladhand-logbook", &["gladhand-facts"]),
@@ -27,6 +27,17 @@ const ARROWS: [(&str, &[&str]); 8] = [
         ],
     ),
     (
+        "gladhand-answers",
+        &[
+            "gladhand-facts",
+            "gladhand-trade",
+            "gladhand-logbook",
+            "gladhand-reconcile",
+            "gladhand-store",
+            "gladhand-node",
+        ],
+    ),
+    (
         "gladhand-net",
         &["gladhand-facts", "gladhand-logbook", "gladhand-store", "gladhand-node"],
     ),
@@ -39,6 +50,7 @@ const ARROWS: [(&str, &[&str]); 8] = [
             "gladhand-reconcile",
             "gladhand-store",
             "gladhand-node",
+            "gladhand-answers",
             "gladhand-net",
         ],
     ),

@@ -9,6 +9,8 @@ use gladhand_reconcile::{Finding, Status};
 
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
+use gladhand_answers::Versioned;
+use gladhand_answers::text::{Page, Piece, Text};
 use gladhand_node::Progress;
 
 /// Writes to stdout, for people. A reader that went away ends the program quietly, as tools do.
@@ -81,6 +83,26 @@ pub fn json<T: serde::Serialize>(value: &T) -> Outcome {
 /// Something to tell beside the data.
 pub fn aside(text: &str) {
     console::err(&harmless(text));
+}
+
+/// Shows an answer: as JSON with its version, or as text.
+///
+/// # Errors
+/// As [`print`].
+pub fn answer<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<(), Failure> {
+    let pieces = answer.text(Page::default());
+    if as_json {
+        json(&Versioned::new(answer))?;
+    }
+    for piece in pieces {
+        match piece {
+            Piece::Warning(text) => aside(&text),
+            Piece::Out(text) if !as_json => print(&text)?,
+            Piece::Aside(text) if !as_json => aside(&text),
+            Piece::Out(_) | Piece::Aside(_) => {}
+        }
+    }
+    Ok(())
 }
 
 /// The status as a word.

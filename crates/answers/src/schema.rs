@@ -1,0 +1,28 @@
+//! The JSON schemas of all answers, generated from their definitions.
+
+use schemars::{JsonSchema, Schema, schema_for};
+
+use crate::version::Versioned;
+
+/// A schema and the name of its file in `docs/schemas`, without its ending.
+pub struct Named {
+    /// The name.
+    pub name: &'static str,
+    /// The schema.
+    pub schema: Schema,
+}
+
+#[allow(dead_code, reason = "the answers move here one by one")]
+fn named<T: JsonSchema>(name: &'static str) -> Named {
+    Named {
+        name,
+        schema: schema_for!(Versioned<T>),
+    }
+}
+
+/// One for each answer.
+pub fn all() -> Vec<Named> {
+    vec![
+        // One line for each answer.
+    ]
+}
