@@ -33,3 +33,20 @@ pub struct Step {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub with: Option<String>,
 }
+
+impl Step {
+    /// With the command line that records it.
+    #[must_use]
+    pub fn command(self, command: String) -> Self {
+        Self { command, ..self }
+    }
+
+    /// With what to write in the place of the word in capitals.
+    #[must_use]
+    pub fn with(self, with: &str) -> Self {
+        Self {
+            with: Some(with.to_owned()),
+            ..self
+        }
+    }
+}

@@ -19,7 +19,6 @@ mod setup;
 mod standard;
 mod status;
 mod sync;
-mod trade;
 mod verify;
 
 use std::ffi::OsString;
