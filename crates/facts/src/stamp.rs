@@ -3,6 +3,9 @@
 //! A stamp orders entries for display and never decides a finding: happens-before comes from what a device
 //! had seen ([`crate::VersionVector`]), not from stamps. A foreign stamp too far ahead of our own wall clock
 //! is refused by [`Stamp::merge`], so that one laptop set to next year cannot drag the others along.
+//!
+//! The paper's rule for receiving a message is `merge`, then `tick`. They are two steps here because a device merges the
+//! stamps of everything it holds and ticks only when it writes.
 
 use serde::{Deserialize, Serialize};
 
@@ -44,18 +47,17 @@ impl Stamp {
         }
     }
 
-    /// The stamp of receiving `foreign` at wall time `now_us`.
+    /// The later of `self` and `foreign`: what the next [`Stamp::tick`] must exceed.
     ///
     /// # Errors
-    /// [`ClockError::TooFarAhead`] when `foreign` is more than `bound_us` ahead of `now_us`; the caller then
-    /// goes on with [`Stamp::tick`].
+    /// [`ClockError::TooFarAhead`] when `foreign` is more than `bound_us` ahead of the wall time `now_us`; the caller
+    /// then keeps `self`.
     pub fn merge(self, foreign: Self, now_us: i64, bound_us: i64) -> Result<Self, ClockError> {
         let ahead_us = foreign.wall_us.saturating_sub(now_us);
         if ahead_us > bound_us {
             return Err(ClockError::TooFarAhead { ahead_us, bound_us });
         }
-        let latest = self.max(foreign);
-        Ok(latest.tick(now_us))
+        Ok(self.max(foreign))
     }
 
     /// The wall clock of the device that made the stamp, where the stamp shows it: with a counter the wall part may
