@@ -1,7 +1,7 @@
 //! What the work standard shows beside the work: cautions before a step, hints with their source, the kit to bring, and
 //! the step that records a check. All of it is the standard's data; none of it is a gate.
 
-use gladhand_facts::measure::{Exact, Unit};
+use gladhand_facts::measure::Exact;
 use gladhand_facts::{Dimension, Fact, Kind, Measure};
 use gladhand_reconcile::JobView;
 use gladhand_trade::names::PILOT_DEPTH;
@@ -221,7 +221,7 @@ pub fn hints_by_time(standard: &Standard, job: &JobView, now_us: i64) -> Vec<Hin
             continue;
         };
         let waited_s = (now_us - last.at().unix_us()).div_euclid(1_000_000);
-        let waited = Measure::new(Exact::from_integer(i128::from(waited_s)), Unit::Second);
+        let waited = Measure::of_seconds(Exact::from_integer(i128::from(waited_s)));
         if let Some(gives) = hint.look_up(&waited).filter(|_| waited.dimension() == Dimension::Time) {
             let check = last.owned("check").unwrap_or_default();
             found.push(Hint {

@@ -286,7 +286,7 @@ impl Node {
                 let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
                 Some(entry::hash(log, &bytes))
             };
-            let incoming = self.book.admit(frame, self.environment.now_us(), &hash_of);
+            let incoming = self.book.admit(frame, &hash_of);
             let own_grows = incoming
                 .new
                 .records

@@ -1,5 +1,5 @@
-//! JSON in which every key stands once. JSON itself leaves open what a repeated key means, and the usual readers keep the last
-//! one: of two cameras on one line one would be lost without a word.
+//! Reads JSON and refuses an object in which a key appears twice. JSON leaves open what a repeated key means, and most readers
+//! keep the last one: of two cameras on one line, one would be lost without a message.
 
 use std::cell::RefCell;
 use std::fmt;
@@ -7,7 +7,7 @@ use std::fmt;
 use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Number, Value};
 
-use crate::fact::FactError;
+use crate::fact::error::FactError;
 
 /// Reads an object.
 ///
@@ -16,7 +16,7 @@ use crate::fact::FactError;
 pub fn object(text: &str) -> Result<Map<String, Value>, FactError> {
     let twice = RefCell::new(None);
     let mut reader = serde_json::Deserializer::from_str(text);
-    let read = Once(&twice)
+    let read = UniqueKeys(&twice)
         .deserialize(&mut reader)
         .and_then(|value| reader.end().map(|()| value));
     match (read, twice.take()) {
@@ -27,18 +27,19 @@ pub fn object(text: &str) -> Result<Map<String, Value>, FactError> {
     }
 }
 
-/// Reads a value; notes the first key that stands twice in one object.
+/// Reads a value; notes the first key that appears twice in one object. The note is beside the error because `serde`'s errors
+/// are texts.
 #[derive(Clone, Copy)]
-struct Once<'t>(&'t RefCell<Option<String>>);
+struct UniqueKeys<'t>(&'t RefCell<Option<String>>);
 
-impl<'de> DeserializeSeed<'de> for Once<'_> {
+impl<'de> DeserializeSeed<'de> for UniqueKeys<'_> {
     type Value = Value;
     fn deserialize<D: Deserializer<'de>>(self, reader: D) -> Result<Value, D::Error> {
         reader.deserialize_any(self)
     }
 }
 
-impl<'de> Visitor<'de> for Once<'_> {
+impl<'de> Visitor<'de> for UniqueKeys<'_> {
     type Value = Value;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -53,8 +54,10 @@ impl<'de> Visitor<'de> for Once<'_> {
     fn visit_u64<E>(self, value: u64) -> Result<Value, E> {
         Ok(Value::from(value))
     }
-    fn visit_f64<E>(self, value: f64) -> Result<Value, E> {
-        Ok(Number::from_f64(value).map_or(Value::Null, Value::Number))
+    fn visit_f64<E: Error>(self, value: f64) -> Result<Value, E> {
+        // The reader hands on no other, but its types do not say so.
+        let finite = Number::from_f64(value).map(Value::Number);
+        finite.ok_or_else(|| E::custom("a number that is not finite"))
     }
     fn visit_str<E>(self, value: &str) -> Result<Value, E> {
         Ok(Value::from(value))
@@ -79,7 +82,7 @@ impl<'de> Visitor<'de> for Once<'_> {
         while let Some(key) = object.next_key::<String>()? {
             if map.contains_key(&key) {
                 self.0.borrow_mut().get_or_insert(key);
-                return Err(A::Error::custom("a key stands twice"));
+                return Err(A::Error::custom("a key appears twice"));
             }
             let value = object.next_value_seed(self)?;
             map.insert(key, value);
@@ -93,7 +96,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_key_that_stands_twice_is_named() {
+    fn a_repeated_key_is_named() {
         let twice = |text: &str| match object(text) {
             Err(FactError::Twice { key }) => key,
             other => panic!("{other:?}"),
