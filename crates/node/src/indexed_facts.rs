@@ -99,7 +99,7 @@ impl<'n> IndexedFacts<'n> {
         if let Some(read) = self.read.borrow().get(&(*log, seq)) {
             return Ok(Arc::clone(read));
         }
-        let bytes = self.node.journal.read_entry(log, seq)?.unwrap_or_default();
+        let bytes = self.node.entry_bytes(log, seq)?;
         let read = Arc::new(recorded_facts(self.node, log, seq, &bytes));
         let mut at_hand = self.read.borrow_mut();
         if at_hand.len() >= AT_HAND {
@@ -222,6 +222,7 @@ fn recorded_facts(node: &Node, log: &LogId, seq: u64, bytes: &[u8]) -> Vec<Arc<R
         return Vec::new();
     };
     let seen = node.book.seen_at(log, seq);
+    // A body that does not read says nothing; `status` and `verify` name it.
     let facts = entry_facts(log, &entry.body).unwrap_or_default();
     let recorded = |(index, fact)| {
         let place = Place { log: *log, seq, index };

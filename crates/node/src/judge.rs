@@ -175,7 +175,7 @@ impl Node {
             for finding in findings {
                 values.push((subject_key(&finding.id), Some(key.clone())));
             }
-            let json = (!findings.is_empty()).then(|| serde_json::to_vec(findings).unwrap_or_default());
+            let json = (!findings.is_empty()).then(|| encoded(findings)).transpose()?;
             values.push((findings_key(&key), json));
             if n % STEP == STEP - 1 {
                 self.put(std::mem::take(&mut values))?;
@@ -216,7 +216,7 @@ impl Node {
 
     fn put(&mut self, values: Vec<(Vec<u8>, Option<Vec<u8>>)>) -> Result<(), NodeError> {
         let upto = self.index.applied();
-        let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+        let fingerprint = self.fingerprint(upto)?;
         let batch = IndexBatch {
             values,
             ..IndexBatch::new(upto, fingerprint)
@@ -261,5 +261,12 @@ fn judged_since(state: &[u8], depends: &[u8; 32]) -> Option<Position> {
     Some(Position {
         segment: u32::from_be_bytes(*segment),
         offset: u32::from_be_bytes(*offset),
+    })
+}
+
+fn encoded(findings: &[Finding]) -> Result<Vec<u8>, NodeError> {
+    serde_json::to_vec(findings).map_err(|source| NodeError::Encode {
+        what: "a finding",
+        source,
     })
 }

@@ -93,7 +93,8 @@ impl Node {
     /// # Errors
     /// When the journal cannot be read.
     pub fn entry_stamp(&self, log: &LogId, seq: u64) -> Result<Option<Stamp>, NodeError> {
-        let bytes = self.journal.read_entry(log, seq)?.unwrap_or_default();
-        Ok(Entry::header(&bytes).ok().map(|front| front.stamp))
+        let bytes = self.journal.read_entry(log, seq)?;
+        let header = bytes.and_then(|bytes| Entry::header(&bytes).ok());
+        Ok(header.map(|header| header.stamp))
     }
 }
