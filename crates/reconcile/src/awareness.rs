@@ -10,10 +10,10 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId};
 
 use crate::finding::Standing;
-use crate::judge::World;
 use crate::recorded_fact::RecordedFact;
-use crate::time::{ClockName, Timed};
+use crate::timed::{ClockName, Timed};
 use crate::words::{span, thing};
+use crate::world::World;
 
 /// What is known about the facts that clash.
 #[derive(Debug, Clone)]

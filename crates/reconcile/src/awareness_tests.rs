@@ -2,8 +2,8 @@ use gladhand_facts::{DeviceKey, Fact, LogId, Place, Stamp, VersionVector};
 use gladhand_trade::Standard;
 
 use super::*;
+use crate::clocks::Clocks;
 use crate::facts::{MemoryFacts, Sight};
-use crate::time::Clocks;
 
 const MINUTE: i64 = 60_000_000;
 

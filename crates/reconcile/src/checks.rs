@@ -11,8 +11,8 @@ use gladhand_trade::requirement::MadeGood;
 use gladhand_trade::{Requirement, Verdict, Wants, verdict, wait_verdict};
 
 use crate::job::JobView;
-use crate::judge::World;
 use crate::recorded_fact::{RecordedFact, latest};
+use crate::world::World;
 
 /// How one required check stands.
 pub struct CheckState<'a> {

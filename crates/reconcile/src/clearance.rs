@@ -9,10 +9,10 @@ use gladhand_facts::Kind;
 use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
 use gladhand_trade::{Answer, Situation, Verdict, Wants, decide, verdict};
 
-use crate::judge::World;
+use crate::order::in_causal_order;
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::register;
-use crate::timeline::in_causal_order;
+use crate::world::World;
 
 /// The go/no-go answer from some facts of a job.
 pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {

@@ -10,10 +10,11 @@ use std::sync::Arc;
 use gladhand_facts::DeviceKey;
 
 use crate::finding::Finding;
-use crate::judge::{World, candidates, judge_subject, sort};
+use crate::judge::{candidates, judge_subject, sort};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::touched::touched;
+use crate::world::World;
 
 /// The findings by subject.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

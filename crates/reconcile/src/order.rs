@@ -84,6 +84,11 @@ pub fn in_order<'a, T: Stands>(logs: &Logs<'a, T>) -> Vec<&'a T> {
     order
 }
 
+/// The facts, each once, in the one order for all.
+pub fn in_causal_order(recorded_facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    in_order(&by_log(recorded_facts)).into_iter().cloned().collect()
+}
+
 struct Merge<'l, 'a, T> {
     logs: Vec<&'l [&'a T]>,
     /// How much of each log was taken.

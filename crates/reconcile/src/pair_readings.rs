@@ -8,7 +8,8 @@
 //! Invariant: if each clock drifts within the allowance and was set only where two readings contradict each other, the true
 //! time is inside.
 
-use crate::intervals::{ClockReading, Interval};
+use crate::clock_reading::ClockReading;
+use crate::interval::Interval;
 
 /// One end of a reading, seen from one of its two devices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

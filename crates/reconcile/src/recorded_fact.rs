@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use gladhand_facts::{Fact, Kind, LogId, Moment, Place, Stamp, VersionVector};
 
-use crate::time::{ClockName, Timed};
+use crate::timed::{ClockName, Timed};
 
 /// A fact as the merged history holds it.
 #[derive(Debug, Clone, PartialEq)]

@@ -11,9 +11,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::finding::{Finding, Severity, Status};
 use crate::job::JobView;
-use crate::judge::{World, sort};
+use crate::judge::sort;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
+use crate::world::World;
 
 /// Between the values of a field that holds several.
 const SEVERAL: &str = " | ";

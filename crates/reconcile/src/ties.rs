@@ -7,8 +7,8 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
+use crate::clocks::Clocks;
 use crate::recorded_fact::RecordedFact;
-use crate::time::Clocks;
 
 /// A link or an unlink.
 #[derive(Debug, Clone)]

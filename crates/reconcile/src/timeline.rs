@@ -11,12 +11,13 @@ use gladhand_facts::{DeviceKey, FactId, LogId, Moment, Place};
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+use crate::clocks::Clocks;
 use crate::edits::{Edit, Edits};
 use crate::facts::Facts;
-use crate::intervals::Interval;
+use crate::interval::Interval;
 use crate::order::{self, Logs};
 use crate::recorded_fact::RecordedFact;
-use crate::time::{ClockName, Clocks};
+use crate::timed::ClockName;
 
 /// How much is said of each fact.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -124,12 +125,6 @@ pub fn timeline(
         edits: (detail == Detail::Full).then(Edits::default),
     };
     order::in_order(&logs).into_iter().map(|w| teller.line(w)).collect()
-}
-
-/// The recorded_facts, each once, in the order of the history.
-pub fn in_causal_order(recorded_facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
-    let logs = order::by_log(recorded_facts);
-    order::in_order(&logs).into_iter().cloned().collect()
 }
 
 struct Teller<'a> {

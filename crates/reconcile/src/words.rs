@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use gladhand_facts::{Kind, Moment};
 
-use crate::judge::World;
 use crate::recorded_fact::RecordedFact;
+use crate::world::World;
 
 /// More items than this are counted, not named.
 const NAMED_AT_MOST: usize = 4;

@@ -11,7 +11,7 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, FactId, Kind, Place};
 use gladhand_reconcile::timeline::{self, Detail, HistoryRow};
 use gladhand_reconcile::{
-    Class, Clocks, Facts, Finding, RecordedFact, Subject, World, judge, judge_all, judge_subject, mentions,
+    Class, Clocks, Facts, Finding, RecordedFact, Subject, World, judge, judge_all, judge_subject, mentions, order,
 };
 use gladhand_trade::Standard;
 
@@ -75,7 +75,7 @@ impl Node {
         for line in &mut lines {
             line.seen_by = readers.of(&line.place)?;
         }
-        let recorded_facts = timeline::in_causal_order(&recorded_facts);
+        let recorded_facts = order::in_causal_order(&recorded_facts);
         let findings = match (query.findings, query.is_whole()) {
             (false, _) => Vec::new(),
             (true, true) => self.all_findings(past, &standard, &clocks)?,

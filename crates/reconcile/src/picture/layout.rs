@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use gladhand_facts::Place;
 
 use super::routes::{End, MEETING_BELOW, Route, TIE_BELOW, Ways};
-use super::{Clash, Mark, Scene, Shape};
+use super::scene::{Clash, Mark, Scene, Shape};
 use crate::order::{self, Stands};
 
 /// The left margin, in which the times stand.

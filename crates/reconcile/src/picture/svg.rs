@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 
 use super::layout::{LEFT, LETTER, Layout, ROW, Spot, TOP, Tied};
 use super::routes::Route;
-use super::{Lane, Scene, Shape, entity};
+use super::scene::{Lane, Scene, Shape};
 use crate::finding::Standing;
 
 /// Lines of the key below the picture are so long at most, in letters.
@@ -290,4 +290,16 @@ fn escaped(text: &str) -> String {
         }
     }
     out
+}
+
+/// How a character that means something in markup is written there as itself.
+pub fn entity(c: char) -> Option<&'static str> {
+    match c {
+        '&' => Some("&amp;"),
+        '<' => Some("&lt;"),
+        '>' => Some("&gt;"),
+        '"' => Some("&quot;"),
+        '\'' => Some("&#39;"),
+        _ => None,
+    }
 }

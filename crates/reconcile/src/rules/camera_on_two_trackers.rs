@@ -2,11 +2,11 @@
 //!
 //! Standing: see [`double_tie`].
 
-use super::Rule;
 use super::double_tie::{self, End};
-use crate::finding::Draft;
-use crate::judge::{Case, World};
+use super::rule::Rule;
+use crate::draft::Draft;
 use crate::subject::Class;
+use crate::world::{Case, World};
 
 pub(super) struct CameraOnTwoTrackers;
 

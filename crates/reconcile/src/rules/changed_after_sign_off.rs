@@ -10,14 +10,15 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::{Class, Subject};
 use crate::words::{deed, deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct ChangedAfterSignOff;
 

@@ -7,15 +7,16 @@
 
 use std::sync::Arc;
 
-use super::Rule;
+use super::rule::Rule;
 use super::signed::{self, Trouble, signed_off};
 use crate::awareness::Awareness;
 use crate::checks::{CheckState, Checks, Outcome, required};
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
+use crate::world::{Case, World};
 
 pub(super) struct CheckMissing;
 

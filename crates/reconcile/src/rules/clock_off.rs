@@ -8,11 +8,13 @@
 
 use gladhand_facts::{DeviceKey, Place};
 
-use super::Rule;
-use crate::finding::{Draft, Severity};
-use crate::intervals::{ClockReading, Interval};
-use crate::judge::{Case, World};
+use super::rule::Rule;
+use crate::clock_reading::ClockReading;
+use crate::draft::Draft;
+use crate::finding::Severity;
+use crate::interval::Interval;
 use crate::subject::{Class, Subject};
+use crate::world::{Case, World};
 
 pub(super) struct ClockOff;
 

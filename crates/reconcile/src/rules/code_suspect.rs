@@ -13,16 +13,17 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 use gladhand_trade::CodeVerdict;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::jobs_of_links;
-use crate::judge::{Case, World};
 use crate::recorded_fact::RecordedFact;
 use crate::register;
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
 use crate::words::{deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct CodeSuspect;
 

@@ -11,16 +11,17 @@ use std::sync::Arc;
 
 use gladhand_trade::Answer;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
 use crate::clearance::{clearance, cuts, is_reading};
-use crate::finding::{Draft, Severity, Standing};
+use crate::draft::Draft;
+use crate::finding::{Severity, Standing};
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::{RecordedFact, earliest};
 use crate::register;
 use crate::subject::Class;
 use crate::words::{deed, deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct CutWithoutClearance;
 

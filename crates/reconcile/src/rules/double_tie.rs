@@ -5,11 +5,12 @@
 use std::collections::BTreeSet;
 
 use crate::awareness::{Awareness, apart};
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::jobs_of_links;
-use crate::judge::{Case, World};
 use crate::ties::{Tie, Ties};
 use crate::words::{deed, listed};
+use crate::world::{Case, World};
 
 /// The end of a link from which it is read.
 #[derive(Clone, Copy)]

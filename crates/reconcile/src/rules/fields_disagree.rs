@@ -6,15 +6,16 @@
 
 use std::sync::Arc;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::apart;
-use crate::finding::{Draft, Severity, Standing};
+use crate::draft::Draft;
+use crate::finding::{Severity, Standing};
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::RecordedFact;
 use crate::register::{field_value, setters, values};
 use crate::subject::Class;
 use crate::words::{deed, listed};
+use crate::world::{Case, World};
 
 pub(super) struct FieldsDisagree;
 

@@ -11,12 +11,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::LogId;
 
-use super::Rule;
+use super::rule::Rule;
+use crate::draft::Draft;
 use crate::facts::{Fork, Split};
-use crate::finding::{Draft, Severity};
-use crate::judge::{Case, World};
+use crate::finding::Severity;
 use crate::subject::{Class, Subject};
 use crate::words::listed;
+use crate::world::{Case, World};
 
 pub(super) struct LogForked;
 

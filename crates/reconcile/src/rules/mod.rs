@@ -17,6 +17,7 @@ mod not_understood;
 mod pilot_hole_left_open;
 mod proof_answers_disagree;
 mod proof_older_than_request;
+pub mod rule;
 mod signed;
 mod signed_before_live;
 mod signed_without_link;
@@ -25,19 +26,8 @@ mod tracker_with_two_cameras;
 mod trailer_opened_twice;
 mod wrong_fleet;
 
-use crate::finding::Draft;
-use crate::judge::{Case, World};
 use crate::subject::Class;
-
-/// A rule.
-pub trait Rule: Sync {
-    /// Its name in the contract.
-    fn name(&self) -> &'static str;
-    /// The classes of subject that it judges.
-    fn classes(&self) -> &'static [Class];
-    /// What it finds on the subject of `case`.
-    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft>;
-}
+use rule::Rule;
 
 /// Counted up with every change of what the rules find or say: findings that were kept from before are judged again.
 pub const EDITION: u32 = 4;

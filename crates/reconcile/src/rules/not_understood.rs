@@ -4,11 +4,12 @@
 
 use std::collections::BTreeSet;
 
-use super::Rule;
-use crate::finding::{Draft, Severity};
-use crate::judge::{Case, World};
+use super::rule::Rule;
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::subject::{Class, Subject};
 use crate::words::{deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct NotUnderstood;
 

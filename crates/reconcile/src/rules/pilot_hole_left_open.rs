@@ -9,15 +9,16 @@ use std::sync::Arc;
 
 use gladhand_trade::Answer;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
 use crate::clearance::{clearance, cuts, says_sealed, shows_pilot_hole};
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
 use crate::words::{deed, deeds};
+use crate::world::{Case, World};
 
 pub(super) struct PilotHoleLeftOpen;
 

@@ -9,12 +9,13 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
-use crate::finding::{Draft, Severity};
-use crate::judge::{Case, World};
+use super::rule::Rule;
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
 use crate::words::{deed, deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct ProofAnswersDisagree;
 

@@ -10,15 +10,17 @@ use std::sync::Arc;
 
 use gladhand_facts::{Kind, Moment};
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::clocks::Order;
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::Class;
-use crate::time::{Order, Timed};
+use crate::timed::Timed;
 use crate::words::{deed, deeds, when};
+use crate::world::{Case, World};
 
 pub(super) struct ProofOlderThanRequest;
 

@@ -9,11 +9,12 @@
 use std::sync::Arc;
 
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity, Standing};
+use crate::draft::Draft;
+use crate::finding::{Severity, Standing};
 use crate::job::JobView;
-use crate::judge::World;
 use crate::recorded_fact::RecordedFact;
 use crate::words::{deed, deeds};
+use crate::world::World;
 
 /// What is wrong with one sign-off.
 pub(super) struct Trouble {

@@ -10,17 +10,18 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
+use super::rule::Rule;
 use super::signed::{self, Trouble, signed_off};
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::clocks::Order;
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::ties::Tie;
-use crate::time::Order;
 use crate::words::{deed, deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct SignedBeforeLive;
 

@@ -7,15 +7,16 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
+use super::rule::Rule;
 use super::signed::{self, Trouble, signed_off};
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
 use crate::words::deeds;
+use crate::world::{Case, World};
 
 pub(super) struct SignedWithoutProof;
 

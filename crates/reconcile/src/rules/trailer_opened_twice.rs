@@ -10,14 +10,15 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::{Awareness, apart};
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::{RecordedFact, earliest};
 use crate::subject::Class;
 use crate::words::{deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct TrailerOpenedTwice;
 

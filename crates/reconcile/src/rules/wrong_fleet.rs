@@ -12,16 +12,17 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity, Standing};
+use crate::draft::Draft;
+use crate::finding::{Severity, Standing};
 use crate::job::JobView;
-use crate::judge::{Case, World};
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::register::{setters, values};
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
 use crate::words::{deed, listed};
+use crate::world::{Case, World};
 
 pub(super) struct WrongFleet;
 

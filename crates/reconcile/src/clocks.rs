@@ -2,7 +2,7 @@
 //!
 //! Causality comes first ([`RecordedFact::happens_before`]); only where it is silent do times speak, and only when
 //! they leave no doubt. Two times by one clock compare as they stand, unless readings say that it was set between them. All
-//! others become intervals by the depot's clock (see [`crate::intervals`]) and are decided only when these do not touch.
+//! others become intervals by the depot's clock (see [`crate::clock_graph`]) and are decided only when these do not touch.
 //!
 //! A time that the device filled in itself is the moment of recording. What its recorder had in view by then is earlier, whatever
 //! the clocks say: a clock that is set back in mid-shift turns nothing round.
@@ -14,26 +14,11 @@ use gladhand_facts::{DeviceKey, LogId};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::ClockLimits;
 
-use crate::intervals::{ClockGraph, ClockReading, Interval};
+use crate::clock_graph::ClockGraph;
+use crate::clock_reading::ClockReading;
+use crate::interval::Interval;
 use crate::recorded_fact::RecordedFact;
-
-/// A clock by name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum ClockName {
-    /// The clock of a device.
-    Device(DeviceKey),
-    /// The clock of the server that answers for the trackers.
-    Reference,
-}
-
-/// A time and the clock that it was read from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Timed {
-    /// The clock.
-    pub clock: ClockName,
-    /// Microseconds since 1970-01-01T00:00:00Z by that clock.
-    pub at_us: i64,
-}
+use crate::timed::{ClockName, Timed};
 
 /// What can be said about the order of two times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,7 +34,7 @@ pub enum Order {
 /// What is known about the clocks.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Clocks {
-    web: ClockGraph,
+    graph: ClockGraph,
     readings: Vec<ClockReading>,
     /// Per log, the readings in it that tell the depot's time at which they were taken: what was recorded with one of them in
     /// view was recorded later, whatever the device's clock showed.
@@ -81,7 +66,7 @@ impl Clocks {
                 .insert(reading.place.seq, mark);
         }
         Self {
-            web: ClockGraph::new(depot, limits, &readings),
+            graph: ClockGraph::new(depot, limits, &readings),
             readings,
             marks,
         }
@@ -94,12 +79,12 @@ impl Clocks {
 
     /// Whether this is the device whose clock is the measure of all others.
     pub fn is_measure(&self, device: &DeviceKey) -> bool {
-        self.web.root() == Some(*device)
+        self.graph.root() == Some(*device)
     }
 
     /// A time as an interval by the depot's clock; `None` when no depot is known.
     pub fn interval(&self, timed: Timed) -> Option<Interval> {
-        self.web.interval(timed, Interval::ALWAYS)
+        self.graph.interval(timed, Interval::ALWAYS)
     }
 
     /// When a fact happened, as an interval by the depot's clock; `None` when no depot is known. Of a time that is the moment of
@@ -111,7 +96,7 @@ impl Clocks {
         } else {
             Interval::ALWAYS
         };
-        self.web.interval(recorded.timed(), window)
+        self.graph.interval(recorded.timed(), window)
     }
 
     fn recorded_within(&self, recorded: &RecordedFact) -> Interval {
@@ -136,19 +121,19 @@ impl Clocks {
 
     /// A device's time by readings alone; `None` when no chain of them leads to the depot.
     pub fn measured_interval(&self, device: DeviceKey, at_us: i64) -> Option<Interval> {
-        self.web.measured(device, at_us)
+        self.graph.measured(device, at_us)
     }
 
     /// When a reading was taken, by the depot's clock, as the reading itself tells it of `device`, which is one of its ends.
     pub fn taken(&self, device: DeviceKey, reading: &ClockReading) -> Option<Interval> {
-        self.web.taken(device, reading)
+        self.graph.taken(device, reading)
     }
 
     /// Whether two times were read from one clock, and nothing says that it was set between them.
     pub fn one_clock(&self, a: Timed, b: Timed) -> bool {
         let ran_through = match a.clock {
             ClockName::Reference => true,
-            ClockName::Device(device) => self.web.ran_through(device, a.at_us, b.at_us),
+            ClockName::Device(device) => self.graph.ran_through(device, a.at_us, b.at_us),
         };
         a.clock == b.clock && ran_through
     }
@@ -231,5 +216,5 @@ fn apart(a: Option<Interval>, b: Option<Interval>) -> Order {
 }
 
 #[cfg(test)]
-#[path = "time_tests.rs"]
+#[path = "clocks_tests.rs"]
 mod tests;
