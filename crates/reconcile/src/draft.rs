@@ -1,4 +1,4 @@
-//! What a rule makes, before it is named and the rulings are weighed.
+//! What a rule makes of a subject. [`Draft::finish`] names it, weighs the rulings on it and gives the [`Finding`].
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -6,79 +6,64 @@ use std::sync::Arc;
 use gladhand_facts::{FactId, Kind, Place};
 
 use crate::finding::{Finding, Ruling, Severity, Standing, Status, finding_id};
+use crate::reason::Reason;
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::{Class, Subject};
-use crate::words::with_offsets;
 use crate::world::World;
 
-/// What a rule has to say about a subject.
+/// A finding without its name and without the rulings on it.
 #[derive(Debug, Clone)]
 pub struct Draft {
-    /// How much it matters.
-    pub severity: Severity,
-    /// The jobs that it touches.
-    pub jobs: BTreeSet<String>,
-    /// The facts that make it, in any order.
-    pub evidence: Vec<Arc<RecordedFact>>,
-    /// Places beside the facts that a ruling must have seen too.
-    pub beyond: Vec<Place>,
-    /// Whether the recorders could have known.
-    pub standing: Standing,
-    /// Whether later facts removed the cause.
-    pub cleared: bool,
-    /// One plain sentence.
-    pub says: String,
-    /// What to do.
-    pub next: String,
+    severity: Severity,
+    jobs: BTreeSet<String>,
+    evidence: Vec<Arc<RecordedFact>>,
+    evidence_places: Vec<Place>,
+    standing: Standing,
+    is_cleared: bool,
+    reason: Reason,
 }
 
 impl Draft {
-    /// An open finding that touches `jobs`; the rest is said by the calls that follow.
-    pub fn new(severity: Severity, jobs: impl IntoIterator<Item = String>) -> Self {
+    /// An open finding that touches `jobs`. No fact makes it yet, and nothing clashes.
+    pub fn new(severity: Severity, jobs: impl IntoIterator<Item = String>, reason: Reason) -> Self {
         Self {
             severity,
             jobs: jobs.into_iter().collect(),
             evidence: Vec::new(),
-            beyond: Vec::new(),
+            evidence_places: Vec::new(),
             standing: Standing::None,
-            cleared: false,
-            says: String::new(),
-            next: String::new(),
+            is_cleared: false,
+            reason,
         }
     }
 
-    /// With these facts among those that make it.
-    pub fn by(mut self, evidence: impl IntoIterator<Item = Arc<RecordedFact>>) -> Self {
+    /// Adds facts that make it, in any order.
+    pub fn made_by(mut self, evidence: impl IntoIterator<Item = Arc<RecordedFact>>) -> Self {
         self.evidence.extend(evidence);
         self
     }
 
-    /// With this standing.
+    /// Adds places that hold no fact and that a ruling must have seen all the same.
+    pub fn shown_at(mut self, places: impl IntoIterator<Item = Place>) -> Self {
+        self.evidence_places.extend(places);
+        self
+    }
+
+    /// Sets the standing.
     pub fn standing(self, standing: Standing) -> Self {
         Self { standing, ..self }
     }
 
-    /// Open: what it says, and what to do.
-    pub fn open(self, says: String, next: impl Into<String>) -> Self {
-        let next = next.into();
-        Self { says, next, ..self }
-    }
-
-    /// Cleared: what it says. Nobody has to do anything.
-    pub fn cleared(self, says: String) -> Self {
-        Self {
-            says,
-            next: "Nothing more to do.".to_owned(),
-            cleared: true,
-            ..self
-        }
+    /// Says whether later facts removed the cause.
+    pub fn cleared(self, is_cleared: bool) -> Self {
+        Self { is_cleared, ..self }
     }
 
     /// Names the draft and weighs the rulings on it.
     pub fn finish(self, world: &World<'_>, rule: &str, subject: &Subject) -> Finding {
         let id = finding_id(rule, subject);
         let ruling = self.settling_ruling(world, &id);
-        let status = match (self.cleared, &ruling) {
+        let status = match (self.is_cleared, &ruling) {
             (true, _) => Status::Cleared,
             (false, Some(_)) => Status::Settled,
             (false, None) => Status::Open,
@@ -88,13 +73,12 @@ impl Draft {
             id,
             rule: rule.to_owned(),
             severity: self.severity,
-            subject: subject.text().into_owned(),
+            subject: subject.clone(),
             jobs: self.jobs.into_iter().collect(),
             facts: facts.into_iter().collect(),
             standing: self.standing,
             status,
-            says: with_offsets(&self.says),
-            next: self.next,
+            reason: self.reason,
             ruling: ruling.filter(|_| status == Status::Settled),
         }
     }
@@ -112,10 +96,11 @@ impl Draft {
         })
     }
 
+    /// A finding that nothing shows cannot be settled: any ruling would have seen all of nothing.
     fn seen_whole_by(&self, ruling: &RecordedFact) -> bool {
-        let makes_something = !self.evidence.is_empty() || !self.beyond.is_empty();
-        makes_something
+        let is_shown = !self.evidence.is_empty() || !self.evidence_places.is_empty();
+        is_shown
             && self.evidence.iter().all(|w| w.happens_before(ruling))
-            && self.beyond.iter().all(|place| ruling.has_seen(place))
+            && self.evidence_places.iter().all(|place| ruling.has_seen(place))
     }
 }

@@ -10,6 +10,7 @@ use gladhand_facts::{FactId, Kind};
 use serde::Serialize;
 
 use crate::facts::Facts;
+use crate::names::Names;
 use crate::recorded_fact::{RecordedFact, earliest};
 use crate::register::{self, field_value};
 use crate::subject::Subject;
@@ -62,7 +63,7 @@ pub struct Edits {
 
 impl Edits {
     /// What `recorded` did to the fields of its job.
-    pub fn of(&mut self, facts: &dyn Facts, recorded: &RecordedFact) -> BTreeMap<String, Edit> {
+    pub fn of(&mut self, facts: &dyn Facts, names: &dyn Names, recorded: &RecordedFact) -> BTreeMap<String, Edit> {
         let Some(job) = recorded.owned("job").filter(|_| recorded.is(&Kind::Job)) else {
             return BTreeMap::new();
         };
@@ -70,19 +71,19 @@ impl Edits {
         let setters = self.jobs.entry(job.clone()).or_insert_with(read);
         let wrote = |set: &&Vec<Arc<RecordedFact>>| set.iter().any(|w| w.place == recorded.place);
         let mine = setters.iter().filter(|(_, set)| wrote(set));
-        mine.filter_map(|(field, set)| Some((field.clone(), edit(facts, field, set, recorded)?)))
+        mine.filter_map(|(field, set)| Some((field.clone(), edit(names, field, set, recorded)?)))
             .collect()
     }
 }
 
-fn edit(facts: &dyn Facts, field: &str, set: &[Arc<RecordedFact>], recorded: &RecordedFact) -> Option<Edit> {
+fn edit(names: &dyn Names, field: &str, set: &[Arc<RecordedFact>], recorded: &RecordedFact) -> Option<Edit> {
     let value = field_value(&recorded.fact, field)?;
     let other = |w: &Arc<RecordedFact>| {
         Some(Other {
             id: w.fact.id(),
             value: field_value(&w.fact, field)?.shown,
             by: w.owned("by"),
-            device: facts.device_name(&w.place.log.device),
+            device: names.device_name(&w.place.log.device),
         })
     };
     let differs = |w: &RecordedFact| field_value(&w.fact, field).is_some_and(|v| v.key != value.key);

@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::{DeviceKey, LogId, Place, Stamp, VersionVector};
+use gladhand_facts::{LogId, Place, Stamp, VersionVector};
 
 use crate::near::{NearIndex, is_near};
 use crate::recorded_fact::RecordedFact;
@@ -50,8 +50,6 @@ pub trait Facts {
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>>;
     /// Every subject of `class` that something is filed under, sorted.
     fn subjects(&self, class: Class) -> Vec<Subject>;
-    /// The name that people know a device by.
-    fn device_name(&self, device: &DeviceKey) -> String;
     /// The texts of the subjects of `class` that are exactly one edit from `code`, sorted. An index may keep this
     /// ready ([`NearIndex`]); it may name subjects that hold no facts (any more), never leave one out.
     fn near(&self, class: Class, code: &str) -> Vec<String> {
@@ -77,7 +75,6 @@ pub struct MemoryFacts {
     filed: BTreeMap<Subject, BTreeMap<Place, Arc<RecordedFact>>>,
     near: BTreeMap<Class, NearIndex>,
     all: BTreeMap<Place, Arc<RecordedFact>>,
-    names: BTreeMap<DeviceKey, String>,
     forks: Vec<Fork>,
     /// Per log, the entries at which something was newly seen, in order, with all that was seen by then.
     sights: BTreeMap<LogId, Vec<(Sight, Arc<VersionVector>)>>,
@@ -106,11 +103,6 @@ impl MemoryFacts {
             file.insert(recorded.place, recorded.clone());
         }
         self.all.insert(recorded.place, recorded);
-    }
-
-    /// Gives a device its name.
-    pub fn name(&mut self, device: DeviceKey, name: impl Into<String>) {
-        self.names.insert(device, name.into());
     }
 
     /// Notes a fork.
@@ -145,10 +137,6 @@ impl Facts for MemoryFacts {
 
     fn subjects(&self, class: Class) -> Vec<Subject> {
         self.filed.keys().filter(|s| s.class() == class).cloned().collect()
-    }
-
-    fn device_name(&self, device: &DeviceKey) -> String {
-        self.names.get(device).cloned().unwrap_or_else(|| device.short())
     }
 
     fn near(&self, class: Class, code: &str) -> Vec<String> {
@@ -197,10 +185,6 @@ impl Facts for Cut<'_> {
         found
     }
 
-    fn device_name(&self, device: &DeviceKey) -> String {
-        self.facts.device_name(device)
-    }
-
     fn near(&self, class: Class, code: &str) -> Vec<String> {
         self.facts.near(class, code)
     }
@@ -219,6 +203,8 @@ impl Facts for Cut<'_> {
 
 #[cfg(test)]
 mod tests {
+    use gladhand_facts::DeviceKey;
+
     use super::*;
 
     fn log(n: u8) -> LogId {

@@ -1,19 +1,19 @@
-//! A finding: a contradiction or gap that the merged facts hold.
+//! A finding: a contradiction or gap that the merged facts hold, as data.
 //!
-//! A rule makes a [`Draft`]; [`Draft::finish`] names it, weighs the rulings and gives the [`Finding`] that
-//! people and scripts see. The id depends on the rule and the subject alone, so it is the same on every node
-//! and stays the same while the finding opens, settles and clears.
+//! A finding holds no sentence and no name of a device: [`crate::words`] makes these from the [`Reason`]. Its id depends on the
+//! rule and the subject alone, so it is the same on every node and stays the same while the finding opens, settles and clears.
 
 use gladhand_facts::FactId;
 use serde::{Deserialize, Serialize};
 
+use crate::reason::Reason;
 use crate::subject::Subject;
 
 /// How much it matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
-    /// Worth awareness.
+    /// Worth knowing.
     Note,
     /// A person must look.
     Ask,
@@ -36,7 +36,7 @@ pub enum Standing {
 }
 
 impl Severity {
-    /// The word for it.
+    /// As it is written.
     pub fn word(self) -> &'static str {
         match self {
             Self::Stop => "stop",
@@ -47,7 +47,7 @@ impl Severity {
 }
 
 impl Standing {
-    /// The word for it.
+    /// As it is written.
     pub fn word(self) -> &'static str {
         match self {
             Self::Unaware => "unaware",
@@ -62,7 +62,7 @@ impl Standing {
     }
 }
 
-/// Where a finding stands.
+/// Whether somebody has to act.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Status {
@@ -87,7 +87,7 @@ pub struct Ruling {
     pub why: Option<String>,
 }
 
-/// A finding as it is shown.
+/// A finding as it is stored.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Finding {
     /// The same on every node for the same rule and subject.
@@ -96,8 +96,8 @@ pub struct Finding {
     pub rule: String,
     /// How much it matters.
     pub severity: Severity,
-    /// The name of the subject: a code, a job, a unit number, a device's key.
-    pub subject: String,
+    /// What it is about.
+    pub subject: Subject,
     /// The jobs that it touches, sorted.
     pub jobs: Vec<String>,
     /// The facts that make it, sorted.
@@ -106,10 +106,8 @@ pub struct Finding {
     pub standing: Standing,
     /// Whether somebody has to act.
     pub status: Status,
-    /// One plain sentence.
-    pub says: String,
-    /// What to do.
-    pub next: String,
+    /// Why the rule finds it.
+    pub reason: Reason,
     /// What settled it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub ruling: Option<Ruling>,

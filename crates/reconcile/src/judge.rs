@@ -46,10 +46,10 @@ pub fn candidates(world: &World<'_>, class: Class) -> BTreeSet<Subject> {
     found
 }
 
-/// Puts findings into the order of the rules, then of the subjects.
+/// Puts findings into the order of the rules, then of the subjects' texts.
 pub fn sort(findings: &mut [Finding]) {
     findings.sort_by(|a, b| {
         let rank = |f: &Finding| rules::rank(&f.rule);
-        (rank(a), &a.subject, &a.id).cmp(&(rank(b), &b.subject, &b.id))
+        (rank(a), a.subject.text(), &a.id).cmp(&(rank(b), b.subject.text(), &b.id))
     });
 }

@@ -12,8 +12,10 @@ use serde::{Deserialize, Serialize};
 use crate::finding::{Finding, Severity, Status};
 use crate::job::JobView;
 use crate::judge::sort;
+use crate::names::Names;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
+use crate::words::told::ToldFinding;
 use crate::world::World;
 
 /// Between the values of a field that holds several.
@@ -143,7 +145,7 @@ pub struct Report {
     /// The jobs, by name.
     pub jobs: Vec<JobLine>,
     /// The findings that touch these jobs, and those that touch no job.
-    pub findings: Vec<Finding>,
+    pub findings: Vec<ToldFinding>,
 }
 
 impl Filter {
@@ -176,7 +178,13 @@ impl Filter {
 
 impl Report {
     /// Makes the report from the facts of `world` and its `findings`, with `vector` as what was known.
-    pub fn make(world: &World<'_>, findings: &[Finding], filter: &Filter, vector: &VersionVector) -> Self {
+    pub fn make(
+        world: &World<'_>,
+        names: &dyn Names,
+        findings: &[Finding],
+        filter: &Filter,
+        vector: &VersionVector,
+    ) -> Self {
         let mut by_job: BTreeMap<&str, Vec<&Finding>> = BTreeMap::new();
         for finding in findings {
             for job in &finding.jobs {
@@ -184,32 +192,33 @@ impl Report {
             }
         }
         let subjects = world.facts.subjects(Class::Job);
-        let jobs: Vec<JobLine> = subjects
+        let views = subjects
             .iter()
-            .map(|subject| JobView::load(world.facts, &subject.text()))
+            .map(|subject| JobView::load(world.facts, &subject.text()));
+        let jobs: Vec<JobLine> = views
             .filter(|view| filter.takes(view))
-            .map(|view| job_line(world, &view, by_job.get(view.job.as_str()).map_or(&[], Vec::as_slice)))
+            .map(|view| job_line(names, &view, by_job.get(view.job.as_str()).map_or(&[], Vec::as_slice)))
             .collect();
-        let findings = chosen(findings, &jobs);
+        let findings = concerning(findings, &jobs);
         Self {
             scope: filter.scope(),
             standard: world.standard.version().to_owned(),
             vector: vector.iter().map(|(log, seq)| (log.to_string(), seq)).collect(),
             totals: Totals::count(&jobs, &findings),
+            findings: ToldFinding::all(&findings, names),
             jobs,
-            findings,
         }
     }
 
     /// Whether an open `stop` finding is among its findings.
     pub fn has_open_stop(&self) -> bool {
-        let stops = |f: &Finding| f.is_open() && f.severity == Severity::Stop;
+        let stops = |f: &ToldFinding| f.is_open() && f.severity == Severity::Stop;
         self.findings.iter().any(stops)
     }
 }
 
 /// The findings that touch one of `jobs`, or no job at all.
-fn chosen(findings: &[Finding], jobs: &[JobLine]) -> Vec<Finding> {
+fn concerning(findings: &[Finding], jobs: &[JobLine]) -> Vec<Finding> {
     let names: BTreeSet<&str> = jobs.iter().map(|j| j.job.as_str()).collect();
     let concerns = |f: &&Finding| f.jobs.is_empty() || f.jobs.iter().any(|j| names.contains(j.as_str()));
     let mut chosen: Vec<Finding> = findings.iter().filter(concerns).cloned().collect();
@@ -260,7 +269,7 @@ pub fn reliance(state: JobState, findings: &[&Finding]) -> Reliance {
     }
 }
 
-fn job_line(world: &World<'_>, job: &JobView, findings: &[&Finding]) -> JobLine {
+fn job_line(names: &dyn Names, job: &JobView, findings: &[&Finding]) -> JobLine {
     let field = |name: &str| joined(job.values(name));
     let state = job_state(job);
     let (opened, signed) = (job.openings(), job.latest_sign_offs());
@@ -278,10 +287,10 @@ fn job_line(world: &World<'_>, job: &JobView, findings: &[&Finding]) -> JobLine 
         relied_on: reliance(state, findings),
         opened_at: times(&opened),
         opened_by: people(&opened),
-        opened_on: devices(world, &opened),
+        opened_on: devices(names, &opened),
         signed_at: times(&signed),
         signed_by: people(&signed),
-        signed_on: devices(world, &signed),
+        signed_on: devices(names, &signed),
         findings: findings.iter().map(|f| f.id.clone()).collect(),
     }
 }
@@ -294,8 +303,8 @@ fn people(deeds: &[Arc<RecordedFact>]) -> Option<String> {
     joined(deeds.iter().filter_map(|w| w.owned("by")))
 }
 
-fn devices(world: &World<'_>, deeds: &[Arc<RecordedFact>]) -> Option<String> {
-    joined(deeds.iter().map(|w| world.facts.device_name(&w.place.log.device)))
+fn devices(names: &dyn Names, deeds: &[Arc<RecordedFact>]) -> Option<String> {
+    joined(deeds.iter().map(|w| names.device_name(&w.place.log.device)))
 }
 
 /// The values, each once, in the order given; nothing when there are none.

@@ -15,6 +15,7 @@ use crate::clocks::Clocks;
 use crate::edits::{Edit, Edits};
 use crate::facts::Facts;
 use crate::interval::Interval;
+use crate::names::Names;
 use crate::order::{self, Logs};
 use crate::recorded_fact::RecordedFact;
 use crate::timed::ClockName;
@@ -111,6 +112,7 @@ pub struct HistoryRow {
 /// The history of `recorded_facts`, which may come in any order.
 pub fn timeline(
     facts: &dyn Facts,
+    names: &dyn Names,
     clocks: &Clocks,
     recorded_facts: &[Arc<RecordedFact>],
     detail: Detail,
@@ -119,6 +121,7 @@ pub fn timeline(
     let ids: BTreeMap<Place, FactId> = recorded_facts.iter().map(|w| (w.place, w.fact.id())).collect();
     let mut teller = Teller {
         facts,
+        names,
         clocks,
         logs: &logs,
         ids: &ids,
@@ -129,6 +132,7 @@ pub fn timeline(
 
 struct Teller<'a> {
     facts: &'a dyn Facts,
+    names: &'a dyn Names,
     clocks: &'a Clocks,
     logs: &'a Logs<'a, Arc<RecordedFact>>,
     /// A fact's name is a hash: made once, not once for each pair.
@@ -147,7 +151,7 @@ impl Teller<'_> {
             at: recorded.at().text().to_owned(),
             corrected: corrected(self.clocks, recorded),
             by: recorded.owned("by"),
-            device: self.facts.device_name(&recorded.place.log.device),
+            device: self.names.device_name(&recorded.place.log.device),
             device_key: recorded.place.log.device,
             place: recorded.place,
             fact: recorded.fact.shown(),
@@ -157,7 +161,7 @@ impl Teller<'_> {
             fields: self
                 .edits
                 .as_mut()
-                .map(|edits| edits.of(self.facts, recorded))
+                .map(|edits| edits.of(self.facts, self.names, recorded))
                 .unwrap_or_default(),
             findings: Vec::new(),
         }

@@ -19,7 +19,7 @@ use crate::config::{Config, Role};
 use crate::failure::Failure;
 
 /// Meaning and layout of what we keep in the index. Another number: made anew.
-const INDEX_SCHEMA: u32 = 4;
+const INDEX_SCHEMA: u32 = 5;
 
 /// Where long work tells how far it is.
 pub trait Progress {

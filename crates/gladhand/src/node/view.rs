@@ -4,15 +4,18 @@ use std::sync::{Mutex, PoisonError};
 
 use gladhand_facts::{LogId, Place, VersionVector};
 use gladhand_logbook::roster::Roster;
-use gladhand_reconcile::{ClockReading, Clocks, Facts, Filter, Finding, MemoryFacts, Report, World, judge_all};
+use gladhand_reconcile::{
+    ClockReading, Clocks, DeviceNames, Facts, Filter, Finding, MemoryFacts, Report, ToldFinding, World, judge_all,
+};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::BUILT_IN;
 
-use super::{IndexedFacts, Node, NodeError};
+use super::{IndexedFacts, Node, NodeError, Past};
 
 /// The merged facts with what judges them.
 pub struct View {
     facts: MemoryFacts,
+    names: DeviceNames,
     standard: Standard,
     clocks: Clocks,
     vector: VersionVector,
@@ -26,10 +29,16 @@ impl Node {
     pub fn view(&self) -> Result<View, NodeError> {
         Ok(View {
             facts: self.all_facts()?,
+            names: names_in(self.book.roster()),
             standard: self.standard(),
             clocks: self.clocks(),
             vector: self.counting_vector(),
         })
+    }
+
+    /// Findings in words, with the names that devices have here, or that they had at a moment.
+    pub fn told(&self, findings: &[Finding], past: Option<&Past>) -> Vec<ToldFinding> {
+        ToldFinding::all(findings, &IndexedFacts::at(self, past))
     }
 
     /// The shift report, from the index.
@@ -44,7 +53,7 @@ impl Node {
             standard: &standard,
             clocks: &clocks,
         };
-        let report = Report::make(&world, &findings, filter, &self.counting_vector());
+        let report = Report::make(&world, &indexed, &findings, filter, &self.counting_vector());
         indexed.failure()?;
         Ok(report)
     }
@@ -90,6 +99,11 @@ pub(super) fn standard_of(roster: &Roster) -> Standard {
     }
     read.push((text.to_owned(), standard.clone()));
     standard
+}
+
+fn names_in(roster: &Roster) -> DeviceNames {
+    let devices = roster.devices().into_iter();
+    devices.map(|device| (device, roster.name(&device))).collect()
 }
 
 /// The clocks by those readings of a roster that count.
@@ -140,6 +154,6 @@ impl View {
 
     /// The shift report.
     pub fn report(&self, filter: &Filter) -> Report {
-        Report::make(&self.world(), &self.findings(), filter, &self.vector)
+        Report::make(&self.world(), &self.names, &self.findings(), filter, &self.vector)
     }
 }

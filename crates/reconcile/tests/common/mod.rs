@@ -11,11 +11,15 @@
     clippy::panic
 )]
 
+pub mod story;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
-use gladhand_reconcile::{ClockReading, Clocks, Facts, Fork, MemoryFacts, RecordedFact, Sight, Split, World};
+use gladhand_reconcile::{
+    ClockReading, Clocks, DeviceNames, Facts, Fork, MemoryFacts, RecordedFact, Sight, Split, World,
+};
 use gladhand_trade::Standard;
 
 /// The built-in standard, read once.
@@ -253,12 +257,15 @@ impl Yard {
         }
     }
 
-    /// The facts in memory, with the devices' names, in the given order.
+    /// What the devices are called.
+    pub fn names(&self) -> DeviceNames {
+        let names = self.devices.keys();
+        names.map(|name| (key_of(name), name.clone())).collect()
+    }
+
+    /// The facts in memory, in the given order.
     pub fn memory(&self, order: impl IntoIterator<Item = RecordedFact>) -> MemoryFacts {
         let mut memory = MemoryFacts::new(order);
-        for name in self.devices.keys() {
-            memory.name(key_of(name), name.clone());
-        }
         for fork in &self.forks {
             memory.note_fork(fork.clone());
         }
@@ -299,8 +306,4 @@ pub fn causal_order(facts: &[RecordedFact], dice: &mut Dice) -> Vec<RecordedFact
         order.push(rest.swap_remove(free[dice.roll(free.len())]));
     }
     order
-}
-
-pub fn names(facts: &dyn Facts, name: &str) -> String {
-    facts.device_name(&key_of(name))
 }

@@ -9,7 +9,9 @@ use std::collections::BTreeSet;
 use gladhand_facts::{Fact, Kind};
 use gladhand_reconcile::checks::{Checks, Outcome};
 use gladhand_reconcile::ties::Ties;
-use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judge_subject, mentions, touched};
+use gladhand_reconcile::{
+    Class, Finding, JobView, Severity, Subject, ToldFinding, judge, judge_subject, mentions, touched,
+};
 use gladhand_trade::near_misses;
 
 use super::advice;
@@ -152,7 +154,11 @@ fn waits_for(judging: &JudgingContext<'_>, check: &str) -> Vec<String> {
 }
 
 /// The open findings that the new fact is part of, and the open stops of its job. A ruling shows what it ruled on.
-fn findings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Option<&JobView>) -> Result<Vec<Finding>, Failure> {
+fn findings(
+    judging: &JudgingContext<'_>,
+    receipt: &Receipt,
+    job: Option<&JobView>,
+) -> Result<Vec<ToldFinding>, Failure> {
     let fact = &receipt.fact;
     let world = judging.world();
     let ruled = fact.text("finding").filter(|_| *fact.kind() == Kind::Ruling);
@@ -178,7 +184,7 @@ fn findings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Option<&JobVie
         ruled.as_deref() == Some(f.id.as_str()) || (f.is_open() && (part || of_job))
     });
     judge::sort(&mut found);
-    Ok(found)
+    Ok(ToldFinding::all(&found, judging.names()))
 }
 
 /// What no rule says, because it is no contradiction yet.
@@ -293,7 +299,12 @@ fn link_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<String> {
 }
 
 /// A cut without a clear answer, where the rule about loaded trailers does not speak already.
-fn cut_unclear(judging: &JudgingContext<'_>, receipt: &Receipt, job: &JobView, findings: &[Finding]) -> Option<String> {
+fn cut_unclear(
+    judging: &JudgingContext<'_>,
+    receipt: &Receipt,
+    job: &JobView,
+    findings: &[ToldFinding],
+) -> Option<String> {
     let cut = clearance::cuts(judging, job)
         .into_iter()
         .find(|w| w.place == receipt.place)?;
