@@ -14,6 +14,7 @@
 //! the depot is known           from here on times are intervals, as they are after any reading
 //! restore lap-b 2              it comes back from a backup of its first 2 entries
 //! fork lap-a 2 depot           two entries claim place 2 of lap-a's log; depot noted it in its last entry
+//! copy lap-a 2 depot           a copy of lap-a goes on in a log of its own from place 2 on; depot noted it in its last entry
 //! checks lap-a J1 WALL LOAD but x,y   every required check of that wall and load (`-` unknown), good, except x and y
 //! ```
 //!

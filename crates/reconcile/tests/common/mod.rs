@@ -227,13 +227,24 @@ impl Yard {
 
     /// Two entries claim place `seq` of the device's log; `recorded` noted it in its last entry.
     pub fn fork(&mut self, name: &str, seq: u64, recorded: &str) {
+        self.note_fork(name, seq, Split::Claimed(vec![[1; 32], [2; 32]]), recorded);
+    }
+
+    /// A copy of the device goes on in a log of its own from place `seq` on; `recorded` noted it in its last entry.
+    pub fn copy(&mut self, name: &str, seq: u64, recorded: &str) {
+        let mut copy = self.device(name).log;
+        copy.incarnation += 1;
+        self.note_fork(name, seq, Split::Continued(vec![copy]), recorded);
+    }
+
+    fn note_fork(&mut self, name: &str, seq: u64, split: Split, recorded: &str) {
         let log = self.device(name).log;
         let noted = self.device(recorded).log;
         let evidence = self.facts.iter().map(|w| w.place).filter(|p| p.log == noted).max();
         self.forks.push(Fork {
             log,
             seq,
-            split: Split::Claimed(vec![[1; 32], [2; 32]]),
+            split,
             evidence: evidence.into_iter().collect(),
         });
     }

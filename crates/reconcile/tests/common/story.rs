@@ -76,6 +76,7 @@ fn act(yard: &mut Yard, line: &str) {
         ["the", "depot", "is", "known"] => yard.depot_is_known = true,
         ["clock", device, minutes] => yard.set_clock(device, minutes.parse().unwrap()),
         ["restore", device, seq] => yard.restore(device, seq.parse().unwrap()),
+        ["copy", device, seq, recorded] => yard.copy(device, seq.parse().unwrap(), recorded),
         ["fork", device, seq, recorded] => yard.fork(device, seq.parse().unwrap(), recorded),
         ["checks", device, job, wall, load, but @ ..] => {
             let [wall, load] = [*wall, *load].map(|word| Some(word).filter(|w| *w != "-"));
