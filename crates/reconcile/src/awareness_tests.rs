@@ -207,7 +207,7 @@ fn those_who_had_not_seen_each_other_are_named_by_their_number() {
     };
     let (name, names) = (DeviceKey([1; 32]).short(), DeviceNames::default());
     let said = |who: &[&Arc<RecordedFact>]| {
-        let awareness = Awareness::between(&[one.clone()], &[b.clone()]);
+        let awareness = Awareness::of([(&one, &b)]);
         let knowledge = awareness.knowledge_of_one_sort(&world, who.iter().copied());
         clause(&knowledge, "link", &names)
     };

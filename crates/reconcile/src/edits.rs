@@ -1,5 +1,5 @@
-//! What became of the value that a job fact gave to a field: whether it stands, who wrote another one, and who of them
-//! could have known.
+//! What became of the value that a job fact gave to a field: whether it still holds, and who set another value before or after
+//! having seen it.
 //!
 //! The values are those of [`crate::register`]: a field holds what no later setter has followed.
 
@@ -15,15 +15,15 @@ use crate::recorded_fact::{RecordedFact, earliest};
 use crate::register::{self, field_value};
 use crate::subject::Subject;
 
-/// How a value stands.
+/// Whether a value still holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum EditStanding {
     /// It is the value of the field now.
     Holds,
-    /// So is another one, and neither writer knew of the other.
+    /// It holds, and so does another one; neither writer had seen the other's.
     Disputed,
-    /// Somebody who had seen it wrote after it.
+    /// Somebody who had seen it set the field again.
     Replaced,
 }
 
@@ -45,11 +45,11 @@ pub struct Other {
 pub struct Edit {
     /// The value that it set.
     pub value: String,
-    /// How that stands now.
+    /// Whether it still holds.
     pub standing: EditStanding,
-    /// Different values that were written without awareness of this one, and this one without awareness of them.
+    /// Different values set concurrently.
     pub against: Vec<Other>,
-    /// Whoever wrote next and had seen this one.
+    /// The next values set by people who had seen this one.
     pub followed_by: Vec<Other>,
 }
 

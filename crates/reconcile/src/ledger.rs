@@ -1,8 +1,7 @@
 //! The findings, kept up to date fact by fact.
 //!
 //! Invariant (held by `tests/incremental.rs`): after any sequence of [`Ledger::absorb`] the ledger holds exactly
-//! what [`crate::judge_all`] finds on the same facts. What is not a fact but is judged by (the work standard, the
-//! clocks, the names of devices) takes a [`Ledger::rebuild`] when it changes.
+//! what [`crate::judge_all`] finds on the same facts. When the work standard or the clocks change, a [`Ledger::rebuild`] is due.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;

@@ -1,14 +1,18 @@
 //! What the merged facts contradict: findings, report lines, histories.
 //!
-//! Bottom up: [`RecordedFact`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is
-//! about), [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier),
-//! [`register`] (a job's fields as multi-value registers), [`JobView`] (one job as the rules read it),
-//! [`rules`] (one file for each row of the contract's table), [`judge_subject`], [`judge_all`] and
-//! [`Ledger`] (the same, kept up to date fact by fact), [`Report`] and [`timeline`].
+//! Bottom up: [`RecordedFact`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is about),
+//! [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier), [`register`] (a job's fields as
+//! multi-value registers), [`JobView`] (one job as the rules read it), [`Reason`] and [`Finding`] (what a rule finds, as data),
+//! [`World`] (what a judgement depends on), [`rules`] (one file for each row of the contract's table), [`judge_subject`],
+//! [`judge_all`] and [`Ledger`] (the same, kept up to date fact by fact), [`words`] (all English), [`Report`] and [`timeline`].
 //!
-//! What is deliberately absent: no clock, no randomness, no file, no socket, and no memory of the order in
-//! which facts arrived. Everything here is a function of the set of facts, so two nodes with equal version
-//! vectors give equal bytes. Nothing is merged, corrected or dropped by itself: a finding asks a person.
+//! Deliberately absent: clocks, randomness, files, sockets, and any memory of the order in which facts arrived. Everything here is
+//! a function of the set of facts, so two nodes with equal version vectors give equal bytes. Nothing is merged, corrected or
+//! dropped automatically: a finding asks a person. Judging knows no names of devices; only [`words`], histories and reports look
+//! them up ([`Names`]).
+//!
+//! Invariant: no file of this crate takes part in a circle of imports. Inside the crate a name is imported from the module that
+//! defines it, not from the re-exports below.
 
 #![cfg_attr(
     test,
@@ -27,6 +31,7 @@ pub mod facts;
 pub mod finding;
 pub mod interval;
 pub mod job;
+pub mod job_line;
 pub mod judge;
 pub mod ledger;
 pub mod names;

@@ -1,12 +1,12 @@
 //! A history as a space-time diagram: a lane for each log, time downwards in the order of what was seen, facts as marks, a line
 //! from lane to lane where a device had newly seen another's entries, the facts of open findings ringed and tied together.
 //!
-//! [`Scene`] says what is to be seen, `layout` where it goes, `svg` writes it down. The picture needs no colour, no script, no
-//! style sheet and nothing fetched; it stands alone as a file and inside a page. Everything that it shows is in its
-//! description too, so that whoever cannot see it misses nothing.
+//! [`Scene`] holds what to show, `layout` computes positions, `svg` writes the text. The picture needs no colour, no script, no
+//! style sheet and nothing fetched; it works as a file of its own and inside a page. Its description says everything that it
+//! shows, for readers who cannot see it.
 //!
-//! Deliberately absent: clocks. The order is that of the history; times are only written beside it. Who handed entries over is
-//! nowhere recorded, only who had seen what: a line means that, by whatever way it came.
+//! Deliberately absent: clocks. The order is that of the history; times are only written beside it. Which device handed entries
+//! to which is not recorded, only what each had seen: a line between lanes means that.
 
 mod layout;
 mod routes;

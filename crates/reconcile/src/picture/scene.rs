@@ -5,7 +5,7 @@ use std::sync::Arc;
 use gladhand_facts::{LogId, Place, Stamp, VersionVector};
 
 use crate::finding::{Severity, Standing};
-use crate::order::Stands;
+use crate::order::Placed;
 
 /// What a picture shows.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,14 +40,14 @@ pub enum Shape {
     Dot,
     /// The end of a job: a sign-off or a stand-down.
     Square,
-    /// Somebody had newly seen something.
+    /// An entry that had newly seen something.
     Diamond,
 }
 
 /// Something at a place of a log.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
-    /// Where it stands.
+    /// Its place.
     pub place: Place,
     /// Its stamp.
     pub stamp: Stamp,
@@ -63,7 +63,7 @@ pub struct Mark {
     pub small: String,
 }
 
-impl Stands for Mark {
+impl Placed for Mark {
     fn place(&self) -> Place {
         self.place
     }
@@ -88,7 +88,7 @@ pub struct Clash {
     pub rule: String,
     /// How much it matters.
     pub severity: Severity,
-    /// Whether anybody could have known.
+    /// Whether the recorders could have known.
     pub standing: Standing,
     /// What it says.
     pub says: String,

@@ -11,7 +11,7 @@ use crate::recorded_fact::RecordedFact;
 
 /// A time as it was written, with its offset.
 ///
-/// Kept as text and not as a [`Moment`]: a device whose clock stands far outside the calendar gives a text that does not parse.
+/// Kept as text and not as a [`Moment`]: a device whose clock is far outside the calendar gives a text that does not parse.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct WrittenTime(String);

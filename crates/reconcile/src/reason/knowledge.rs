@@ -23,7 +23,7 @@ pub enum Knowledge {
         by: DeviceKey,
         /// The earlier fact.
         earlier: FactLabel,
-        /// Whether it stands in the recorder's own log.
+        /// Whether it is in the recorder's own log.
         own: bool,
         /// For how long the device had held it, by its own clock. `None` where that clock cannot tell.
         held_us: Option<i64>,

@@ -53,7 +53,7 @@ pub struct ForeignPart {
 pub struct SuspectCode {
     /// The facts that use the code in the first of the roles in doubt.
     pub used_by: Vec<FactRef>,
-    /// What speaks against it in each role; at least one.
+    /// Why it is in doubt in each role; at least one.
     pub doubts: Vec<CodeDoubt>,
     /// Whether the recorders of uses and stock entries could have known.
     pub knowledge: Knowledge,
@@ -61,12 +61,12 @@ pub struct SuspectCode {
     pub resolved_by: Vec<FactRef>,
 }
 
-/// What speaks against a code in one role.
+/// Why a code is in doubt in one role.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct CodeDoubt {
     /// What the code is used as.
     pub role: CodeRole,
-    /// What speaks against it.
+    /// Why it is in doubt.
     pub suspicion: Suspicion,
 }
 

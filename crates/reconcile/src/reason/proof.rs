@@ -30,6 +30,6 @@ pub struct ContradictoryProof {
     pub answered_no: Vec<String>,
     /// Required answers that are absent.
     pub unanswered: Vec<String>,
-    /// Later judgements that do not contradict themselves; empty while the finding stands.
+    /// Later judgements that do not contradict themselves; empty while it is not cleared.
     pub judged_again: Vec<FactRef>,
 }

@@ -14,7 +14,7 @@ pub struct BadSignOff<T> {
     pub fault: T,
     /// Whether the signer could have known.
     pub knowledge: Knowledge,
-    /// What cleared it; `None` while it stands.
+    /// What cleared it; `None` while it is not cleared.
     pub resolution: Option<Resolution>,
 }
 
@@ -108,7 +108,7 @@ pub struct ChangedPair {
     pub changes: Vec<Change>,
     /// Whether those who changed it could have known of the sign-off.
     pub knowledge: Knowledge,
-    /// What cleared it; `None` while it stands.
+    /// What cleared it; `None` while it is not cleared.
     pub resolution: Option<Resolution>,
 }
 

@@ -15,7 +15,7 @@ pub struct UnclearedCut {
     pub answer: NotClear,
     /// Whether the cutter could have known.
     pub knowledge: Knowledge,
-    /// The facts that say the trailer was empty; none while the finding stands.
+    /// The facts that say the trailer was empty; empty while it is not cleared.
     pub empty_by: Vec<FactRef>,
 }
 
@@ -69,7 +69,7 @@ pub struct OpenPilotHole {
     pub cause: NoCut,
     /// Whether the recorders of hole and stand-down could have known of each other.
     pub knowledge: Knowledge,
-    /// The facts that say it was sealed; empty while the finding stands.
+    /// The facts that say it was sealed; empty while it is not cleared.
     pub sealed_by: Vec<FactRef>,
 }
 

@@ -92,7 +92,7 @@ const ROLES: [Role; 3] = [
     },
 ];
 
-/// What speaks against a code in one role, with the facts.
+/// Why a code is in doubt in one role, with the facts.
 struct Doubt {
     /// The facts that use it.
     uses: Vec<Arc<RecordedFact>>,
@@ -203,7 +203,7 @@ impl Role {
         (standing, corrected_by)
     }
 
-    /// A doubt that stands as long as something uses the code.
+    /// A doubt that lasts as long as something uses the code.
     fn while_used(
         &self,
         all: Vec<Arc<RecordedFact>>,

@@ -1,7 +1,7 @@
 //! The rules: one file each, reading like its row in the contract.
 //!
-//! A rule looks at one subject and says what it finds, or nothing. It never remembers, and what it says
-//! depends on the facts alone. [`crate::judge_subject`] calls the rules, names what they find and weighs rulings.
+//! A rule looks at one subject and gives a [`crate::draft::Draft`] with its reason as data, or nothing. Sentences are made in
+//! [`crate::words`]. [`crate::judge_subject`] calls the rules, names what they find and weighs rulings.
 
 mod camera_on_two_trackers;
 mod changed_after_sign_off;
@@ -29,7 +29,8 @@ mod wrong_fleet;
 use crate::subject::Class;
 use rule::Rule;
 
-/// Counted up with every change of what the rules find or say: findings that were kept from before are judged again.
+/// Goes up with every change of what the rules find or of how a reason is stored: findings stored by another edition are judged
+/// again. Words are not stored, so a change of words needs no new edition.
 pub const EDITION: u32 = 5;
 
 /// All rules, in the order of the contract.

@@ -62,7 +62,7 @@ impl Rule for ProofOlderThanRequest {
 struct DatedProof {
     judged: Arc<RecordedFact>,
     requests: Vec<Arc<RecordedFact>>,
-    /// The fact that tells when the picture was taken.
+    /// The fact that says when the picture was taken.
     dated_by: Option<Arc<RecordedFact>>,
     evidence: Vec<Arc<RecordedFact>>,
     /// `None`: nothing says that it is older than its request.
@@ -156,7 +156,7 @@ fn doubt(
             Order::Undecided => Some(Severity::Ask),
         };
     }
-    // Nobody wrote down a time: the fact that it was taken is the taking itself.
+    // Without a written time the fact that the picture was taken dates it.
     let doubts = taken.iter().map(|t| {
         if world.clocks.before(request, t) {
             None

@@ -59,7 +59,7 @@ pub(super) fn judge<T>(
     draft(world, job, reason, find(&earlier), (&last, Resolution::SignedAgain))
 }
 
-/// The facts that resolve a finding, and how. It stands if there are none.
+/// The facts that resolve a finding, and how. Without any it is open.
 type Resolving<'a> = (&'a [Arc<RecordedFact>], fn(Vec<FactRef>) -> Resolution);
 
 /// One finding from all faults.
