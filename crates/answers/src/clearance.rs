@@ -7,8 +7,8 @@
 use std::sync::Arc;
 
 use gladhand_facts::{Fact, Kind};
+use gladhand_reconcile::order::in_causal_order;
 use gladhand_reconcile::register::{field_value, values};
-use gladhand_reconcile::timeline::in_causal_order;
 use gladhand_reconcile::{JobView, RecordedFact};
 use gladhand_trade::names::{PILOT_HOLE, PILOT_SEALED};
 use gladhand_trade::{Answer, Situation, Verdict, Wants, verdict};

@@ -1,8 +1,8 @@
 //! Findings as they are shown.
 
 use gladhand_facts::FactId;
-use gladhand_reconcile::Finding;
 use gladhand_reconcile::finding::Ruling;
+use gladhand_reconcile::{Finding, Names, describe};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -41,18 +41,19 @@ pub struct ShownFinding {
 
 impl ShownFinding {
     /// For showing.
-    pub fn of(f: &Finding) -> Self {
+    pub fn of(f: &Finding, names: &dyn Names) -> Self {
+        let described = describe(f, names);
         Self {
             id: f.id.clone(),
             rule: f.rule.clone(),
             severity: f.severity,
-            subject: f.subject.clone(),
+            subject: f.subject.text().into_owned(),
             jobs: f.jobs.clone(),
             facts: f.facts.clone(),
             standing: f.standing,
             status: f.status,
-            says: f.says.clone(),
-            next: f.next.clone(),
+            says: described.says,
+            next: described.next,
             ruling: f.ruling.clone(),
         }
     }

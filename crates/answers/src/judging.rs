@@ -5,10 +5,10 @@
 
 use std::sync::Arc;
 
-use gladhand_facts::{DeviceKey, Fact, LogId, Moment, Place};
+use gladhand_facts::{Fact, LogId, Moment, Place};
 use gladhand_reconcile::facts::{Fork, Sight};
 use gladhand_reconcile::{
-    Class, Clocks, Facts, Finding, JobView, RecordedFact, Subject, World, judge_subject, mentions,
+    Class, Clocks, Facts, Finding, JobView, Names, RecordedFact, Subject, World, judge_subject, mentions,
 };
 use gladhand_trade::Standard;
 use serde_json::{Map, Value};
@@ -46,6 +46,11 @@ impl<'n> JudgingContext<'n> {
 
     /// The merged facts.
     pub fn facts(&self) -> &dyn Facts {
+        &self.indexed
+    }
+
+    /// What the devices are called.
+    pub fn names(&self) -> &dyn Names {
         &self.indexed
     }
 
@@ -118,7 +123,7 @@ impl<'n> JudgingContext<'n> {
     /// `mara on lap-1 (2026-03-02 10:12)`.
     pub fn deed(&self, recorded: &RecordedFact) -> String {
         let by = recorded.owned("by").unwrap_or_else(|| "somebody".to_owned());
-        let device = self.facts().device_name(&recorded.place.log.device);
+        let device = self.names().device_name(&recorded.place.log.device);
         let at = recorded.at();
         format!("{by} on {device} ({} {})", at.date(), at.hour_minute())
     }
@@ -149,10 +154,6 @@ impl Facts for Supposed<'_> {
 
     fn subjects(&self, class: Class) -> Vec<Subject> {
         self.facts.subjects(class)
-    }
-
-    fn device_name(&self, device: &DeviceKey) -> String {
-        self.facts.device_name(device)
     }
 
     fn near(&self, class: Class, code: &str) -> Vec<String> {

@@ -173,7 +173,7 @@ pub fn told(node: &Node, receipt: &Receipt, before: Before) -> Result<Told, Node
         warnings.extend(cut_unclear(&judging, receipt, job, &findings));
     }
     told.warnings = warnings.into_iter().map(Warning::from).collect();
-    told.findings = findings.iter().map(ShownFinding::of).collect();
+    told.findings = findings.iter().map(|f| ShownFinding::of(f, judging.names())).collect();
     judging.check()?;
     Ok(told)
 }

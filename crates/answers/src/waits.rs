@@ -10,7 +10,7 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 use gladhand_reconcile::checks::{CheckState, Checks, Outcome, required};
 use gladhand_reconcile::recorded_fact::latest;
-use gladhand_reconcile::{Finding, JobView, RecordedFact, Subject};
+use gladhand_reconcile::{Finding, JobView, RecordedFact, Subject, describe};
 use gladhand_trade::Answer;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -262,7 +262,8 @@ impl OpenWork<'_> {
         if !self.waits.is_empty() {
             return;
         }
-        let next: Vec<(String, String)> = self.against.iter().map(|f| (f.rule.clone(), f.next.clone())).collect();
+        let next = |f: &Finding| (f.rule.clone(), describe(f, self.judging.names()).next);
+        let next: Vec<(String, String)> = self.against.iter().map(next).collect();
         for (rule, next) in &next {
             self.add(WaitsFor::Look, format!("{rule}: {next}"), &[]);
         }

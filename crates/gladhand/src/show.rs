@@ -5,7 +5,7 @@ use std::cell::Cell;
 use std::time::{Duration, Instant};
 
 use gladhand_reconcile::finding::Standing;
-use gladhand_reconcile::{Finding, Status};
+use gladhand_reconcile::{Status, ToldFinding};
 
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
@@ -115,7 +115,7 @@ pub fn status(status: Status) -> &'static str {
 }
 
 /// A finding in a few lines.
-pub fn finding(f: &Finding) -> String {
+pub fn finding(f: &ToldFinding) -> String {
     let mut out = format!("{:<4}  {}  {}  {}", f.severity.word(), f.id, f.rule, f.subject);
     out.push_str(&format!("  [{}", status(f.status)));
     if f.standing != Standing::None {

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_logbook::Entry;
 use gladhand_logbook::roster::Roster;
-use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, NearIndex, RecordedFact, Sight, Subject};
+use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, Names, NearIndex, RecordedFact, Sight, Subject};
 use gladhand_store::RecordKind;
 
 use crate::catch_up::entry_facts;
@@ -200,10 +200,6 @@ impl Facts for IndexedFacts<'_> {
             .unwrap_or_default()
     }
 
-    fn device_name(&self, device: &DeviceKey) -> String {
-        self.roster().name(device)
-    }
-
     fn forks(&self) -> Vec<Fork> {
         forks::forks(self.roster(), &|log, seq| self.holds(log, seq))
     }
@@ -213,6 +209,13 @@ impl Facts for IndexedFacts<'_> {
         let seq = self.node.book.first_seen(log, &place.log, place.seq)?;
         let stamp = self.keep(self.node.entry_stamp(log, seq))?;
         Some(Sight { seq, stamp })
+    }
+}
+
+/// As the roster has them: the one in force here, or the one of the moment.
+impl Names for IndexedFacts<'_> {
+    fn device_name(&self, device: &DeviceKey) -> String {
+        self.roster().name(device)
     }
 }
 
@@ -261,10 +264,6 @@ impl Node {
                         .for_each(|w| facts.insert(w));
                 }
             }
-        }
-        let roster = indexed.roster();
-        for device in roster.devices() {
-            facts.name(device, roster.name(&device));
         }
         indexed.forks().into_iter().for_each(|fork| facts.note_fork(fork));
         Ok(facts)

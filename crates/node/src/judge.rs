@@ -1,8 +1,8 @@
 //! Findings kept beside the facts: only what a new fact touches is judged again.
 //!
 //! The index holds, for each subject that has any, its findings; for each finding id its subject; how far into the journal
-//! everything is judged; and a fingerprint of what findings depend on beside facts (the edition of the rules, names of devices, work standard,
-//! retirements, forks, clock readings). When that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same
+//! everything is judged; and a fingerprint of what findings depend on beside facts (the edition of the rules, work standard,
+//! retirements, forks, clock readings). Names of devices are not part of it: they come in when a finding is put into words. When that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same
 //! findings, which a test holds against judging everything in memory.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -79,11 +79,7 @@ impl Node {
         let mut hasher = blake3::Hasher::new();
         hasher.update(&gladhand_reconcile::rules::EDITION.to_le_bytes());
         for (log, _) in self.book.vector().iter() {
-            let name = roster.name(&log.device);
-            hasher
-                .update(&log.device.0)
-                .update(&(name.len() as u64).to_le_bytes())
-                .update(name.as_bytes());
+            hasher.update(&log.device.0);
             if let Some(cut) = roster.retired(&log.device) {
                 hasher.update(cut.to_string().as_bytes());
             }

@@ -8,7 +8,7 @@ use std::collections::btree_map::Entry as Slot;
 
 use gladhand_facts::{DeviceKey, LogId, Moment, Place, Stamp, VersionVector};
 use gladhand_logbook::Entry;
-use gladhand_reconcile::Facts;
+use gladhand_reconcile::Names;
 use gladhand_reconcile::timeline::SeenBy;
 
 use crate::error::NodeError;

@@ -4,17 +4,21 @@ use std::sync::{Mutex, PoisonError};
 
 use gladhand_facts::{LogId, Place, VersionVector};
 use gladhand_logbook::roster::Roster;
-use gladhand_reconcile::{ClockReading, Clocks, Facts, Filter, Finding, MemoryFacts, Report, World, judge_all};
+use gladhand_reconcile::{
+    ClockReading, Clocks, DeviceNames, Facts, Filter, Finding, MemoryFacts, Report, ToldFinding, World, judge_all,
+};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::BUILT_IN;
 
 use crate::error::NodeError;
 use crate::indexed_facts::IndexedFacts;
 use crate::node::Node;
+use crate::past::Past;
 
 /// The merged facts with what judges them.
 pub struct View {
     facts: MemoryFacts,
+    names: DeviceNames,
     standard: Standard,
     clocks: Clocks,
     vector: VersionVector,
@@ -28,10 +32,16 @@ impl Node {
     pub fn view(&self) -> Result<View, NodeError> {
         Ok(View {
             facts: self.all_facts()?,
+            names: names_in(self.book.roster()),
             standard: self.standard(),
             clocks: self.clocks(),
             vector: self.counting_vector(),
         })
+    }
+
+    /// Findings in words, with the names that devices have here, or that they had at a moment.
+    pub fn told(&self, findings: &[Finding], past: Option<&Past>) -> Vec<ToldFinding> {
+        ToldFinding::all(findings, &IndexedFacts::at(self, past))
     }
 
     /// The shift report, from the index.
@@ -46,7 +56,7 @@ impl Node {
             standard: &standard,
             clocks: &clocks,
         };
-        let report = Report::make(&world, &findings, filter, &self.counting_vector());
+        let report = Report::make(&world, &indexed, &findings, filter, &self.counting_vector());
         indexed.failure()?;
         Ok(report)
     }
@@ -92,6 +102,11 @@ pub(crate) fn standard_of(roster: &Roster) -> Standard {
     }
     read.push((text.to_owned(), standard.clone()));
     standard
+}
+
+fn names_in(roster: &Roster) -> DeviceNames {
+    let devices = roster.devices().into_iter();
+    devices.map(|device| (device, roster.name(&device))).collect()
 }
 
 /// The clocks by those readings of a roster that count.
@@ -142,6 +157,6 @@ impl View {
 
     /// The shift report.
     pub fn report(&self, filter: &Filter) -> Report {
-        Report::make(&self.world(), &self.findings(), filter, &self.vector)
+        Report::make(&self.world(), &self.names, &self.findings(), filter, &self.vector)
     }
 }

@@ -1,11 +1,11 @@
 //! Which of two times is certainly the earlier one.
 //!
-//! Causality comes first ([`RecordedFact::happens_before`]); only where it is silent do times speak, and only when
-//! they leave no doubt. Two times by one clock compare as they stand, unless readings say that it was set between them. All
-//! others become intervals by the depot's clock (see [`crate::intervals`]) and are decided only when these do not touch.
+//! Causality comes first ([`RecordedFact::happens_before`]). Times decide only between concurrent facts, and only when they are
+//! certain. Two times of one clock compare as they stand, unless readings say that it was set between them. All others become
+//! intervals by the depot's clock (see [`crate::clock_graph`]) and are decided only when the intervals do not touch.
 //!
-//! A time that the device filled in itself is the moment of recording. What its recorder had in view by then is earlier, whatever
-//! the clocks say: a clock that is set back in mid-shift turns nothing round.
+//! A time that the device filled in itself is the moment of recording. Everything its recorder had seen by then is earlier,
+//! whatever the clocks say: setting a clock back in mid-shift reverses no order.
 
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
@@ -14,26 +14,11 @@ use gladhand_facts::{DeviceKey, LogId};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::ClockLimits;
 
-use crate::intervals::{ClockGraph, ClockReading, Interval};
+use crate::clock_graph::ClockGraph;
+use crate::clock_reading::ClockReading;
+use crate::interval::Interval;
 use crate::recorded_fact::RecordedFact;
-
-/// A clock by name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum ClockName {
-    /// The clock of a device.
-    Device(DeviceKey),
-    /// The clock of the server that answers for the trackers.
-    Reference,
-}
-
-/// A time and the clock that it was read from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Timed {
-    /// The clock.
-    pub clock: ClockName,
-    /// Microseconds since 1970-01-01T00:00:00Z by that clock.
-    pub at_us: i64,
-}
+use crate::timed::{ClockName, Timed};
 
 /// What can be said about the order of two times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,18 +27,18 @@ pub enum Order {
     CertainlyBefore,
     /// The first is later beyond doubt.
     CertainlyAfter,
-    /// Nobody can tell.
+    /// The intervals touch, or nothing is known.
     Undecided,
 }
 
 /// What is known about the clocks.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Clocks {
-    web: ClockGraph,
+    graph: ClockGraph,
     readings: Vec<ClockReading>,
-    /// Per log, the readings in it that tell the depot's time at which they were taken: what was recorded with one of them in
-    /// view was recorded later, whatever the device's clock showed.
-    marks: BTreeMap<LogId, BTreeMap<u64, Interval>>,
+    /// Per log, the depot's time at the readings in it that tell one. An entry that had seen such a reading was recorded after
+    /// that time, whatever the device's clock showed.
+    reading_times: BTreeMap<LogId, BTreeMap<u64, Interval>>,
 }
 
 impl Clocks {
@@ -66,24 +51,24 @@ impl Clocks {
     pub fn measured(depot: DeviceKey, limits: ClockLimits, readings: impl IntoIterator<Item = ClockReading>) -> Self {
         let mut readings: Vec<ClockReading> = readings.into_iter().collect();
         readings.sort_unstable();
-        let mut marks: BTreeMap<LogId, BTreeMap<u64, Interval>> = BTreeMap::new();
+        let mut reading_times: BTreeMap<LogId, BTreeMap<u64, Interval>> = BTreeMap::new();
         for reading in &readings {
-            let mark = if reading.device == depot {
+            let time = if reading.device == depot {
                 Interval::around(reading.at_us, 0)
             } else if reading.peer == depot {
                 Interval::around(reading.there_us(), reading.half_us())
             } else {
                 continue;
             };
-            marks
+            reading_times
                 .entry(reading.place.log)
                 .or_default()
-                .insert(reading.place.seq, mark);
+                .insert(reading.place.seq, time);
         }
         Self {
-            web: ClockGraph::new(depot, limits, &readings),
+            graph: ClockGraph::new(depot, limits, &readings),
             readings,
-            marks,
+            reading_times,
         }
     }
 
@@ -94,30 +79,30 @@ impl Clocks {
 
     /// Whether this is the device whose clock is the measure of all others.
     pub fn is_measure(&self, device: &DeviceKey) -> bool {
-        self.web.root() == Some(*device)
+        self.graph.root() == Some(*device)
     }
 
     /// A time as an interval by the depot's clock; `None` when no depot is known.
     pub fn interval(&self, timed: Timed) -> Option<Interval> {
-        self.web.interval(timed, Interval::ALWAYS)
+        self.graph.interval(timed, Interval::ALWAYS)
     }
 
-    /// When a fact happened, as an interval by the depot's clock; `None` when no depot is known. Of a time that is the moment of
-    /// recording more is known than what the clock showed: it lies after the readings that the recorder had in view. (Not
-    /// certainly before the next one in its log, which was taken a little before it was written down.)
+    /// When a fact happened, as an interval by the depot's clock; `None` when no depot is known. A time that is the moment of
+    /// recording lies after the readings that the recorder had seen, whatever the clock showed. (It is not certainly before the
+    /// next reading in its log, which was taken a little before it was written down.)
     pub fn interval_of(&self, recorded: &RecordedFact) -> Option<Interval> {
         let window = if recorded.is_timed_by_recording() {
             self.recorded_within(recorded)
         } else {
             Interval::ALWAYS
         };
-        self.web.interval(recorded.timed(), window)
+        self.graph.interval(recorded.timed(), window)
     }
 
     fn recorded_within(&self, recorded: &RecordedFact) -> Interval {
         let own = recorded.place.log;
         let mut window = Interval::ALWAYS;
-        for (log, marks) in &self.marks {
+        for (log, reading_times) in &self.reading_times {
             let is_own = *log == own;
             if !is_own && !self.is_measure(&log.device) {
                 continue;
@@ -127,8 +112,8 @@ impl Clocks {
             } else {
                 recorded.seen.get(log)
             };
-            if let Some((_, mark)) = marks.range(..=seen).next_back() {
-                window.from_us = window.from_us.max(mark.from_us);
+            if let Some((_, time)) = reading_times.range(..=seen).next_back() {
+                window.from_us = window.from_us.max(time.from_us);
             }
         }
         window
@@ -136,19 +121,19 @@ impl Clocks {
 
     /// A device's time by readings alone; `None` when no chain of them leads to the depot.
     pub fn measured_interval(&self, device: DeviceKey, at_us: i64) -> Option<Interval> {
-        self.web.measured(device, at_us)
+        self.graph.measured(device, at_us)
     }
 
-    /// When a reading was taken, by the depot's clock, as the reading itself tells it of `device`, which is one of its ends.
+    /// When a reading was taken, by the depot's clock, without using the clock of `device`, which is one of its ends.
     pub fn taken(&self, device: DeviceKey, reading: &ClockReading) -> Option<Interval> {
-        self.web.taken(device, reading)
+        self.graph.taken(device, reading)
     }
 
-    /// Whether two times were read from one clock, and nothing says that it was set between them.
+    /// Whether two times were read from one clock, and no reading says that it was set between them.
     pub fn one_clock(&self, a: Timed, b: Timed) -> bool {
         let ran_through = match a.clock {
             ClockName::Reference => true,
-            ClockName::Device(device) => self.web.ran_through(device, a.at_us, b.at_us),
+            ClockName::Device(device) => self.graph.ran_through(device, a.at_us, b.at_us),
         };
         a.clock == b.clock && ran_through
     }
@@ -175,7 +160,7 @@ impl Clocks {
     }
 
     /// How far the difference of two times, as they were read, may be off: nothing by one clock, otherwise as far as
-    /// the ends of their intervals lie from the readings, or what the standard says of clocks that nobody has measured.
+    /// the ends of their intervals lie from the readings, or what the standard allows for unmeasured clocks.
     pub fn difference_uncertainty_us(&self, a: Timed, b: Timed, standard: &Standard) -> i64 {
         if self.one_clock(a, b) {
             return 0;
@@ -221,7 +206,7 @@ impl Clocks {
     }
 }
 
-/// Certain is what does not touch.
+/// The order of two intervals: certain only when they do not touch.
 fn apart(a: Option<Interval>, b: Option<Interval>) -> Order {
     match (a, b) {
         (Some(a), Some(b)) if a.to_us < b.from_us => Order::CertainlyBefore,
@@ -231,5 +216,5 @@ fn apart(a: Option<Interval>, b: Option<Interval>) -> Order {
 }
 
 #[cfg(test)]
-#[path = "time_tests.rs"]
+#[path = "clocks_tests.rs"]
 mod tests;
