@@ -11,6 +11,7 @@ pub mod facts;
 pub mod fleet;
 pub mod fuzz;
 pub mod home;
+pub mod oracle;
 pub mod ran;
 pub mod rng;
 pub mod sim;

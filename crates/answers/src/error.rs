@@ -1,5 +1,6 @@
 //! Why a question cannot be answered.
 
+use gladhand_logbook::jobdoc::DocError;
 use gladhand_node::NodeError;
 
 /// What was named is not there, or is not only one.
@@ -64,4 +65,12 @@ pub enum AnswerError {
     /// The store cannot be read.
     #[error(transparent)]
     Node(#[from] NodeError),
+    /// A job's document cannot be written.
+    #[error("job {job}: {source}")]
+    Document {
+        /// The job.
+        job: String,
+        /// Why.
+        source: DocError,
+    },
 }

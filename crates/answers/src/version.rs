@@ -9,7 +9,8 @@ pub const VERSION: u32 = 1;
 /// An answer with its version, flat: `{"version": 1, …}`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Versioned<T> {
-    /// [`VERSION`] of the program that answered.
+    /// The version of all answers: it goes up when a key of any of them changes its meaning or disappears. New keys do not
+    /// count.
     pub version: u32,
     /// The answer.
     #[serde(flatten)]

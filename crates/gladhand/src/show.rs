@@ -105,6 +105,18 @@ pub fn answer<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<()
     Ok(())
 }
 
+/// As [`answer`], with the JSON in one line: whoever waits for it reads a line.
+///
+/// # Errors
+/// As [`print`].
+pub fn answer_in_one_line<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<(), Failure> {
+    if as_json {
+        let text = serde_json::to_string(&Versioned::new(answer)).map_err(Failure::failed)?;
+        return line(&text);
+    }
+    self::answer(answer, false)
+}
+
 /// The status as a word.
 pub fn status(status: Status) -> &'static str {
     match status {

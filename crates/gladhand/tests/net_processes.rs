@@ -189,7 +189,7 @@ fn a_daemon_killed_in_the_middle_of_a_transfer_goes_on_where_it_was() {
     );
     let resumed = mara.json(&["sync", &at]);
     // To the last entry: what was acknowledged before the kill is not sent again, and what was not is.
-    assert_eq!(resumed[0]["sent"].as_u64().unwrap(), total - kept, "{resumed}");
+    assert_eq!(resumed["peers"][0]["sent"].as_u64().unwrap(), total - kept, "{resumed}");
     assert_eq!(depot.entries(), mara.entries());
     println!(
         "{total} entries, {kept} of them durable when the depot was killed; then {} sent",

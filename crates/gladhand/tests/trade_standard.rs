@@ -33,7 +33,7 @@ fn what_is_shown_is_the_file_itself() {
     assert!(shown.tells("work standard Gladhand default 1"), "{}", shown.err);
     let object = mara.json("standard show");
     assert_eq!(
-        (&object["version"], &object["checks"][0]["name"]),
+        (&object["standard"], &object["checks"][0]["name"]),
         (&json!("Gladhand default 1"), &json!("tracker-reporting"))
     );
     assert_eq!(object["proof_answers"].as_array().unwrap().len(), 4);

@@ -5,7 +5,7 @@
 
 use gladhand_facts::DeviceKey;
 use gladhand_facts::ids::IdError;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// A configuration does not make sense.
 #[derive(Debug, thiserror::Error)]
@@ -89,7 +89,7 @@ fn default_discover() -> bool {
 }
 
 /// What a node is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Role {
     /// An installer's device.

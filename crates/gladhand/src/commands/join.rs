@@ -2,7 +2,7 @@
 
 use std::net::SocketAddr;
 
-use serde_json::json;
+use gladhand_answers::homes::Joined;
 
 use super::sync::Asked;
 use super::{Context, setup};
@@ -27,48 +27,36 @@ enum Asking {
 pub fn join(context: &Context, invite: &str) -> Outcome {
     let line = setup::invite_text(context, invite)?;
     let asked = Asked::new(context)?;
-    let joined = asked.runtime.block_on(async {
-        let address = ask_depot(&asked, context, &line).await?;
-        let typed = line.clone();
-        let (root, name) = asked
-            .handle
-            .call(move |node: &mut Node| node.join(&typed).map(|root| (root, node.config().name.clone())))
-            .await??;
-        let merged = match &address {
-            (Asking::Admitted, at) => merge(&asked, context, at).await?,
-            _ => false,
-        };
-        Ok::<_, Failure>((root, name, address.0, merged))
-    });
+    let joined = asked.runtime.block_on(join_with(&asked, context, &line));
     asked.close()?;
-    let (root, name, asking, merged) = joined?;
-    let admitted = matches!(asking, Asking::Admitted);
-    if context.json {
-        let unreachable = match &asking {
-            Asking::Unreachable(why) => Some(why),
-            _ => None,
-        };
-        return show::json(&json!({
-            "joined": root, "name": name, "enrolled": admitted, "merged": merged, "unreachable": unreachable,
-        }));
-    }
-    show::line(&format!("{name} has joined depot {}", root.short()))?;
-    match asking {
-        Asking::Admitted if merged => show::aside("The depot has enrolled it, and both hold the same."),
-        Asking::Admitted => show::aside("The depot has enrolled it. Merge with `gladhand sync`."),
-        Asking::Unreachable(why) => {
-            show::aside(&format!("gladhand: the depot cannot be reached now: {why}"));
-            later();
-        }
-        Asking::NoAddress => later(),
-    }
+    show::answer(joined?, context.json)?;
     Ok(Exit::Done)
 }
 
-fn later() {
-    show::aside(
-        "The depot enrols it at the first contact: `gladhand sync ADDR`, or `gladhand bundle write FILE` for the depot to read.",
-    );
+async fn join_with(asked: &Asked, context: &Context, line: &str) -> Result<Joined, Failure> {
+    let (asking, at) = ask_depot(asked, context, line).await?;
+    let typed = line.to_owned();
+    let (root, name) = asked
+        .handle
+        .call(move |node: &mut Node| node.join(&typed).map(|root| (root, node.config().name.clone())))
+        .await??;
+    let mut joined = Joined {
+        joined: root,
+        name,
+        enrolled: false,
+        merged: false,
+        not_merged: Vec::new(),
+        unreachable: None,
+    };
+    match asking {
+        Asking::Admitted => {
+            joined.enrolled = true;
+            (joined.merged, joined.not_merged) = merge(asked, context, &at).await?;
+        }
+        Asking::Unreachable(why) => joined.unreachable = Some(why),
+        Asking::NoAddress => {}
+    }
+    Ok(joined)
 }
 
 async fn ask_depot(asked: &Asked, context: &Context, line: &str) -> Result<(Asking, Vec<SocketAddr>), Failure> {
@@ -95,17 +83,17 @@ async fn ask_depot(asked: &Asked, context: &Context, line: &str) -> Result<(Aski
     }
 }
 
-async fn merge(asked: &Asked, context: &Context, at: &[SocketAddr]) -> Result<bool, Failure> {
-    let Some(at) = at.first() else { return Ok(false) };
+/// Whether both sides hold the same afterwards, and why they do not.
+async fn merge(asked: &Asked, context: &Context, at: &[SocketAddr]) -> Result<(bool, Vec<String>), Failure> {
+    let Some(at) = at.first() else {
+        return Ok((false, Vec::new()));
+    };
     let hub = asked.hub(&context.home).await?;
     hub.refresh_trust().await.map_err(Failure::failed)?;
     let merged = sync::sync(&hub, &Whom::Place(at.to_string()), &[], false).await;
-    for one in &merged {
-        if let Err(error) = &one.outcome {
-            show::aside(&format!("gladhand: the first merge did not work: {error}"));
-        }
-    }
-    Ok(merged.iter().any(|m| m.outcome.is_ok()))
+    let failed = merged.iter().filter_map(|one| one.outcome.as_ref().err());
+    let why = failed.map(ToString::to_string).collect();
+    Ok((merged.iter().any(|one| one.outcome.is_ok()), why))
 }
 
 /// The address that an invite of this depot should carry, when it listens at `listen`.

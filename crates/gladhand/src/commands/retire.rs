@@ -1,12 +1,12 @@
 //! `retire`: the depot takes a device off the roster.
 
-use serde_json::json;
+use gladhand_answers::{homes, resolve};
+use gladhand_node::Role;
 
-use super::{Context, resolve};
+use super::Context;
 use crate::cli;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
-use gladhand_node::config::Role;
 
 /// Takes a device off the roster from a place in its log on.
 pub fn retire(context: &Context, args: &cli::Retire) -> Outcome {
@@ -22,19 +22,8 @@ pub fn retire(context: &Context, args: &cli::Retire) -> Outcome {
         );
     }
     let device = resolve::device(&node, &args.device)?;
-    let name = node.book().roster().name(&device);
-    let last = node.retire(&device, args.after, why)?;
+    let retired = homes::retire(&mut node, device, args.after, why)?;
     node.close()?;
-    if context.json {
-        return show::json(&json!({"retired": device, "name": name, "last": last, "why": why}));
-    }
-    let places: Vec<String> = last.values().map(|seq| format!("entry {seq}")).collect();
-    let counts = if places.is_empty() {
-        "nothing of it counts".to_owned()
-    } else {
-        format!("what stands up to {} still counts", places.join(" and "))
-    };
-    show::line(&format!("{name} ({}) is retired: {counts}", device.short()))?;
-    show::aside("Every node learns it with its next merge; what comes later from that device is set aside everywhere.");
+    show::answer(retired, context.json)?;
     Ok(Exit::Done)
 }

@@ -3,7 +3,7 @@
 use std::io::Read;
 use std::path::Path;
 
-use serde_json::json;
+use gladhand_answers::homes;
 
 use super::Context;
 use crate::cli;
@@ -29,19 +29,9 @@ pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
     let role = if args.depot { Role::Depot } else { Role::Laptop };
     let config = Config::new(name, role, args.person.trim(), listen);
     let node = Node::create(&context.home, &config)?;
-    let device = node.device();
+    let set_up = homes::set_up(&node);
     node.close()?;
-    let role = if args.depot { "depot" } else { "laptop" };
-    if context.json {
-        return show::json(&json!({"name": name, "role": role, "device": device, "home": context.home}));
-    }
-    show::line(&format!("{name}: a new {role} in {}", context.home.display()))?;
-    show::line(&format!("device key {device}"))?;
-    show::aside(if args.depot {
-        "Next: `gladhand invite` for each laptop."
-    } else {
-        "It can record from now on. To merge with others: `gladhand join INVITE` with an invite of the depot."
-    });
+    show::answer(set_up, context.json)?;
     Ok(Exit::Done)
 }
 
@@ -58,26 +48,9 @@ pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
         "" => where_it_listens(context, &node.config().listen),
         given => given.to_owned(),
     };
-    let invite = node
-        .invite(args.person.trim(), i64::from(args.valid_h) * 3600)?
-        .at(&address);
-    let text = invite.to_line();
-    let until = gladhand_facts::Moment::from_unix_us(invite.expires_s.saturating_mul(1_000_000), 0);
+    let invited = homes::invite(&node, args.person.trim(), args.valid_h, &address)?;
     node.close()?;
-    if context.json {
-        return show::json(
-            &json!({"invite": text, "id": invite.id(), "person": invite.person, "address": invite.address, "expires": until.text()}),
-        );
-    }
-    show::line(&text)?;
-    if let Ok(code) = qrcode::QrCode::new(text.as_bytes()) {
-        show::aside(&code.render::<qrcode::render::unicode::Dense1x2>().build());
-    }
-    show::aside(&format!(
-        "Good for one device until {}. On the device: gladhand join {}…",
-        until.text(),
-        text.get(..24).unwrap_or("")
-    ));
+    show::answer(invited, context.json)?;
     Ok(Exit::Done)
 }
 

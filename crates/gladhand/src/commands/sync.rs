@@ -4,10 +4,10 @@ use std::path::Path;
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-use gladhand_facts::DeviceKey;
-use serde_json::{Value, json};
+use gladhand_answers::resolve;
+use gladhand_answers::synced::{Cause, Met, SessionTally, SyncFailure, Synced, synced};
 
-use super::{Context, resolve};
+use super::Context;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 use gladhand_net::counters::SharedCounters;
@@ -74,13 +74,15 @@ pub fn sync(context: &Context, peer: Option<&str>) -> Outcome {
             .call(move |node| (whom(node, given.as_deref()), node.config().clone()))
             .await?;
         let whom = whom?;
-        let merged = with_progress(&hub, &whom, &config).await;
-        let named = name_all(&asked.handle, merged).await?;
-        Ok::<_, Failure>((whom, named))
+        let met: Vec<Met> = with_progress(&hub, &whom, &config).await.into_iter().map(met).collect();
+        let synced = asked.handle.call(move |node| synced(node, met)).await?;
+        Ok::<_, Failure>((whom, synced))
     });
     asked.close()?;
-    let (whom, merged) = merged?;
-    tell(context, &whom, &merged)
+    let (whom, synced) = merged?;
+    let exit = exit_of(&whom, &synced);
+    show::answer(synced, context.json)?;
+    exit
 }
 
 fn whom(node: &Node, given: Option<&str>) -> Result<Whom, Failure> {
@@ -94,8 +96,9 @@ fn whom(node: &Node, given: Option<&str>) -> Result<Whom, Failure> {
             Err(failure.hint("Name an address such as 192.168.1.20:7401."))
         }
         Err(_) if given.contains([':', '.']) || given == "localhost" => Ok(Whom::Place(given.to_owned())),
-        Err(failure) => {
-            Err(failure.hint("Name a device of `gladhand status`, or an address such as 192.168.1.20:7401."))
+        Err(error) => {
+            let hint = "Name a device of `gladhand status`, or an address such as 192.168.1.20:7401.";
+            Err(Failure::from(error).hint(hint))
         }
     }
 }
@@ -118,111 +121,59 @@ async fn with_progress(hub: &Hub, whom: &Whom, config: &Config) -> Vec<Merged> {
     }
 }
 
-struct Named {
-    name: String,
-    peer: Option<DeviceKey>,
-    outcome: Result<Tally, DialError>,
+/// What the network tells, as the answer wants it.
+fn met(merged: Merged) -> Met {
+    Met {
+        with: merged.with,
+        peer: merged.peer,
+        outcome: merged.outcome.map(tally).map_err(failure),
+    }
 }
 
-async fn name_all(handle: &NodeHandle, merged: Vec<Merged>) -> Result<Vec<Named>, Failure> {
-    let peers: Vec<Option<DeviceKey>> = merged.iter().map(|m| m.peer).collect();
-    let names = move |node: &mut Node| -> Vec<Option<String>> {
-        let name = |peer: Option<DeviceKey>| peer.map(|p| node.book().roster().name(&p));
-        peers.into_iter().map(name).collect()
+fn tally(tally: Tally) -> (bool, SessionTally) {
+    let session = SessionTally {
+        new: tally.entries_in,
+        known: tally.known,
+        sent: tally.entries_out,
+        pictures: tally.pictures_in,
+        picture_bytes_in: tally.picture_bytes_in,
+        picture_bytes_out: tally.picture_bytes_out,
+        bytes_in: tally.bytes_in,
+        bytes_out: tally.bytes_out,
+        refused: tally.refused,
+        enrolled: tally.enrolled,
     };
-    let names = handle.call(names).await?;
-    let named = merged.into_iter().zip(names).map(|(m, name)| Named {
-        name: name.unwrap_or(m.with),
-        peer: m.peer,
-        outcome: m.outcome,
-    });
-    Ok(named.collect())
+    (tally.level, session)
 }
 
-fn tell(context: &Context, whom: &Whom, merged: &[Named]) -> Outcome {
-    if context.json {
-        show::json(&merged.iter().map(as_json).collect::<Vec<_>>())?;
+fn failure(error: DialError) -> SyncFailure {
+    SyncFailure {
+        error: error.to_string(),
+        cause: match error {
+            DialError::Unreachable(_) => Cause::Unreachable,
+            DialError::Refused(_) => Cause::Refused,
+            DialError::WrongKey(_) => Cause::WrongKey,
+        },
     }
-    for one in merged {
-        match &one.outcome {
-            Ok(tally) => {
-                if !context.json {
-                    show::line(&format!("{}: {}", one.name, in_words(tally)))?;
-                }
-                for why in &tally.refused {
-                    show::aside(&format!("gladhand: {}: refused: {why}", one.name));
-                }
-            }
-            Err(error) => {
-                // The address stands in most of these words already.
-                let words = error.to_string();
-                let name = if words.starts_with(&one.name) {
-                    String::new()
-                } else {
-                    format!("{}: ", one.name)
-                };
-                show::aside(&format!("gladhand: {name}{words}"));
-            }
-        }
-    }
-    if merged.is_empty() {
+}
+
+fn exit_of(whom: &Whom, synced: &Synced) -> Outcome {
+    if synced.peers.is_empty() {
         let failure = Failure::unreachable("no peer is known and none was found on the local link");
         return Err(failure.hint("Name an address (`gladhand sync ADDR`), or add one to `peers` in config.toml."));
     }
-    Ok(exit_of(whom, merged))
-}
-
-fn exit_of(whom: &Whom, merged: &[Named]) -> Exit {
-    let refused = merged
-        .iter()
-        .any(|m| matches!(m.outcome, Err(DialError::Refused(_) | DialError::WrongKey(_))));
-    let level = merged.iter().filter_map(|m| m.outcome.as_ref().ok());
-    if level.clone().any(|tally| !tally.refused.is_empty()) {
-        show::aside("  The good part is recorded; the refused originals are kept in the home's evidence.");
-        return Exit::SomeRejected;
+    if synced.has_refused() {
+        return Ok(Exit::SomeRejected);
     }
-    match (level.count(), refused) {
-        (0, true) => {
-            show::aside("  A device joins with an invite of the depot: `gladhand join INVITE`.");
-            Exit::Refused
-        }
-        (0, false) => Exit::Unreachable,
-        // With everybody, those who are away are no failure.
-        (count, _) if count == merged.len() || *whom == Whom::Everyone => Exit::Done,
-        _ => Exit::Unreachable,
+    if synced.was_turned_away() {
+        return Ok(Exit::Refused);
     }
-}
-
-fn in_words(tally: &Tally) -> String {
-    let pictures = match (tally.pictures_in, tally.picture_bytes_out) {
-        (0, 0) => String::new(),
-        (came, 0) => format!(", {} came in", show::counted(came, "picture", "pictures")),
-        (0, out) => format!(", {} KiB of pictures went out", out.div_ceil(1024)),
-        (came, out) => format!(
-            ", {} came in, {} KiB of pictures went out",
-            show::counted(came, "picture", "pictures"),
-            out.div_ceil(1024)
-        ),
-    };
-    if tally.entries_in + tally.entries_out == 0 && pictures.is_empty() {
-        return "level, nothing new".to_owned();
-    }
-    format!(
-        "level, {} came in, {} went out{pictures}, {} bytes",
-        show::counted(tally.entries_in, "new entry", "new entries"),
-        show::counted(tally.entries_out, "entry", "entries"),
-        tally.bytes_in + tally.bytes_out
-    )
-}
-
-fn as_json(one: &Named) -> Value {
-    match &one.outcome {
-        Ok(tally) => json!({
-            "name": one.name, "device": one.peer, "level": tally.level, "new": tally.entries_in, "known": tally.known,
-            "sent": tally.entries_out, "pictures": tally.pictures_in, "picture_bytes_in": tally.picture_bytes_in,
-            "picture_bytes_out": tally.picture_bytes_out, "bytes_in": tally.bytes_in, "bytes_out": tally.bytes_out,
-            "refused": tally.refused, "enrolled": tally.enrolled,
-        }),
-        Err(error) => json!({"name": one.name, "device": one.peer, "level": false, "error": error.to_string()}),
-    }
+    let sessions = synced.sessions();
+    // With everybody, those who are away are no failure.
+    let is_enough = sessions == synced.peers.len() || *whom == Whom::Everyone;
+    Ok(if sessions > 0 && is_enough {
+        Exit::Done
+    } else {
+        Exit::Unreachable
+    })
 }

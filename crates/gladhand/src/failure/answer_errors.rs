@@ -11,6 +11,7 @@ impl From<AnswerError> for Failure {
         match error {
             AnswerError::Resolve(error) => error.into(),
             AnswerError::Node(error) => error.into(),
+            error @ AnswerError::Document { .. } => Self::failed(error),
         }
     }
 }

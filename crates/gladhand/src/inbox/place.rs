@@ -6,7 +6,7 @@ use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 use gladhand_store::Layout;
-use serde_json::json;
+use serde::Serialize;
 
 /// Moves a file of the inbox to `done/`, under a number when its name is taken. Returns where it is now.
 ///
@@ -49,6 +49,16 @@ fn free_name(dir: &Path, name: &OsStr) -> PathBuf {
     (2..).map(numbered).find(|path| !taken(path)).unwrap_or(whole)
 }
 
+/// A line of `rejected/<file>.rejected.jsonl`.
+#[derive(Serialize)]
+struct RejectedLine<'a> {
+    /// The number of the line in its file, from 1.
+    line: u64,
+    reason: &'a str,
+    /// The line itself, so that it can be corrected and dropped in again.
+    text: &'a str,
+}
+
 /// The rejected lines of one file, on their way to `rejected/<file>.rejected.jsonl`.
 pub struct Rejects {
     dir: PathBuf,
@@ -83,7 +93,8 @@ impl Rejects {
             Some(writer) => writer,
             None => self.writer.insert(BufWriter::new(File::create(&self.temporary)?)),
         };
-        writeln!(writer, "{}", json!({"line": line, "reason": reason, "text": text}))
+        serde_json::to_writer(&mut *writer, &RejectedLine { line, reason, text })?;
+        writer.write_all(b"\n")
     }
 
     /// Makes them durable under their name. `None`: there are none. The same lines as last time are kept once.

@@ -13,7 +13,6 @@ use std::path::Path;
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-use serde_json::json;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::watch;
 use tokio::task::JoinSet;
@@ -27,6 +26,7 @@ use crate::control::server::Server;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::inbox;
 use crate::show;
+use gladhand_answers::homes::Serving;
 use gladhand_node::Node;
 use gladhand_node::NodeHandle;
 use gladhand_node::config::Config;
@@ -113,13 +113,14 @@ async fn run(context: &Context, config: &Config, node: NodeHandle) -> Outcome {
 fn ready(context: &Context, name: &str, control: &Path, listen: Option<SocketAddr>) -> Result<(), Failure> {
     let home = &context.home;
     tracing::info!(home = %home.display(), control = %control.display(), version = env!("CARGO_PKG_VERSION"), "serving {name}");
-    if context.json {
-        let process = std::process::id();
-        let object = json!({"serving": name, "home": home, "control": control, "listen": listen, "process": process});
-        return show::line(&object.to_string());
-    }
-    let at = listen.map_or(String::new(), |at| format!(", listening at {at}"));
-    show::line(&format!("serving {name} in {}{at}", home.display()))
+    let serving = Serving {
+        serving: name.to_owned(),
+        home: home.display().to_string(),
+        control: control.display().to_string(),
+        listen,
+        process: std::process::id(),
+    };
+    show::answer_in_one_line(serving, context.json)
 }
 
 /// Waits for the node, flushes and closes it. Without that the next open derives again what was not flushed.
