@@ -111,6 +111,8 @@ mod tests {
             let mut found = Vec::new();
             properties(schema.as_value(), name, &mut found);
             assert!(found.len() > 1, "{name} has properties");
+            // A tag with one possible word says all there is to say by itself.
+            found.retain(|(_, property)| property.get("const").is_none());
             for (path, property) in found {
                 let says = property["description"].as_str().unwrap_or_default();
                 assert!(says.ends_with('.'), "{path} needs a description: {says:?}");
