@@ -2,6 +2,9 @@
 
 use schemars::{JsonSchema, Schema, schema_for};
 
+use crate::findings::Findings;
+use crate::history::History;
+use crate::report::ShiftReport;
 use crate::version::Versioned;
 
 /// A schema and the name of its file in `docs/schemas`, without its ending.
@@ -12,7 +15,6 @@ pub struct Named {
     pub schema: Schema,
 }
 
-#[allow(dead_code, reason = "the answers move here one by one")]
 fn named<T: JsonSchema>(name: &'static str) -> Named {
     Named {
         name,
@@ -24,5 +26,8 @@ fn named<T: JsonSchema>(name: &'static str) -> Named {
 pub fn all() -> Vec<Named> {
     vec![
         // One line for each answer.
+        named::<Findings>("findings"),
+        named::<History>("history"),
+        named::<ShiftReport>("report"),
     ]
 }

@@ -52,7 +52,8 @@ pub fn after(node: &Node, receipt: &Receipt, before: Before) -> Result<String, F
         let text = show::wrapped(&warning, "      ");
         out.push_str(&format!("!     {}", text.trim_start()));
     }
-    findings.iter().for_each(|f| out.push_str(&show::finding(f)));
+    let text = |f| show::finding(f, judging.facts());
+    findings.iter().for_each(|f| out.push_str(&text(f)));
     judging.check()?;
     Ok(out)
 }
