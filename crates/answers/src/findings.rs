@@ -156,3 +156,121 @@ pub fn findings(node: &mut Node, asked: &FindingsQuestion) -> Result<Findings, A
 fn is_rule(name: &str) -> bool {
     rules::rank(name) < rules::ALL.len()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::small_yard::{SmallYard, record, shown, through_json};
+
+    /// A camera on two trackers, told to Mara alone, and a kind of fact that nobody knows.
+    fn dispute() -> SmallYard {
+        let mut yard = SmallYard::new();
+        let (mara, depot) = (&mut yard.mara, &mut yard.depot);
+        record(
+            mara,
+            &[r#"{"kind":"link","job":"M1","camera":"LC-1","tracker":"LT-1"}"#],
+        );
+        record(
+            depot,
+            &[
+                r#"{"kind":"link","job":"H1","camera":"LC-1","tracker":"LT-2"}"#,
+                r#"{"kind":"weigh-in","job":"H1"}"#,
+            ],
+        );
+        yard.carry_to_mara();
+        yard
+    }
+
+    fn asked(node: &mut Node, question: FindingsQuestion) -> Findings {
+        findings(node, &question).unwrap()
+    }
+
+    #[test]
+    fn findings_are_an_object_and_their_text_says_what_to_do() {
+        let mut yard = dispute();
+        let found = asked(&mut yard.mara, FindingsQuestion::default());
+        let json = through_json(&found);
+        let stop = json["findings"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|f| f["severity"] == "stop")
+            .unwrap();
+        assert_eq!(stop["rule"], "camera-on-two-trackers");
+        assert_eq!(stop["jobs"], serde_json::json!(["H1", "M1"]));
+        assert_eq!(
+            (&stop["standing"], &stop["status"]),
+            (&"unaware".into(), &"open".into())
+        );
+        assert_eq!(stop["facts"].as_array().unwrap().len(), 2);
+        assert!(
+            json.get("as_known_by").is_none() && stop.get("ruling").is_none(),
+            "{json}"
+        );
+        assert!(found.has_open_stop());
+        let text = shown(&found);
+        let head = format!(
+            "stop  {}  camera-on-two-trackers  LC-1  [open, unaware]\n",
+            stop["id"].as_str().unwrap()
+        );
+        assert!(text.contains(&head) && text.contains("\n      -> "), "{text}");
+        assert!(
+            text.ends_with("aside: 1 open stop, 0 open asks, 1 open note; 0 settled, 0 cleared\n"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn a_settled_finding_names_its_ruling() {
+        let mut yard = dispute();
+        let id = asked(&mut yard.mara, FindingsQuestion::default()).findings[0]
+            .id
+            .clone();
+        let ruling = r#"{"kind":"ruling","finding":"ID","ruling":"accepted","why":"looked at both","by":"mara"}"#;
+        record(&mut yard.mara, &[&ruling.replace("ID", &id)]);
+        let found = asked(
+            &mut yard.mara,
+            FindingsQuestion {
+                rule: Some("camera-on-two-trackers".into()),
+                ..FindingsQuestion::default()
+            },
+        );
+        let json = through_json(&found);
+        assert_eq!(json["findings"][0]["ruling"]["why"], "looked at both");
+        assert!(!found.has_open_stop());
+        assert!(shown(&found).contains("Settled by mara: accepted (looked at both)\n"));
+    }
+
+    #[test]
+    fn a_question_selects_by_rule_job_state_and_moment() {
+        let mut yard = dispute();
+        let rules = |node: &mut Node, question| {
+            let found = asked(node, question).findings;
+            found.into_iter().map(|f| f.rule).collect::<Vec<_>>()
+        };
+        let by_job = |job: &str| FindingsQuestion {
+            job: Some(job.into()),
+            open: true,
+            ..FindingsQuestion::default()
+        };
+        assert_eq!(rules(&mut yard.mara, by_job("M1")), ["camera-on-two-trackers"]);
+        let before = FindingsQuestion {
+            as_known_by: Some("lap-mara".into()),
+            ..FindingsQuestion::default()
+        };
+        let then = asked(&mut yard.mara, before);
+        assert_eq!(
+            then.findings,
+            [],
+            "her newest entry was written before she met the depot"
+        );
+        assert_eq!(through_json(&then)["as_known_by"]["device"], "lap-mara");
+        assert!(shown(&then).starts_with("warning: As lap-mara knew it right after its entry "));
+        let wrong = FindingsQuestion {
+            rule: Some("nonsense".into()),
+            ..FindingsQuestion::default()
+        };
+        let refused = findings(&mut yard.mara, &wrong).unwrap_err();
+        assert!(matches!(refused, AnswerError::Resolve(ResolveError::NoRule(name)) if name == "nonsense"));
+    }
+}

@@ -94,3 +94,6 @@ impl Picture {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -32,6 +32,8 @@ pub mod receipt;
 pub mod report;
 pub mod resolve;
 pub mod schema;
+#[cfg(test)]
+mod small_yard;
 pub mod standard;
 pub mod status;
 pub mod step;

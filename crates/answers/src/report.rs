@@ -251,3 +251,105 @@ impl From<reconciled::Totals> for ReportTotals {
 fn counts<K: Ord>(counted: BTreeMap<K, usize>) -> BTreeMap<K, u64> {
     counted.into_iter().map(|(key, count)| (key, count as u64)).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value, json};
+
+    use super::*;
+    use crate::html::report::render;
+    use crate::small_yard::{SmallYard, record, shown, through_json};
+
+    /// Two say differently which trailer J1 is on, and one of them stands it down; J2 has nothing but a name.
+    fn shift() -> SmallYard {
+        let mut yard = SmallYard::new();
+        record(
+            &mut yard.mara,
+            &[
+                r#"{"kind":"job","job":"J1","trailer":"LF 5301","yard":"Tolland yard","by":"mara"}"#,
+                r#"{"kind":"job","job":"J2","by":"mara"}"#,
+            ],
+        );
+        record(
+            &mut yard.depot,
+            &[
+                r#"{"kind":"job","job":"J1","trailer":"LF <5302>","by":"jonas"}"#,
+                r#"{"kind":"stand-down","job":"J1","why":"left early","by":"jonas"}"#,
+            ],
+        );
+        yard.carry_to_mara();
+        yard
+    }
+
+    #[test]
+    fn fields_with_several_values_are_lists_and_are_joined_only_for_reading() {
+        let mut yard = shift();
+        let report = report(&mut yard.mara, &Filter::default()).unwrap();
+        let json = through_json(&report);
+        let keys: Vec<&String> = json.as_object().unwrap().keys().collect();
+        let wanted = ["scope", "standard", "vector", "totals", "jobs", "findings"];
+        assert!(
+            keys.len() == 6 && wanted.iter().all(|key| json.get(key).is_some()),
+            "{keys:?}"
+        );
+        let job = &json["jobs"][0];
+        let trailers = job["trailer"].as_array().unwrap();
+        assert!(
+            trailers.len() == 2 && trailers.contains(&json!("LF 5301")),
+            "{trailers:?}"
+        );
+        assert_eq!((&job["yard"], &job["vin"]), (&json!(["Tolland yard"]), &json!([])));
+        assert_eq!((&job["state"], &job["relied_on"]), (&json!("stood-down"), &json!("no")));
+        assert_eq!(json["totals"]["states"]["open"], 1);
+        let joined = trailers
+            .iter()
+            .map(|t| t.as_str().unwrap())
+            .collect::<Vec<_>>()
+            .join(" | ");
+        let csv = String::from_utf8(report.csv().unwrap()).unwrap();
+        let (text, page) = (shown(&report), render(&report));
+        assert!(csv.contains(&format!("J1,{joined},,,Tolland yard,")), "{csv}");
+        assert!(text.contains(&joined), "{text}");
+        assert!(
+            text.contains("2 jobs: 0 can be relied on, 1 not, 0 to be looked at, 1 not finished."),
+            "{text}"
+        );
+        let escaped = joined.replace('<', "&lt;").replace('>', "&gt;");
+        assert!(page.contains(&format!("<td>{escaped}</td>")), "{page}");
+    }
+
+    #[test]
+    fn a_row_of_the_csv_fits_the_fields_of_the_job() {
+        let mut yard = shift();
+        let report = report(&mut yard.mara, &Filter::default()).unwrap();
+        let json = serde_json::to_value(&report).unwrap();
+        assert_eq!(json["jobs"][0].as_object().unwrap().len(), COLUMNS.len());
+        for (job, told) in report.jobs.iter().zip(json["jobs"].as_array().unwrap()) {
+            for (column, cell) in COLUMNS.into_iter().zip(job.cells()) {
+                let between = if column == "findings" { " " } else { " | " };
+                let wanted = match &told[column] {
+                    Value::String(text) => text.clone(),
+                    list => serde_json::from_value::<Vec<String>>(list.clone())
+                        .unwrap()
+                        .join(between),
+                };
+                assert_eq!(cell, wanted, "{column} of {}", job.job);
+            }
+        }
+    }
+
+    #[test]
+    fn a_scope_is_told_in_utc() {
+        let mut yard = shift();
+        let filter = Filter {
+            from_us: Some(1_772_452_800_000_000),
+            yard: Some("Elsewhere".into()),
+            ..Filter::default()
+        };
+        let report = report(&mut yard.mara, &filter).unwrap();
+        let json = through_json(&report);
+        let scope = json!({"from": "2026-03-02T12:00:00Z", "to": null, "yard": "Elsewhere", "fleet": null});
+        assert_eq!((&json["scope"], &json["jobs"]), (&scope, &json!([])));
+        assert!(render(&report).contains("Scope: from 2026-03-02T12:00:00Z, yard Elsewhere."));
+    }
+}
