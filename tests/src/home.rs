@@ -96,7 +96,7 @@ impl Home {
     #[track_caller]
     pub fn history(&self, args: &[&str]) -> Vec<Value> {
         let shown = self.run(&[&["history", "--json"], args].concat()).done().json();
-        shown.as_array().expect("a list").clone()
+        shown["rows"].as_array().expect("a list").clone()
     }
 
     /// The ids of all facts that are held, device by device: each fact of the whole history names all that are

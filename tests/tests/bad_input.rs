@@ -97,7 +97,7 @@ fn bad_lines_are_named_and_the_good_ones_count() {
         .run(&["findings", "--json", "--rule", "not-understood"])
         .done()
         .json();
-    assert_eq!(found.as_array().unwrap().len(), 1);
+    assert_eq!(found["findings"].as_array().unwrap().len(), 1);
     // The same file again adds nothing and rejects the same.
     let again = alone.home.run(&["record", "--json", &file]).exits(4);
     assert!(

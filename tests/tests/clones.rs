@@ -40,7 +40,7 @@ fn agree(homes: &[&Home]) -> BTreeSet<String> {
 /// The finding on mara's device, if a home has one.
 fn forked(home: &Home) -> Option<Value> {
     let found = home.run(&["findings", "--json", "--rule", "log-forked"]).done().json();
-    let found = found.as_array().unwrap().clone();
+    let found = found["findings"].as_array().unwrap().clone();
     assert!(found.len() <= 1, "one device, one finding: {found:?}");
     found.into_iter().next()
 }

@@ -78,6 +78,15 @@ fn json_of(version: &str, name: &str) -> Value {
     serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap_or_else(|e| panic!("{}: {e}", file.display()))
 }
 
+/// The values of a field of a job. In 0.1.0 they stood in one text with ` | ` between them.
+fn values(field: &Value) -> Vec<String> {
+    match field {
+        Value::Null => Vec::new(),
+        Value::String(text) => text.split(" | ").map(str::to_owned).collect(),
+        list => serde_json::from_value(list.clone()).expect("a list of values"),
+    }
+}
+
 /// What a report says that no later version may say otherwise. Its words may get better, and more may be found.
 fn essence(report: &Value) -> (Value, BTreeSet<String>, BTreeSet<String>) {
     let rows = |list: &str, names: &[&str]| {
@@ -85,10 +94,11 @@ fn essence(report: &Value) -> (Value, BTreeSet<String>, BTreeSet<String>) {
         let said = |row: &Value| names.iter().map(|name| format!("{name} {}; ", row[*name])).collect();
         rows.map(said).collect::<BTreeSet<String>>()
     };
-    let jobs = rows("jobs", &["job", "trailer", "state"]);
+    let jobs = report["jobs"].as_array().expect("a list").iter();
+    let jobs = jobs.map(|job| format!("{}: {:?}, {}", job["job"], values(&job["trailer"]), job["state"]));
     (
         report["vector"].clone(),
-        jobs,
+        jobs.collect(),
         rows("findings", &["id", "rule", "subject", "status"]),
     )
 }

@@ -74,3 +74,19 @@ pub enum AnswerError {
         source: DocError,
     },
 }
+
+/// Why a history cannot be drawn.
+#[derive(Debug, thiserror::Error)]
+pub enum PictureError {
+    /// Nobody could read it.
+    #[error("a picture of {count} facts could not be read (at most {most})")]
+    TooMany {
+        /// The facts of the history.
+        count: usize,
+        /// So many can be read.
+        most: usize,
+    },
+    /// The store cannot be read.
+    #[error(transparent)]
+    Node(#[from] NodeError),
+}

@@ -1,1 +1,99 @@
-//! (being moved here)
+//! A history: who did what when, on which device, what they had seen by then; of everything, or of a job, camera, tracker,
+//! trailer or device; now, as of a time, or as a device knew it.
+//!
+//! [`Found`] asks the node once; the answer and the picture are both made from what it found.
+
+mod ask;
+mod moment;
+mod rows;
+mod scene;
+
+use gladhand_facts::DeviceKey;
+use gladhand_reconcile::picture::Drawn;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+pub use ask::{Found, HistoryQuestion};
+pub use moment::{AskedMoment, KnownMoment};
+pub use rows::{CorrectedTime, FactPlace, FieldEdit, HistoryRow, OtherValue, SeenBy};
+
+use crate::findings::ShownFinding;
+
+/// A history.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct History {
+    /// One for each fact, in an order that respects what was seen.
+    pub rows: Vec<HistoryRow>,
+    /// What it is a history of.
+    pub scope: HistoryScope,
+    /// Whose knowledge this is; absent when it is what is known here now.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub as_known_by: Option<KnownMoment>,
+    /// Only what had happened by then by the depot's clock, as it was asked for (RFC 3339).
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub as_of: Option<String>,
+    /// How many facts were left out because of `as_of` and may have happened in time all the same.
+    pub perhaps_too: u64,
+    /// The findings that were known, if they were asked for: all of them for a history of everything, otherwise those that
+    /// have to do with its facts.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub findings: Option<Vec<ShownFinding>>,
+    /// What was drawn, if a picture was asked for.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub picture: Option<Picture>,
+}
+
+/// What a history is about. A fact belongs to all that is named; where nothing is named it is a history of everything.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct HistoryScope {
+    /// A job.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub job: Option<String>,
+    /// A camera.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub camera: Option<String>,
+    /// A tracker.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub tracker: Option<String>,
+    /// A trailer and all its jobs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub trailer: Option<String>,
+    /// The name of the device that recorded.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub device: Option<String>,
+    /// That device.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<String>")]
+    pub device_key: Option<DeviceKey>,
+}
+
+/// A picture of a history, and what it holds.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Picture {
+    /// The file that it was written to, as it was named.
+    pub file: String,
+    /// Facts.
+    pub facts: u64,
+    /// Lanes, one for each log.
+    pub lanes: u64,
+    /// Lines between lanes: somebody had newly seen another's entries.
+    pub meetings: u64,
+    /// Open findings.
+    pub open_findings: u64,
+}
+
+impl Picture {
+    /// A picture in `file`.
+    pub fn new(file: &str, holds: Drawn) -> Self {
+        Self {
+            file: file.to_owned(),
+            facts: holds.facts as u64,
+            lanes: holds.lanes as u64,
+            meetings: holds.meetings as u64,
+            open_findings: holds.clashes as u64,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

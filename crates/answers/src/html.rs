@@ -1,1 +1,3 @@
-//! (being moved here)
+//! Answers as HTML pages that stand alone: no script, nothing fetched.
+
+pub mod report;

@@ -34,6 +34,8 @@ pub mod resolve;
 pub mod schema;
 #[cfg(test)]
 mod small_home;
+#[cfg(test)]
+mod small_yard;
 pub mod standard;
 pub mod status;
 pub mod step;

@@ -1,1 +1,355 @@
-//! (being moved here)
+//! The reconciled shift report: which jobs were done, and which trailers can be relied on.
+//!
+//! It holds no time of making and no name of the node: equal knowledge gives equal bytes, as text, JSON, CSV and HTML.
+
+use std::collections::BTreeMap;
+
+use gladhand_node::{IndexedFacts, Node};
+use gladhand_reconcile::report::{self as reconciled, Filter, JobLine, JobState, Reliance};
+use gladhand_reconcile::{Report, Severity};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::error::AnswerError;
+use crate::findings::ShownFinding;
+use crate::text::layout::SEVERAL;
+
+/// A shift report.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ShiftReport {
+    /// What was asked for.
+    pub scope: ReportScope,
+    /// The version of the work standard that judged.
+    pub standard: String,
+    /// What was known: for each log (`KEY.INCARNATION`) its last entry.
+    pub vector: BTreeMap<String, u64>,
+    /// Counts.
+    pub totals: ReportTotals,
+    /// The jobs, by name.
+    pub jobs: Vec<ReportedJob>,
+    /// The findings that touch these jobs, and those that touch no job.
+    pub findings: Vec<ShownFinding>,
+}
+
+/// What a report was asked for. What is `null` did not restrict it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReportScope {
+    /// Jobs with something at or after this time (RFC 3339, UTC).
+    pub from: Option<String>,
+    /// Jobs with something before this time (RFC 3339, UTC).
+    pub to: Option<String>,
+    /// Only this yard.
+    pub yard: Option<String>,
+    /// Only this fleet.
+    pub fleet: Option<String>,
+}
+
+/// Counts over a report.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReportTotals {
+    /// Jobs in the report.
+    pub jobs: u64,
+    /// Jobs by state: `open`, `signed-off`, `stood-down`.
+    #[schemars(with = "BTreeMap<String, u64>")]
+    pub states: BTreeMap<JobState, u64>,
+    /// Jobs by whether their trailers can be relied on: `yes`, `no`, `ask`, `not-yet`.
+    #[schemars(with = "BTreeMap<String, u64>")]
+    pub relied_on: BTreeMap<Reliance, u64>,
+    /// Open findings by severity: `stop`, `ask`, `note`.
+    #[schemars(with = "BTreeMap<String, u64>")]
+    pub open: BTreeMap<Severity, u64>,
+    /// Findings that a ruling settled.
+    pub settled: u64,
+    /// Findings that later facts cleared.
+    pub cleared: u64,
+}
+
+/// A job in a report. A field that may hold several values lists all of them; it is empty where none is known.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReportedJob {
+    /// Its name.
+    pub job: String,
+    /// The trailer's unit numbers.
+    pub trailer: Vec<String>,
+    /// The trailer's VINs.
+    pub vin: Vec<String>,
+    /// The customers.
+    pub fleet: Vec<String>,
+    /// The places of work.
+    pub yard: Vec<String>,
+    /// The trackers.
+    pub tracker: Vec<String>,
+    /// The cameras.
+    pub camera: Vec<String>,
+    /// The kinds of wall.
+    pub wall: Vec<String>,
+    /// Empty or loaded.
+    pub load: Vec<String>,
+    /// How far it has come: open, declared done, or given up and not signed off after that.
+    #[schemars(with = "String", extend("enum" = ["open", "signed-off", "stood-down"]))]
+    pub state: JobState,
+    /// Whether the trailer can be relied on: `yes` when nothing open speaks against it, `no`, `ask` when a person must look
+    /// first, `not-yet` when the job is not signed off.
+    #[schemars(with = "String", extend("enum" = ["yes", "no", "ask", "not-yet"]))]
+    pub relied_on: Reliance,
+    /// When it was opened, as written (RFC 3339).
+    pub opened_at: Vec<String>,
+    /// By whom.
+    pub opened_by: Vec<String>,
+    /// On which devices.
+    pub opened_on: Vec<String>,
+    /// When it was last signed off, as written (RFC 3339); several where signers did not know of each other.
+    pub signed_at: Vec<String>,
+    /// By whom.
+    pub signed_by: Vec<String>,
+    /// On which devices.
+    pub signed_on: Vec<String>,
+    /// The ids of the findings that touch it.
+    pub findings: Vec<String>,
+}
+
+/// The shift report of the jobs that `filter` takes.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn report(node: &mut Node, filter: &Filter) -> Result<ShiftReport, AnswerError> {
+    let report = node.report(filter)?;
+    let findings = report.findings.iter().map(ShownFinding::told).collect();
+    Ok(ShiftReport::new(report, findings))
+}
+
+impl ShiftReport {
+    fn new(report: Report, findings: Vec<ShownFinding>) -> Self {
+        let scope = report.scope;
+        Self {
+            scope: ReportScope {
+                from: scope.from,
+                to: scope.to,
+                yard: scope.yard,
+                fleet: scope.fleet,
+            },
+            standard: report.standard,
+            vector: report.vector,
+            totals: report.totals.into(),
+            jobs: report.jobs.into_iter().map(ReportedJob::from).collect(),
+            findings,
+        }
+    }
+
+    /// Whether an open `stop` finding is among its findings.
+    pub fn has_open_stop(&self) -> bool {
+        self.findings.iter().any(ShownFinding::is_open_stop)
+    }
+
+    /// As CSV: a row of column names, and a row for each job.
+    ///
+    /// # Errors
+    /// When a row cannot be written.
+    pub fn csv(&self) -> Result<Vec<u8>, csv::Error> {
+        let mut writer = csv::Writer::from_writer(Vec::new());
+        writer.write_record(COLUMNS)?;
+        for job in &self.jobs {
+            writer.write_record(job.cells())?;
+        }
+        writer.into_inner().map_err(|e| e.into_error().into())
+    }
+}
+
+/// The columns of the CSV, named as the fields of a job.
+const COLUMNS: [&str; 18] = [
+    "job",
+    "trailer",
+    "vin",
+    "fleet",
+    "yard",
+    "tracker",
+    "camera",
+    "wall",
+    "load",
+    "state",
+    "relied_on",
+    "opened_at",
+    "opened_by",
+    "opened_on",
+    "signed_at",
+    "signed_by",
+    "signed_on",
+    "findings",
+];
+
+impl ReportedJob {
+    /// What stands under [`COLUMNS`]. What is not known is empty; findings stand one space apart.
+    fn cells(&self) -> [String; 18] {
+        let values = |values: &[String]| values.join(SEVERAL);
+        [
+            self.job.clone(),
+            values(&self.trailer),
+            values(&self.vin),
+            values(&self.fleet),
+            values(&self.yard),
+            values(&self.tracker),
+            values(&self.camera),
+            values(&self.wall),
+            values(&self.load),
+            self.state.name().to_owned(),
+            self.relied_on.name().to_owned(),
+            values(&self.opened_at),
+            values(&self.opened_by),
+            values(&self.opened_on),
+            values(&self.signed_at),
+            values(&self.signed_by),
+            values(&self.signed_on),
+            self.findings.join(" "),
+        ]
+    }
+
+    /// When it was last signed off, to the minute, as text and page show it.
+    pub(crate) fn signed_minute(&self) -> Option<String> {
+        let at = self.signed_at.first()?;
+        Some(at.get(..16).unwrap_or(at).replace('T', " "))
+    }
+}
+
+impl From<JobLine> for ReportedJob {
+    fn from(line: JobLine) -> Self {
+        Self {
+            job: line.job,
+            trailer: line.trailer,
+            vin: line.vin,
+            fleet: line.fleet,
+            yard: line.yard,
+            tracker: line.tracker,
+            camera: line.camera,
+            wall: line.wall,
+            load: line.load,
+            state: line.state,
+            relied_on: line.relied_on,
+            opened_at: line.opened_at,
+            opened_by: line.opened_by,
+            opened_on: line.opened_on,
+            signed_at: line.signed_at,
+            signed_by: line.signed_by,
+            signed_on: line.signed_on,
+            findings: line.findings,
+        }
+    }
+}
+
+impl From<reconciled::Totals> for ReportTotals {
+    fn from(totals: reconciled::Totals) -> Self {
+        Self {
+            jobs: totals.jobs as u64,
+            states: counts(totals.states),
+            relied_on: counts(totals.relied_on),
+            open: counts(totals.open),
+            settled: totals.settled as u64,
+            cleared: totals.cleared as u64,
+        }
+    }
+}
+
+fn counts<K: Ord>(counted: BTreeMap<K, usize>) -> BTreeMap<K, u64> {
+    counted.into_iter().map(|(key, count)| (key, count as u64)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value, json};
+
+    use super::*;
+    use crate::html::report::render;
+    use crate::small_yard::{SmallYard, record, shown, through_json};
+
+    /// Two say differently which trailer J1 is on, and one of them stands it down; J2 has nothing but a name.
+    fn shift() -> SmallYard {
+        let mut yard = SmallYard::new();
+        record(
+            &mut yard.mara,
+            &[
+                r#"{"kind":"job","job":"J1","trailer":"LF 5301","yard":"Tolland yard","by":"mara"}"#,
+                r#"{"kind":"job","job":"J2","by":"mara"}"#,
+            ],
+        );
+        record(
+            &mut yard.depot,
+            &[
+                r#"{"kind":"job","job":"J1","trailer":"LF <5302>","by":"jonas"}"#,
+                r#"{"kind":"stand-down","job":"J1","why":"left early","by":"jonas"}"#,
+            ],
+        );
+        yard.carry_to_mara();
+        yard
+    }
+
+    #[test]
+    fn fields_with_several_values_are_lists_and_are_joined_only_for_reading() {
+        let mut yard = shift();
+        let report = report(&mut yard.mara, &Filter::default()).unwrap();
+        let json = through_json(&report);
+        let keys: Vec<&String> = json.as_object().unwrap().keys().collect();
+        let wanted = ["scope", "standard", "vector", "totals", "jobs", "findings"];
+        assert!(
+            keys.len() == 6 && wanted.iter().all(|key| json.get(key).is_some()),
+            "{keys:?}"
+        );
+        let job = &json["jobs"][0];
+        let trailers = job["trailer"].as_array().unwrap();
+        assert!(
+            trailers.len() == 2 && trailers.contains(&json!("LF 5301")),
+            "{trailers:?}"
+        );
+        assert_eq!((&job["yard"], &job["vin"]), (&json!(["Tolland yard"]), &json!([])));
+        assert_eq!((&job["state"], &job["relied_on"]), (&json!("stood-down"), &json!("no")));
+        assert_eq!(json["totals"]["states"]["open"], 1);
+        let joined = trailers
+            .iter()
+            .map(|t| t.as_str().unwrap())
+            .collect::<Vec<_>>()
+            .join(" | ");
+        let csv = String::from_utf8(report.csv().unwrap()).unwrap();
+        let (text, page) = (shown(&report), render(&report));
+        assert!(csv.contains(&format!("J1,{joined},,,Tolland yard,")), "{csv}");
+        assert!(text.contains(&joined), "{text}");
+        assert!(
+            text.contains("2 jobs: 0 can be relied on, 1 not, 0 to be looked at, 1 not finished."),
+            "{text}"
+        );
+        let escaped = joined.replace('<', "&lt;").replace('>', "&gt;");
+        assert!(page.contains(&format!("<td>{escaped}</td>")), "{page}");
+    }
+
+    #[test]
+    fn a_row_of_the_csv_fits_the_fields_of_the_job() {
+        let mut yard = shift();
+        let report = report(&mut yard.mara, &Filter::default()).unwrap();
+        let json = serde_json::to_value(&report).unwrap();
+        assert_eq!(json["jobs"][0].as_object().unwrap().len(), COLUMNS.len());
+        for (job, told) in report.jobs.iter().zip(json["jobs"].as_array().unwrap()) {
+            for (column, cell) in COLUMNS.into_iter().zip(job.cells()) {
+                let between = if column == "findings" { " " } else { " | " };
+                let wanted = match &told[column] {
+                    Value::String(text) => text.clone(),
+                    list => serde_json::from_value::<Vec<String>>(list.clone())
+                        .unwrap()
+                        .join(between),
+                };
+                assert_eq!(cell, wanted, "{column} of {}", job.job);
+            }
+        }
+    }
+
+    #[test]
+    fn a_scope_is_told_in_utc() {
+        let mut yard = shift();
+        let filter = Filter {
+            from_us: Some(1_772_452_800_000_000),
+            yard: Some("Elsewhere".into()),
+            ..Filter::default()
+        };
+        let report = report(&mut yard.mara, &filter).unwrap();
+        let json = through_json(&report);
+        let scope = json!({"from": "2026-03-02T12:00:00Z", "to": null, "yard": "Elsewhere", "fleet": null});
+        assert_eq!((&json["scope"], &json["jobs"]), (&scope, &json!([])));
+        assert!(render(&report).contains("Scope: from 2026-03-02T12:00:00Z, yard Elsewhere."));
+    }
+}

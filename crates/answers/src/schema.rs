@@ -10,8 +10,11 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use crate::clearance::Clearance;
+use crate::findings::Findings;
+use crate::history::History;
 use crate::job_list::JobList;
 use crate::receipt::Receipt;
+use crate::report::ShiftReport;
 use crate::status::Status;
 use crate::version::Versioned;
 use crate::{bundles, exported, homes, standard, synced, verified};
@@ -79,6 +82,10 @@ pub fn all() -> Vec<Named> {
         named::<standard::StandardShown>("standard-shown"),
         named::<synced::Synced>("synced"),
         named::<verified::Verified>("verified"),
+        // One line for each answer.
+        named::<Findings>("findings"),
+        named::<History>("history"),
+        named::<ShiftReport>("report"),
     ]
 }
 

@@ -4,13 +4,12 @@ use std::borrow::Cow;
 use std::cell::Cell;
 use std::time::{Duration, Instant};
 
-use gladhand_reconcile::finding::Standing;
-use gladhand_reconcile::{Status, ToldFinding};
-
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
 use gladhand_answers::Versioned;
-use gladhand_answers::text::{Page, Piece, Text};
+use gladhand_answers::findings::ShownFinding;
+use gladhand_answers::text::layout::written_out;
+use gladhand_answers::text::{self, Page, Piece, Text};
 use gladhand_node::Progress;
 
 /// Writes to stdout, for people. A reader that went away ends the program quietly, as tools do.
@@ -24,29 +23,6 @@ pub fn print(text: &str) -> Result<(), Failure> {
 /// What a terminal would obey is shown instead: a fact may hold any character, whoever wrote it.
 fn harmless(text: &str) -> Cow<'_, str> {
     written_out(text, |c| c.is_control() && !matches!(c, '\n' | '\t'))
-}
-
-/// Text of facts that keeps to its line and cannot command a terminal: besides control characters, what ends a line or turns
-/// the direction of writing round is written out.
-pub fn in_one_line(text: &str) -> Cow<'_, str> {
-    let turns = |c: char| matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-    written_out(text, |c| c.is_control() || turns(c))
-}
-
-/// The text with some characters written as escapes.
-fn written_out(text: &str, which: impl Fn(char) -> bool) -> Cow<'_, str> {
-    if !text.contains(&which) {
-        return Cow::Borrowed(text);
-    }
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        if which(c) {
-            out.extend(c.escape_default());
-        } else {
-            out.push(c);
-        }
-    }
-    Cow::Owned(out)
 }
 
 /// Writes bytes to stdout.
@@ -90,7 +66,12 @@ pub fn aside(text: &str) {
 /// # Errors
 /// As [`print`].
 pub fn answer<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<(), Failure> {
-    let pieces = answer.text(Page::default());
+    let page = Page::default();
+    let pieces = if as_json {
+        answer.warnings(page)
+    } else {
+        answer.text(page)
+    };
     if as_json {
         json(&Versioned::new(answer))?;
     }
@@ -115,36 +96,6 @@ pub fn answer_in_one_line<A: serde::Serialize + Text>(answer: A, as_json: bool) 
         return line(&text);
     }
     self::answer(answer, false)
-}
-
-/// The status as a word.
-pub fn status(status: Status) -> &'static str {
-    match status {
-        Status::Open => "open",
-        Status::Settled => "settled",
-        Status::Cleared => "cleared",
-    }
-}
-
-/// A finding in a few lines.
-pub fn finding(f: &ToldFinding) -> String {
-    let mut out = format!("{:<4}  {}  {}  {}", f.severity.word(), f.id, f.rule, f.subject);
-    out.push_str(&format!("  [{}", status(f.status)));
-    if f.standing != Standing::None {
-        out.push_str(&format!(", {}", f.standing.word()));
-    }
-    out.push_str("]\n");
-    out.push_str(&wrapped(&f.says, "      "));
-    match &f.ruling {
-        Some(r) => {
-            let by = r.by.as_deref().unwrap_or("somebody");
-            let why = r.why.as_deref().unwrap_or("no reason given");
-            out.push_str(&wrapped(&format!("Settled by {by}: {} ({why})", r.ruling), "      "));
-        }
-        None if f.is_open() => out.push_str(&wrapped(&format!("-> {}", f.next), "      ")),
-        None => {}
-    }
-    out
 }
 
 /// Text in lines of about a hundred characters, each behind `indent`.

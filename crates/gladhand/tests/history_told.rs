@@ -37,7 +37,7 @@ fn yard() -> (Yard, Home, Home, Home) {
 
 /// What became of the field of the fact in which `by` wrote it.
 fn edit(history: &Value, by: &str, field: &str) -> Value {
-    let lines = history.as_array().unwrap();
+    let lines = history["rows"].as_array().unwrap();
     let wrote = |l: &&Value| l["by"] == by && !l["fields"][field].is_null();
     lines.iter().find(wrote).unwrap()["fields"][field].clone()
 }
@@ -74,7 +74,7 @@ fn a_job_is_handed_over_and_a_field_is_written_by_two() {
     let json = depot.json("history --job M02");
     let (ours, last) = (
         edit(&json, "mara", "thickness"),
-        json.as_array().unwrap().last().unwrap()["fields"]["thickness"].clone(),
+        json["rows"].as_array().unwrap().last().unwrap()["fields"]["thickness"].clone(),
     );
     assert_eq!(ours["standing"], "replaced");
     assert_eq!(ours["followed_by"][0]["value"], "19 mm");
@@ -100,15 +100,15 @@ fn what_a_laptop_knew_comes_with_the_findings_that_it_would_have_shown() {
     yard.carry(&tomas, &depot);
 
     let entries = depot.json("history --device lap-tomas");
-    let seq = |i: usize| entries[i]["place"]["seq"].as_u64().unwrap();
+    let seq = |i: usize| entries["rows"][i]["place"]["seq"].as_u64().unwrap();
     let ask = |what: &str, i: usize| depot.line(&format!("{what} --as-known-by lap-tomas@{}", seq(i)));
-    assert_eq!(ask("findings --json", 0).out.trim(), "[]");
+    assert_eq!(found(&ask("findings --json", 0).out), serde_json::json!([]));
     assert_ne!(
-        alone.as_array().unwrap().len(),
+        alone["findings"].as_array().unwrap().len(),
         0,
         "he would have seen it at once, had he looked"
     );
-    assert_eq!(ask("findings --json", 1).out, after);
+    assert_eq!(found(&ask("findings --json", 1).out), found(&after));
     assert_eq!(facts(&ask("history --json --camera LC-1", 1).out), facts(&history));
     let told = ask("history --camera LC-1", 1);
     assert!(told.says("Findings that it would have shown: stop"), "{}", told.out);
@@ -119,9 +119,16 @@ fn what_a_laptop_knew_comes_with_the_findings_that_it_would_have_shown() {
     assert!(!told.out.contains("LT-2"), "{}", told.out);
 }
 
+/// The findings of an answer.
+fn found(json: &str) -> Value {
+    let mut answer: Value = serde_json::from_str(json).unwrap();
+    answer["findings"].take()
+}
+
 /// The facts without the findings that they are said to make.
 fn facts(json: &str) -> Value {
-    let mut lines: Value = serde_json::from_str(json).unwrap();
+    let mut answer: Value = serde_json::from_str(json).unwrap();
+    let mut lines = answer["rows"].take();
     for line in lines.as_array_mut().unwrap() {
         line.as_object_mut().unwrap().remove("findings");
     }
@@ -223,7 +230,7 @@ fn everything_that_a_fact_says_is_shown_on_one_line_and_commands_no_terminal() {
     assert!(told.contains(wanted), "{told}");
     assert!(told.contains("(assigned mara; yard Tolland)"), "{told}");
     let json = mara.json("history");
-    assert_eq!(json[0]["fact"]["weight"]["kg"], 3);
+    assert_eq!(json["rows"][0]["fact"]["weight"]["kg"], 3);
 }
 
 /// 2026-03-02T12:00:00Z.

@@ -86,7 +86,7 @@ fn a_slow_writer_is_waited_for() {
     home.wait_done(&name);
     assert!(last.elapsed() > SETTLED - Duration::from_millis(200));
     let history: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
-    let values: Vec<_> = history
+    let values: Vec<_> = history["rows"]
         .as_array()
         .unwrap()
         .iter()
@@ -242,7 +242,7 @@ fn pictures_are_kept_with_the_facts_that_name_them() {
     home.wait_done("late.jsonl");
     assert!(started.elapsed() > Duration::from_secs(5));
     let history: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
-    let kept: Vec<bool> = history
+    let kept: Vec<bool> = history["rows"]
         .as_array()
         .unwrap()
         .iter()
@@ -271,7 +271,12 @@ fn a_picture_that_comes_after_its_facts_comes_in_with_a_fact_of_its_own() {
     home.drop_file("other.jpg", b"nobody's picture");
     home.wait_done("late.jpg");
     let history: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
-    let facts: Vec<_> = history.as_array().unwrap().iter().map(|line| &line["fact"]).collect();
+    let facts: Vec<_> = history["rows"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|line| &line["fact"])
+        .collect();
     assert_eq!(facts.len(), 2, "{history}");
     assert_eq!(facts[0]["picture"], "late.jpg");
     assert!(
@@ -291,7 +296,7 @@ fn a_picture_that_comes_after_its_facts_comes_in_with_a_fact_of_its_own() {
     until("it is done again", || home.inbox().join("late.jpg").exists().eq(&false));
     assert!(home.inbox().join("other.jpg").exists());
     let again: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
-    assert_eq!(again.as_array().unwrap().len(), 2);
+    assert_eq!(again["rows"].as_array().unwrap().len(), 2);
     daemon.stop();
 }
 

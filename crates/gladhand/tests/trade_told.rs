@@ -31,7 +31,7 @@ fn opening_a_job_shows_fleet_kit_and_cautions_and_prints_only_the_receipt() {
         assert!(told.tells(words), "{words}: {}", told.err);
     }
     assert!(!told.tells("1/4 in probe"), "that one is for plate: {}", told.err);
-    let fact = &mara.json("history --job M01")[0]["fact"];
+    let fact = &mara.json("history --job M01")["rows"][0]["fact"];
     assert_eq!(
         (&fact["by"], &fact["yard"], &fact["fleet"]),
         (&json!("mara"), &json!("Tolland"), &json!("Larkspur Freight"))
@@ -256,7 +256,7 @@ fn a_job_that_nobody_knows_and_a_link_that_belongs_nowhere_are_told() {
     assert!(told.tells("No job M09 was known here"), "{}", told.err);
     let told = mara.line("link LC-1 LT-1");
     assert!(told.tells("record the link again with --job JOB"), "{}", told.err);
-    assert_eq!(mara.json("history").as_array().unwrap().len(), 2);
+    assert_eq!(mara.json("history")["rows"].as_array().unwrap().len(), 2);
 }
 
 #[test]
@@ -264,7 +264,7 @@ fn slips_on_the_command_line_are_refused_before_anything_is_recorded() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
     mara.line("job mara-0101 --trailer 5312");
-    let before = mara.json("history").as_array().unwrap().len();
+    let before = mara.json("history")["rows"].as_array().unwrap().len();
     let refused: [(&[&str], &str); 6] = [
         (&["job"], "nothing to record"),
         (&["job", "mara-0101"], "nothing to set on job mara-0101"),
@@ -280,7 +280,7 @@ fn slips_on_the_command_line_are_refused_before_anything_is_recorded() {
         let ran = mara.run(args);
         assert!(ran.code == 2 && ran.tells(words), "{args:?}: {} {}", ran.code, ran.err);
     }
-    assert_eq!(mara.json("history").as_array().unwrap().len(), before);
+    assert_eq!(mara.json("history")["rows"].as_array().unwrap().len(), before);
     mara.line("job mara --new --trailer 5399");
     assert_eq!(mara.json("clearance mara")["trailer"], json!(["5399"]));
     mara.line("job mara- --wall plate");
@@ -305,7 +305,12 @@ fn what_stands_in_its_place_may_be_a_flag_as_well() {
     mara.line("sign-off --job M1");
     mara.line("note --text done --job M1");
     let history = mara.json("history --job M1");
-    let facts: Vec<&Value> = history.as_array().unwrap().iter().map(|line| &line["fact"]).collect();
+    let facts: Vec<&Value> = history["rows"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|line| &line["fact"])
+        .collect();
     assert_eq!(facts.len(), 8, "{history}");
     assert_eq!(
         (&facts[2]["camera"], &facts[2]["tracker"]),

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use gladhand_facts::{FactId, Kind};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::facts::Facts;
 use crate::names::Names;
@@ -16,7 +16,7 @@ use crate::register::{self, field_value};
 use crate::subject::Subject;
 
 /// Whether a value still holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum EditStanding {
     /// It is the value of the field now.

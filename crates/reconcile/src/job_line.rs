@@ -10,9 +10,6 @@ use crate::job::JobView;
 use crate::names::Names;
 use crate::recorded_fact::RecordedFact;
 
-/// Between the values of a field that holds several.
-const SEVERAL: &str = " | ";
-
 /// How far a job has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -39,43 +36,43 @@ pub enum Reliance {
     NotYet,
 }
 
-/// A job in a report. A field with several values shows all of them.
+/// A job in a report. Where a field may hold several values all of them are listed, each once.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct JobLine {
     /// Its name.
     pub job: String,
     /// The trailer's unit number.
-    pub trailer: Option<String>,
+    pub trailer: Vec<String>,
     /// The trailer's VIN.
-    pub vin: Option<String>,
+    pub vin: Vec<String>,
     /// The customer.
-    pub fleet: Option<String>,
+    pub fleet: Vec<String>,
     /// The place of work.
-    pub yard: Option<String>,
+    pub yard: Vec<String>,
     /// The tracker.
-    pub tracker: Option<String>,
+    pub tracker: Vec<String>,
     /// The camera.
-    pub camera: Option<String>,
+    pub camera: Vec<String>,
     /// The kind of wall.
-    pub wall: Option<String>,
+    pub wall: Vec<String>,
     /// Empty or loaded.
-    pub load: Option<String>,
+    pub load: Vec<String>,
     /// How far it has come.
     pub state: JobState,
     /// Whether the trailer can be relied on.
     pub relied_on: Reliance,
     /// When it was opened.
-    pub opened_at: Option<String>,
+    pub opened_at: Vec<String>,
     /// By whom.
-    pub opened_by: Option<String>,
+    pub opened_by: Vec<String>,
     /// On which device.
-    pub opened_on: Option<String>,
+    pub opened_on: Vec<String>,
     /// When it was last signed off.
-    pub signed_at: Option<String>,
+    pub signed_at: Vec<String>,
     /// By whom.
-    pub signed_by: Option<String>,
+    pub signed_by: Vec<String>,
     /// On which device.
-    pub signed_on: Option<String>,
+    pub signed_on: Vec<String>,
     /// The findings that touch it.
     pub findings: Vec<String>,
 }
@@ -103,7 +100,7 @@ pub fn reliance(state: JobState, findings: &[&Finding]) -> Reliance {
 }
 
 pub(crate) fn job_line(names: &dyn Names, job: &JobView, findings: &[&Finding]) -> JobLine {
-    let field = |name: &str| joined(job.values(name));
+    let field = |name: &str| each_once(job.values(name));
     let state = job_state(job);
     let (opened, signed) = (job.openings(), job.latest_sign_offs());
     JobLine {
@@ -112,8 +109,8 @@ pub(crate) fn job_line(names: &dyn Names, job: &JobView, findings: &[&Finding]) 
         vin: field("vin"),
         fleet: field("fleet"),
         yard: field("yard"),
-        tracker: joined(job.trackers.iter().cloned()),
-        camera: joined(job.cameras.iter().cloned()),
+        tracker: each_once(job.trackers.iter().cloned()),
+        camera: each_once(job.cameras.iter().cloned()),
         wall: field("wall"),
         load: field("load"),
         state,
@@ -128,74 +125,22 @@ pub(crate) fn job_line(names: &dyn Names, job: &JobView, findings: &[&Finding]) 
     }
 }
 
-fn times(deeds: &[Arc<RecordedFact>]) -> Option<String> {
-    joined(deeds.iter().map(|w| w.at().text().to_owned()))
+fn times(deeds: &[Arc<RecordedFact>]) -> Vec<String> {
+    each_once(deeds.iter().map(|w| w.at().text().to_owned()))
 }
 
-fn people(deeds: &[Arc<RecordedFact>]) -> Option<String> {
-    joined(deeds.iter().filter_map(|w| w.owned("by")))
+fn people(deeds: &[Arc<RecordedFact>]) -> Vec<String> {
+    each_once(deeds.iter().filter_map(|w| w.owned("by")))
 }
 
-fn devices(names: &dyn Names, deeds: &[Arc<RecordedFact>]) -> Option<String> {
-    joined(deeds.iter().map(|w| names.device_name(&w.place.log.device)))
+fn devices(names: &dyn Names, deeds: &[Arc<RecordedFact>]) -> Vec<String> {
+    each_once(deeds.iter().map(|w| names.device_name(&w.place.log.device)))
 }
 
-/// The values, each once, in the order given; nothing when there are none.
-fn joined(values: impl IntoIterator<Item = String>) -> Option<String> {
+/// The values, each once, in the order given.
+fn each_once(values: impl IntoIterator<Item = String>) -> Vec<String> {
     let mut seen = BTreeSet::new();
-    let values: Vec<String> = values.into_iter().filter(|v| seen.insert(v.clone())).collect();
-    (!values.is_empty()).then(|| values.join(SEVERAL))
-}
-
-impl JobLine {
-    /// The heads of the columns of a table of jobs.
-    pub fn columns() -> [&'static str; 18] {
-        [
-            "job",
-            "trailer",
-            "vin",
-            "fleet",
-            "yard",
-            "tracker",
-            "camera",
-            "wall",
-            "load",
-            "state",
-            "relied_on",
-            "opened_at",
-            "opened_by",
-            "opened_on",
-            "signed_at",
-            "signed_by",
-            "signed_on",
-            "findings",
-        ]
-    }
-
-    /// The job as a row under [`JobLine::columns`]. What is not known is empty; findings stand one space apart.
-    pub fn row(&self) -> [String; 18] {
-        let text = |value: &Option<String>| value.clone().unwrap_or_default();
-        [
-            self.job.clone(),
-            text(&self.trailer),
-            text(&self.vin),
-            text(&self.fleet),
-            text(&self.yard),
-            text(&self.tracker),
-            text(&self.camera),
-            text(&self.wall),
-            text(&self.load),
-            self.state.name().to_owned(),
-            self.relied_on.name().to_owned(),
-            text(&self.opened_at),
-            text(&self.opened_by),
-            text(&self.opened_on),
-            text(&self.signed_at),
-            text(&self.signed_by),
-            text(&self.signed_on),
-            self.findings.join(" "),
-        ]
-    }
+    values.into_iter().filter(|v| seen.insert(v.clone())).collect()
 }
 
 impl JobState {

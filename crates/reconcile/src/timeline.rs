@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, FactId, LogId, Moment, Place};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
 use crate::clocks::Clocks;
@@ -30,7 +30,7 @@ pub enum Detail {
 }
 
 /// What a corrected time is based on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Basis {
     /// The depot's own clock.

@@ -4,6 +4,8 @@
 
 mod common;
 
+use std::collections::BTreeSet;
+
 use common::{Yard, world};
 use gladhand_facts::{Moment, VersionVector};
 use gladhand_reconcile::finding::finding_id;
@@ -92,16 +94,13 @@ fn a_trailer_is_relied_on_only_when_nothing_open_speaks_against_it() {
     assert_eq!(relied("J3"), ("signed-off", "ask"));
     assert_eq!(relied("J4"), ("open", "not-yet"));
     assert_eq!(relied("J5"), ("stood-down", "no"));
-    assert_eq!(line(&report, "J5").trailer.as_deref(), Some("5800 | 5801"));
+    assert_eq!(line(&report, "J5").trailer, ["5800", "5801"]);
     assert_eq!(
-        line(&report, "J5").opened_by.as_deref().map(|by| by.len()),
-        Some("mara | jonas".len())
+        BTreeSet::from_iter(&line(&report, "J5").opened_by),
+        BTreeSet::from_iter(&["mara".to_owned(), "jonas".to_owned()])
     );
-    assert_eq!(
-        line(&report, "J1").camera.as_deref(),
-        Some("C-5312"),
-        "told by its link"
-    );
+    assert_eq!(line(&report, "J1").camera, ["C-5312"], "told by its link");
+    assert_eq!(line(&report, "J4").camera, [] as [&str; 0]);
     assert!(line(&report, "J1").findings.is_empty());
     assert!(report.has_open_stop());
     let totals = serde_json::to_value(&report.totals).unwrap();
@@ -144,28 +143,6 @@ fn a_filter_keeps_the_findings_of_its_jobs_and_those_of_no_job() {
     let scope = report(&yard, &up_to(first_us + 1)).scope;
     let from = scope.from.unwrap();
     assert_eq!(Moment::parse(&from).unwrap().unix_us(), first_us);
-}
-
-#[test]
-fn a_row_fits_its_columns() {
-    let report = report(&shift(), &Filter::default());
-    let json = serde_json::to_value(&report).unwrap();
-    for (job, shown) in report.jobs.iter().zip(json["jobs"].as_array().unwrap()) {
-        for (column, cell) in JobLine::columns().into_iter().zip(job.row()) {
-            let wanted = match &shown[column] {
-                Value::Null => String::new(),
-                Value::String(text) => text.clone(),
-                list => list
-                    .as_array()
-                    .unwrap()
-                    .iter()
-                    .filter_map(Value::as_str)
-                    .collect::<Vec<_>>()
-                    .join(" "),
-            };
-            assert_eq!(cell, wanted, "{column} of {}", job.job);
-        }
-    }
 }
 
 /// The keys of the contract's §4, in its order.

@@ -84,12 +84,15 @@ pub fn and(names: &[&str]) -> String {
     }
 }
 
+/// Between the values of a field that holds several.
+pub const SEVERAL: &str = " | ";
+
 /// The values of a field in one cell; a dash where there are none.
 pub fn or_dash(values: &[String]) -> String {
     if values.is_empty() {
         "-".to_owned()
     } else {
-        values.join(" | ")
+        values.join(SEVERAL)
     }
 }
 

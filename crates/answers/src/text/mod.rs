@@ -36,6 +36,13 @@ pub enum Piece {
 pub trait Text {
     /// The pieces to show, in order.
     fn text(&self, page: Page) -> Vec<Piece>;
+
+    /// Only the warnings, for whoever reads the JSON. An answer whose text takes long says them without making it.
+    fn warnings(&self, page: Page) -> Vec<Piece> {
+        let mut pieces = self.text(page);
+        pieces.retain(|piece| matches!(piece, Piece::Warning(_)));
+        pieces
+    }
 }
 
 /// A line of data.

@@ -1,6 +1,6 @@
 //! Short names for long ones: the beginning of a job's, finding's or device's name is enough when it is the only one.
 
-use gladhand_facts::DeviceKey;
+use gladhand_facts::{DeviceKey, Moment};
 use gladhand_reconcile::{Class, Facts, Subject};
 
 use crate::failure::Failure;
@@ -20,22 +20,6 @@ pub fn job(node: &Node, given: &str) -> Result<String, Failure> {
     indexed.failure()?;
     let names: Vec<String> = jobs.iter().map(|s| s.text().into_owned()).collect();
     pick("job", given, &names).map(|found| found.unwrap_or_else(|| given.to_owned()))
-}
-
-/// As [`job`], for a job that must be known here.
-///
-/// # Errors
-/// When no job, or several, begin like that.
-pub fn known_job(node: &Node, given: &str) -> Result<String, Failure> {
-    let job = job(node, given)?;
-    let indexed = IndexedFacts::new(node);
-    let known = !indexed.about(&Subject::Job(job.clone())).is_empty();
-    indexed.failure()?;
-    if known {
-        return Ok(job);
-    }
-    Err(Failure::bad_input(format!("no job '{job}' is known here"))
-        .hint("`gladhand report` lists the jobs; perhaps a bundle is missing."))
 }
 
 /// The one of `names` that is `given`, or begins with it.
@@ -103,11 +87,18 @@ pub fn device(node: &Node, given: &str) -> Result<DeviceKey, Failure> {
     }
 }
 
-/// A time from the command line, in microseconds since 1970.
+/// A time from the command line.
 ///
 /// # Errors
 /// When it is not an RFC 3339 time.
+pub fn moment(flag: &str, given: &str) -> Result<Moment, Failure> {
+    Moment::parse(given).map_err(|e| Failure::bad_input(format!("{flag}: {e}")))
+}
+
+/// As [`moment`], in microseconds since 1970.
+///
+/// # Errors
+/// As [`moment`].
 pub fn time(flag: &str, given: &str) -> Result<i64, Failure> {
-    let moment = gladhand_facts::Moment::parse(given).map_err(|e| Failure::bad_input(format!("{flag}: {e}")))?;
-    Ok(moment.unix_us())
+    moment(flag, given).map(|at| at.unix_us())
 }

@@ -1,7 +1,7 @@
 //! The words for questions that cannot be answered.
 
 use gladhand_answers::AnswerError;
-use gladhand_answers::error::ResolveError;
+use gladhand_answers::error::{PictureError, ResolveError};
 use gladhand_reconcile::rules;
 
 use super::Failure;
@@ -41,5 +41,16 @@ impl From<ResolveError> for Failure {
         );
         let flag = if is_moment { "--as-known-by: " } else { "" };
         Self::bad_input(format!("{flag}{error}")).hint(hint)
+    }
+}
+
+impl From<PictureError> for Failure {
+    fn from(error: PictureError) -> Self {
+        match error {
+            PictureError::TooMany { .. } => {
+                Self::bad_input(error).hint("Select a job, a camera, a tracker or a trailer, or an earlier --as-of.")
+            }
+            PictureError::Node(error) => error.into(),
+        }
     }
 }

@@ -73,9 +73,9 @@ impl Home {
     pub fn notes(&self) -> Vec<String> {
         let output = self.run(&["history", "--json"]);
         assert!(output.status.success(), "{}", text(&output.stderr));
-        let lines: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        let history: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
         let note = |line: &serde_json::Value| line["fact"]["text"].as_str().map(str::to_owned);
-        lines.as_array().unwrap().iter().filter_map(note).collect()
+        history["rows"].as_array().unwrap().iter().filter_map(note).collect()
     }
 
     pub fn inbox(&self) -> PathBuf {

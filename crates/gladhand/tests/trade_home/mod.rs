@@ -135,14 +135,14 @@ impl Home {
     /// The open findings, as `rule subject`.
     pub fn open_findings(&self) -> Vec<String> {
         let found = self.json("findings --open");
-        let each = found.as_array().unwrap().iter();
+        let each = found["findings"].as_array().unwrap().iter();
         each.map(|f| format!("{} {}", f["rule"].as_str().unwrap(), f["subject"].as_str().unwrap()))
             .collect()
     }
 
     /// The finding of a rule, whatever its status.
     pub fn finding(&self, rule: &str) -> Value {
-        let found = self.json(&format!("findings --rule {rule}"));
+        let found = self.json(&format!("findings --rule {rule}"))["findings"].take();
         assert_eq!(found.as_array().map(Vec::len), Some(1), "{rule}: {found}");
         found[0].clone()
     }

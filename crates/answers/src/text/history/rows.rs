@@ -1,56 +1,21 @@
-//! A history as a table for people, and below it what a table cannot say: whose clock nobody measured, who had seen what,
-//! fields with several values.
+//! The rows of a history as a table for people, and below it what a table cannot say: whose clock nobody measured, who had
+//! seen what.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::{Fact, FactId, Moment};
-use gladhand_reconcile::timeline::{Basis, Corrected, HistoryRow, SeenBy};
+use gladhand_reconcile::Interval;
+use gladhand_reconcile::timeline::Basis;
 use serde_json::Value;
 
-use super::fields;
-use crate::failure::Failure;
-use crate::show;
-use gladhand_answers::fact_words::{summary, summary_keys};
+use crate::fact_words::{summary, summary_keys};
+use crate::history::{HistoryRow, SeenBy};
+use crate::text::layout::{self, and, in_one_line};
 
 /// The number of each fact's row.
 pub(super) type Rows = BTreeMap<FactId, usize>;
 
-/// Shows the lines and what belongs to them.
-pub(super) fn lines(lines: &[HistoryRow], as_of: Option<&str>, perhaps_too: usize) -> Result<(), Failure> {
-    let rows: Rows = (1..).zip(lines).map(|(row, line)| (line.id, row)).collect();
-    if !lines.is_empty() {
-        show::print(&table(lines, &rows))?;
-    }
-    let is_full = lines.iter().all(|line| line.concurrent_with.is_some());
-    if is_full {
-        show::print(&seen(lines))?;
-        show::print(&fields::told(lines, &rows))?;
-    }
-    for sentence in clocks(lines) {
-        show::print(&format!("\n{}", show::wrapped(&sentence, "")))?;
-    }
-    let marked = lines.iter().filter(|l| l.concurrent > 0).count() as u64;
-    if marked > 0 {
-        let what = if is_full {
-            "‖ names the rows"
-        } else {
-            "‖ marks facts"
-        };
-        show::aside(&format!(
-            "{what} that a recorder did not know of, and the other way round ({} in all)",
-            show::counted(marked, "row", "rows")
-        ));
-    }
-    if let Some(time) = as_of.filter(|_| perhaps_too > 0) {
-        let count = show::counted(perhaps_too as u64, "more fact", "more facts");
-        show::aside(&format!(
-            "{count} may have happened by {time} as well: the clocks leave it open"
-        ));
-    }
-    Ok(())
-}
-
-fn table(lines: &[HistoryRow], rows: &Rows) -> String {
+pub(super) fn table(lines: &[HistoryRow], rows: &Rows) -> String {
     let mut cells = vec![
         ["#", "time", "by the depot's clock", "device", "entry", "by", "what", ""]
             .map(str::to_owned)
@@ -72,7 +37,7 @@ fn cells_of(row: usize, line: &HistoryRow, rows: &Rows) -> Vec<String> {
         line.at.clone(),
         line.corrected
             .as_ref()
-            .map_or_else(|| "-".into(), |c| by_the_depot(c, &line.at)),
+            .map_or_else(|| "-".into(), |c| by_the_depot(c.basis, c.interval(), &line.at)),
         line.device.clone(),
         line.place.seq.to_string(),
         line.by.clone().unwrap_or_else(|| "-".into()),
@@ -84,9 +49,9 @@ fn cells_of(row: usize, line: &HistoryRow, rows: &Rows) -> Vec<String> {
 
 /// A table whose cells keep to their lines, whatever stands in facts and names.
 pub(super) fn aligned(cells: &[Vec<String>]) -> String {
-    let one_line = |row: &Vec<String>| row.iter().map(|cell| show::in_one_line(cell).into_owned()).collect();
+    let one_line = |row: &Vec<String>| row.iter().map(|cell| in_one_line(cell).into_owned()).collect();
     let cells: Vec<Vec<String>> = cells.iter().map(one_line).collect();
-    show::table(&cells)
+    layout::table(&cells)
 }
 
 /// Everything that a fact says: the usual keys bare, the others by name.
@@ -107,11 +72,10 @@ fn whole(fact: &Fact, line: &HistoryRow) -> String {
 }
 
 /// `16:44:36 ±2 s`, `±24 h`; with the date where it is another than the one written.
-pub(super) fn by_the_depot(corrected: &Corrected, written: &str) -> String {
-    let interval = corrected.interval;
+pub(crate) fn by_the_depot(basis: Basis, interval: Interval, written: &str) -> String {
     let half_us = interval.width_us() / 2;
     let width = format!("±{}", span_of_time(half_us));
-    match corrected.basis {
+    match basis {
         Basis::Depot => "the same".to_owned(),
         Basis::Unmeasured | Basis::Server => width,
         Basis::Measured => {
@@ -129,7 +93,7 @@ pub(super) fn by_the_depot(corrected: &Corrected, written: &str) -> String {
 }
 
 /// In the largest unit of which there are at least two, never said to be shorter than it is.
-pub(super) fn span_of_time(us: i64) -> String {
+pub(crate) fn span_of_time(us: i64) -> String {
     const S: i64 = 1_000_000;
     let units = [(86_400 * S, "d"), (3_600 * S, "h"), (60 * S, "min"), (S, "s")];
     let unit = units.iter().find(|(unit_us, _)| us >= unit_us * 2);
@@ -146,7 +110,7 @@ fn ceil(us: i64, unit_us: i64) -> i64 {
 }
 
 /// `1-3, 7`.
-pub(super) fn spans(rows: impl IntoIterator<Item = usize>) -> String {
+pub(crate) fn spans(rows: impl IntoIterator<Item = usize>) -> String {
     let rows: BTreeSet<usize> = rows.into_iter().collect();
     let mut spans: Vec<(usize, usize)> = Vec::new();
     for row in rows {
@@ -164,7 +128,7 @@ pub(super) fn spans(rows: impl IntoIterator<Item = usize>) -> String {
 }
 
 /// Who had seen which rows, and from which entry on.
-fn seen(lines: &[HistoryRow]) -> String {
+pub(super) fn seen(lines: &[HistoryRow]) -> String {
     let mut groups: Vec<(&str, Vec<String>, Vec<usize>)> = Vec::new();
     for (row, line) in (1..).zip(lines) {
         let mut readers: Vec<String> = line.seen_by.iter().map(reader).collect();
@@ -209,11 +173,11 @@ pub(super) fn indented(text: &str) -> String {
 }
 
 /// A sentence for each kind of clock that is not certain.
-fn clocks(lines: &[HistoryRow]) -> Vec<String> {
+pub(super) fn clocks(lines: &[HistoryRow]) -> Vec<String> {
     let mut unmeasured: BTreeMap<i64, BTreeSet<&str>> = BTreeMap::new();
     for line in lines {
         if let Some(corrected) = line.corrected.as_ref().filter(|c| c.basis == Basis::Unmeasured) {
-            let half_us = corrected.interval.width_us() / 2;
+            let half_us = corrected.interval().width_us() / 2;
             unmeasured.entry(half_us).or_default().insert(&line.device);
         }
     }
@@ -231,15 +195,6 @@ fn clocks(lines: &[HistoryRow]) -> Vec<String> {
         )
     };
     unmeasured.into_iter().map(told).collect()
-}
-
-/// `a, b and c`.
-pub(super) fn and(names: &[&str]) -> String {
-    match names.split_last() {
-        None => String::new(),
-        Some((last, [])) => (*last).to_owned(),
-        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
-    }
 }
 
 #[cfg(test)]

@@ -2,11 +2,13 @@
 //!
 //! Like every report it holds no time of making and no name of the node: equal knowledge gives equal bytes.
 
+use gladhand_reconcile::Status;
 use gladhand_reconcile::picture::entity;
-use gladhand_reconcile::report::{JobLine, Report};
-use gladhand_reconcile::{Status, ToldFinding};
 
-use crate::show;
+use crate::findings::ShownFinding;
+use crate::report::{ReportedJob, ShiftReport};
+use crate::text::findings::status_word;
+use crate::text::layout::{SEVERAL, counted};
 
 const STYLE: &str = "body{font:15px/1.45 system-ui,sans-serif;margin:2rem auto;max-width:78rem;padding:0 1rem;color:#111}\
 h1{font-size:1.4rem}h2{font-size:1.1rem;margin-top:2rem}table{border-collapse:collapse;width:100%}\
@@ -16,7 +18,7 @@ article.ask{border-left-style:dashed}article.done{border-left-color:#bbb}code{fo
 @media print{body{margin:0;max-width:none;font-size:11px}}";
 
 /// The page.
-pub(super) fn render(report: &Report) -> String {
+pub fn render(report: &ShiftReport) -> String {
     let scope = &report.scope;
     let said = [
         ("from", &scope.from),
@@ -50,7 +52,7 @@ pub(super) fn render(report: &Report) -> String {
     )
 }
 
-fn summary(report: &Report) -> String {
+fn summary(report: &ShiftReport) -> String {
     let relied: Vec<String> = report
         .totals
         .relied_on
@@ -59,13 +61,16 @@ fn summary(report: &Report) -> String {
         .collect();
     format!(
         "{}; can be relied on: {}.",
-        show::counted(report.totals.jobs as u64, "job", "jobs"),
+        counted(report.totals.jobs, "job", "jobs"),
         relied.join(", ")
     )
 }
 
-fn row(job: &JobLine) -> String {
-    let text = |t: &Option<String>| escaped(t.as_deref().unwrap_or("–"));
+fn row(job: &ReportedJob) -> String {
+    let text = |values: &[String]| match values {
+        [] => "–".to_owned(),
+        values => escaped(&values.join(SEVERAL)),
+    };
     let links: Vec<String> = job
         .findings
         .iter()
@@ -81,15 +86,13 @@ fn row(job: &JobLine) -> String {
         text(&job.camera),
         text(&job.tracker),
         job.state.name(),
-        job.signed_at
-            .as_deref()
-            .map_or("–".into(), |t| escaped(&t.get(..16).unwrap_or(t).replace('T', " "))),
+        job.signed_minute().map_or("–".into(), |t| escaped(&t)),
         text(&job.signed_by),
         links.join(" "),
     )
 }
 
-fn section(title: &str, findings: &[&ToldFinding]) -> String {
+fn section(title: &str, findings: &[&ShownFinding]) -> String {
     if findings.is_empty() {
         return String::new();
     }
@@ -97,7 +100,7 @@ fn section(title: &str, findings: &[&ToldFinding]) -> String {
     format!("<h2>{title}</h2>\n{each}")
 }
 
-fn article(f: &ToldFinding) -> String {
+fn article(f: &ShownFinding) -> String {
     let severity = f.severity.word();
     let class = if f.is_open() { severity } else { "done" };
     let after = match (&f.ruling, f.status) {
@@ -115,7 +118,7 @@ fn article(f: &ToldFinding) -> String {
         escaped(&f.id),
         escaped(&f.rule),
         escaped(&f.subject),
-        show::status(f.status),
+        status_word(f.status),
         escaped(&f.says),
     )
 }

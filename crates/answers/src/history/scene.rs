@@ -1,51 +1,36 @@
-//! `history --picture FILE.svg`: what of a history goes into the picture, in which words.
+//! The picture of a history: what goes into it, in which words.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
 
 use gladhand_facts::{Fact, Kind, LogId, Place};
-use gladhand_reconcile::picture::{Clash, Lane, Mark, Scene, Shape};
+use gladhand_node::{History, HistoryQuery, Node, NodeError};
+use gladhand_reconcile::picture::{Clash, Drawn, Lane, Mark, Scene, Shape};
 use gladhand_reconcile::timeline::{Basis, HistoryRow};
 use gladhand_reconcile::{RecordedFact, Subject};
 
-use super::words::{by_the_depot, span_of_time, spans};
-use crate::failure::Failure;
-use crate::show;
-use gladhand_answers::fact_words::summary;
-use gladhand_node::{History, HistoryQuery, Node};
+use crate::error::PictureError;
+use crate::fact_words::summary;
+use crate::findings::ShownFinding;
+use crate::text::history::rows::{by_the_depot, span_of_time, spans};
 
 /// More facts than this nobody reads in one picture.
 const FACTS: usize = 300;
 
-/// Draws the history into `file`, which the user calls `name`.
+/// Draws the history.
 pub(super) fn draw(
     node: &Node,
     query: &HistoryQuery,
     history: &History,
-    file: &Path,
-    name: &Path,
-) -> Result<String, Failure> {
+    findings: &[ShownFinding],
+) -> Result<(String, Drawn), PictureError> {
     let count = history.lines.len();
     if count > FACTS {
-        let what = format!("a picture of {count} facts could not be read (at most {FACTS})");
-        return Err(
-            Failure::bad_input(what).hint("Select a job, a camera, a tracker or a trailer, or an earlier --as-of.")
-        );
+        return Err(PictureError::TooMany { count, most: FACTS });
     }
-    let (svg, drawn) = scene(node, query, history)?.draw();
-    std::fs::write(file, svg).map_err(|e| Failure::failed(format!("cannot write {}: {e}", name.display())))?;
-    let counted = |n: usize, one, many| show::counted(n as u64, one, many);
-    Ok(format!(
-        "{}: {}, {}, {}, {}",
-        name.display(),
-        counted(drawn.facts, "fact", "facts"),
-        counted(drawn.lanes, "lane", "lanes"),
-        counted(drawn.meetings, "meeting", "meetings"),
-        counted(drawn.clashes, "open finding", "open findings"),
-    ))
+    Ok(scene(node, query, history, findings)?.draw())
 }
 
-fn scene(node: &Node, query: &HistoryQuery, history: &History) -> Result<Scene, Failure> {
+fn scene(node: &Node, query: &HistoryQuery, history: &History, findings: &[ShownFinding]) -> Result<Scene, NodeError> {
     let facts: Vec<Mark> = history
         .lines
         .iter()
@@ -54,7 +39,7 @@ fn scene(node: &Node, query: &HistoryQuery, history: &History) -> Result<Scene, 
         .collect();
     let sightings = sightings(node, history)?;
     let places: BTreeMap<_, Place> = history.lines.iter().map(|l| (l.id, l.place)).collect();
-    let open = history.findings.iter().filter(|f| f.is_open());
+    let open = findings.iter().filter(|f| f.is_open());
     let clashes = open.map(|f| Clash {
         rule: f.rule.clone(),
         severity: f.severity,
@@ -90,7 +75,7 @@ fn fact(query: &HistoryQuery, line: &HistoryRow, recorded: &RecordedFact) -> Mar
     };
     let by = line.by.as_deref().unwrap_or("somebody");
     let corrected = line.corrected.as_ref();
-    let clock = match corrected.map(|c| (c.basis, by_the_depot(c, &line.at))) {
+    let clock = match corrected.map(|c| (c.basis, by_the_depot(c.basis, c.interval, &line.at))) {
         Some((Basis::Measured, told)) => format!(", really {told}"),
         Some((Basis::Server, told)) => format!(", server's time {told}"),
         _ => String::new(),
@@ -121,7 +106,7 @@ fn without(words: String, subjects: &[Subject]) -> String {
 }
 
 /// The entries at which somebody had first seen some of the facts, where they are not facts of the history themselves.
-fn sightings(node: &Node, history: &History) -> Result<Vec<Mark>, Failure> {
+fn sightings(node: &Node, history: &History) -> Result<Vec<Mark>, NodeError> {
     let shown: BTreeSet<(LogId, u64)> = history.lines.iter().map(|l| (l.place.log, l.place.seq)).collect();
     let mut found: BTreeMap<(LogId, u64), (String, Vec<usize>)> = BTreeMap::new();
     for (row, line) in (1..).zip(&history.lines) {

@@ -2,14 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use gladhand_reconcile::edits::{Edit, EditStanding, Other};
-use gladhand_reconcile::timeline::HistoryRow;
+use gladhand_reconcile::edits::EditStanding;
 use serde_json::Value;
 
-use super::words::{Rows, aligned, indented, spans};
-use crate::show;
+use super::rows::{Rows, aligned, indented, spans};
+use crate::history::{FieldEdit, HistoryRow, OtherValue};
+use crate::text::layout::in_one_line;
 
-type Told<'a> = Vec<(usize, &'a HistoryRow, &'a Edit)>;
+type Told<'a> = Vec<(usize, &'a HistoryRow, &'a FieldEdit)>;
 
 /// The fields with several values, or nothing.
 pub(super) fn told(lines: &[HistoryRow], rows: &Rows) -> String {
@@ -23,18 +23,18 @@ pub(super) fn told(lines: &[HistoryRow], rows: &Rows) -> String {
     fields.retain(|_, edits| edits.iter().any(|(_, _, e)| is_contested(e)));
     let one = |((job, field), edits): ((&str, &str), Told<'_>)| {
         let cells: Vec<_> = edits.iter().map(|edit| cells(edit, &edits, rows)).collect();
-        let (field, job) = (show::in_one_line(field), show::in_one_line(job));
+        let (field, job) = (in_one_line(field), in_one_line(job));
         format!("\nField {field} of job {job}:\n{}", indented(&aligned(&cells)))
     };
     fields.into_iter().map(one).collect()
 }
 
 /// Whether another value was ever written beside it or over it.
-fn is_contested(edit: &Edit) -> bool {
+fn is_contested(edit: &FieldEdit) -> bool {
     !edit.against.is_empty() || edit.followed_by.iter().any(|o| o.value != edit.value)
 }
 
-fn cells((row, line, edit): &(usize, &HistoryRow, &Edit), all: &Told<'_>, rows: &Rows) -> Vec<String> {
+fn cells((row, line, edit): &(usize, &HistoryRow, &FieldEdit), all: &Told<'_>, rows: &Rows) -> Vec<String> {
     let by = line.by.as_deref().unwrap_or("somebody");
     let known: Vec<usize> = all
         .iter()
@@ -49,8 +49,8 @@ fn cells((row, line, edit): &(usize, &HistoryRow, &Edit), all: &Told<'_>, rows: 
     ]
 }
 
-fn state(edit: &Edit, known: &[usize], rows: &Rows) -> String {
-    let named = |others: &[Other]| {
+fn state(edit: &FieldEdit, known: &[usize], rows: &Rows) -> String {
+    let named = |others: &[OtherValue]| {
         let known_rows: Option<Vec<usize>> = others.iter().map(|o| rows.get(&o.id).copied()).collect();
         match known_rows {
             Some(rows) => format!("row {}", spans(rows)),

@@ -1,0 +1,204 @@
+//! The rows of a history: what the node has, with all that a text or a page needs to show it.
+
+use std::collections::BTreeMap;
+
+use gladhand_facts::{DeviceKey, FactId, LogId, Place};
+use gladhand_reconcile::Interval;
+use gladhand_reconcile::edits::{self, EditStanding};
+use gladhand_reconcile::timeline::{self, Basis};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+
+/// One fact in a history.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct HistoryRow {
+    /// The fact's name.
+    #[schemars(with = "String")]
+    pub id: FactId,
+    /// Its kind as written.
+    pub kind: String,
+    /// When it happened, as written (RFC 3339).
+    pub at: String,
+    /// When that was by the depot's clock; `null` when no depot is known.
+    pub corrected: Option<CorrectedTime>,
+    /// Who did it.
+    pub by: Option<String>,
+    /// The name of the device that recorded it.
+    pub device: String,
+    /// The device.
+    #[schemars(with = "String")]
+    pub device_key: DeviceKey,
+    /// Where it stands.
+    pub place: FactPlace,
+    /// The fact itself.
+    pub fact: Map<String, Value>,
+    /// How many facts of this history its recorder could not know, and their recorders could not know it.
+    pub concurrent: u64,
+    /// Which ones; only where something was selected, not in a history of everything.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<Vec<String>>")]
+    pub concurrent_with: Option<Vec<FactId>>,
+    /// Who had seen it later: of each device the first entry that had.
+    pub seen_by: Vec<SeenBy>,
+    /// What became of the fields of its job that it set; only where something was selected.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
+    pub fields: BTreeMap<String, FieldEdit>,
+    /// The ids of the findings that it makes, if findings were asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub findings: Vec<String>,
+}
+
+/// A position in a log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FactPlace {
+    /// Which log: `KEY.INCARNATION`.
+    #[schemars(with = "String")]
+    pub log: LogId,
+    /// Which entry of it, counted from 1.
+    pub seq: u64,
+    /// Which fact of that entry, counted from 0.
+    pub index: u32,
+}
+
+/// A time by the depot's clock.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct CorrectedTime {
+    /// Not earlier than this (RFC 3339, in the offset of the time as written).
+    pub from: String,
+    /// Not later than this.
+    pub to: String,
+    /// On what that rests: the depot's own clock, readings that lead to the depot, nothing but what the work standard says
+    /// of clocks that nobody has measured, or a server's clock.
+    #[schemars(with = "String", extend("enum" = ["depot", "measured", "unmeasured", "server"]))]
+    pub basis: Basis,
+    /// `from` in microseconds since 1970 (UTC).
+    pub from_us: i64,
+    /// `to` in microseconds since 1970 (UTC).
+    pub to_us: i64,
+}
+
+/// The first entry of a device that had seen a fact.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SeenBy {
+    /// The name of the device.
+    pub device: String,
+    /// The device.
+    #[schemars(with = "String")]
+    pub device_key: DeviceKey,
+    /// The number of the entry in the device's log.
+    pub entry: u64,
+    /// When that was, by its own clock (RFC 3339).
+    pub at: Option<String>,
+}
+
+/// What a fact did to a field of its job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FieldEdit {
+    /// The value that it set.
+    pub value: String,
+    /// How that stands now: it is the value, so is another one of which its writer did not know, or somebody who had seen it
+    /// wrote after it.
+    #[schemars(with = "String", extend("enum" = ["holds", "disputed", "replaced"]))]
+    pub standing: EditStanding,
+    /// Different values that were written without awareness of this one, and this one without awareness of them.
+    pub against: Vec<OtherValue>,
+    /// What was written next by those who had seen this one.
+    pub followed_by: Vec<OtherValue>,
+}
+
+/// Another value of the same field.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct OtherValue {
+    /// The fact that set it.
+    #[schemars(with = "String")]
+    pub id: FactId,
+    /// The value.
+    pub value: String,
+    /// Who wrote it.
+    pub by: Option<String>,
+    /// On which device.
+    pub device: String,
+}
+
+impl CorrectedTime {
+    /// The times between which the true one lies.
+    pub fn interval(&self) -> Interval {
+        Interval {
+            from_us: self.from_us,
+            to_us: self.to_us,
+        }
+    }
+}
+
+impl From<timeline::HistoryRow> for HistoryRow {
+    fn from(row: timeline::HistoryRow) -> Self {
+        Self {
+            id: row.id,
+            kind: row.kind,
+            at: row.at,
+            corrected: row.corrected.map(CorrectedTime::from),
+            by: row.by,
+            device: row.device,
+            device_key: row.device_key,
+            place: row.place.into(),
+            fact: row.fact,
+            concurrent: row.concurrent as u64,
+            concurrent_with: row.concurrent_with,
+            seen_by: row.seen_by.into_iter().map(SeenBy::from).collect(),
+            fields: row.fields.into_iter().map(|(field, e)| (field, e.into())).collect(),
+            findings: row.findings,
+        }
+    }
+}
+
+impl From<Place> for FactPlace {
+    fn from(Place { log, seq, index }: Place) -> Self {
+        Self { log, seq, index }
+    }
+}
+
+impl From<timeline::Corrected> for CorrectedTime {
+    fn from(corrected: timeline::Corrected) -> Self {
+        Self {
+            from: corrected.from,
+            to: corrected.to,
+            basis: corrected.basis,
+            from_us: corrected.interval.from_us,
+            to_us: corrected.interval.to_us,
+        }
+    }
+}
+
+impl From<timeline::SeenBy> for SeenBy {
+    fn from(seen: timeline::SeenBy) -> Self {
+        Self {
+            device: seen.device,
+            device_key: seen.device_key,
+            entry: seen.entry,
+            at: seen.at,
+        }
+    }
+}
+
+impl From<edits::Edit> for FieldEdit {
+    fn from(edit: edits::Edit) -> Self {
+        Self {
+            value: edit.value,
+            standing: edit.standing,
+            against: edit.against.into_iter().map(OtherValue::from).collect(),
+            followed_by: edit.followed_by.into_iter().map(OtherValue::from).collect(),
+        }
+    }
+}
+
+impl From<edits::Other> for OtherValue {
+    fn from(other: edits::Other) -> Self {
+        Self {
+            id: other.id,
+            value: other.value,
+            by: other.by,
+            device: other.device,
+        }
+    }
+}
