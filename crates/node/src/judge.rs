@@ -2,8 +2,9 @@
 //!
 //! The index holds, for each subject that has any, its findings; for each finding id its subject; how far into the journal
 //! everything is judged; and a fingerprint of what findings depend on beside facts (the edition of the rules, work standard,
-//! retirements, forks, clock readings). Names of devices are not part of it: they come in when a finding is put into words. When that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same
-//! findings, which a test holds against judging everything in memory.
+//! retirements, forks, clock readings). Names of devices are not part of it: they come in when a finding is put into words. When
+//! that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same findings, which a test
+//! holds against judging everything in memory.
 
 use std::collections::{BTreeMap, BTreeSet};
 

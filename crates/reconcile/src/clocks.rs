@@ -2,7 +2,7 @@
 //!
 //! Causality comes first ([`RecordedFact::happens_before`]). Times decide only between concurrent facts, and only when they are
 //! certain. Two times of one clock compare as they stand, unless readings say that it was set between them. All others become
-//! intervals by the depot's clock (see [`crate::clock_graph`]) and are decided only when the intervals do not touch.
+//! intervals by the depot's clock (see `clock_graph`) and are decided only when the intervals do not touch.
 //!
 //! A time that the device filled in itself is the moment of recording. Everything its recorder had seen by then is earlier,
 //! whatever the clocks say: setting a clock back in mid-shift reverses no order.

@@ -4,7 +4,7 @@
 //! [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier), [`register`] (a job's fields as
 //! multi-value registers), [`JobView`] (one job as the rules read it), [`Reason`] and [`Finding`] (what a rule finds, as data),
 //! [`World`] (what a judgement depends on), [`rules`] (one file for each row of the contract's table), [`judge_subject`],
-//! [`judge_all`] and [`Ledger`] (the same, kept up to date fact by fact), [`words`] (all English), [`Report`] and [`timeline`].
+//! [`judge_all`] and [`Ledger`] (the same, kept up to date fact by fact), [`words`] (all English), [`Report`] and [`mod@timeline`].
 //!
 //! Deliberately absent: clocks, randomness, files, sockets, and any memory of the order in which facts arrived. Everything here is
 //! a function of the set of facts, so two nodes with equal version vectors give equal bytes. Nothing is merged, corrected or

@@ -1,6 +1,7 @@
 //! A sign-off, and no `settings live` for the linked tracker, after the link, is before it.
 //!
-//! Before = happens-before, or certainly earlier by corrected time. None in time, or none at all: stop. Undecidable: ask. Without a link only `signed-without-link` applies.
+//! Before = happens-before, or certainly earlier by corrected time. None in time, or none at all: stop. Undecidable: ask. Without
+//! a link only `signed-without-link` applies.
 //!
 //! Standing: the sign-off clashes with the `settings live` facts that come nearest to being in time. `-` when there are none.
 
