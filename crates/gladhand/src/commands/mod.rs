@@ -128,7 +128,7 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Report(args) => report::report(context, &args),
         Command::Export { automerge } => export::automerge(context, &automerge),
         Command::Verify { rebuild } => verify::verify(context, rebuild),
-        Command::Demo { dir } => demo::demo(dir.as_deref()),
+        Command::Demo { dir, all } => demo::demo(dir.as_deref(), all),
     }
 }
 
