@@ -12,6 +12,7 @@ pub mod facts;
 pub mod fleet;
 pub mod fuzz;
 pub mod home;
+pub mod markdown;
 pub mod normal;
 pub mod ran;
 pub mod rng;

@@ -61,6 +61,11 @@ impl Kind {
             .map_or_else(|| Self::Other(name.to_owned()), |(kind, _)| kind.clone())
     }
 
+    /// The written names of the kinds that this version understands, in the order of the contract.
+    pub fn known_names() -> impl Iterator<Item = &'static str> {
+        NAMES.iter().map(|(_, name)| *name)
+    }
+
     /// The written name.
     pub fn name(&self) -> &str {
         match self {
