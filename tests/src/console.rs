@@ -3,6 +3,7 @@
 //! All blocks of a document run in one bash in one folder, in order, so that a later block builds on an earlier one. A line
 //! `$ …` is a command, lines `> …` go on with it, the lines up to the next command are what it shows: stdout and stderr as a
 //! terminal shows them. `…` alone on a line stands for any lines. A command must end with 0, unless the next one is `echo $?`.
+//! Paths in the folder are shown from the folder.
 
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -81,6 +82,8 @@ fn run(steps: &[Step], dir: &Path) -> Vec<Shown> {
     }
     let output = command.output().expect("bash starts");
     let text = String::from_utf8(output.stdout).expect("what is shown is text");
+    // Whoever reads stands in that folder too.
+    let text = text.replace(&format!("{}/", dir.display()), "");
     assert!(!text.contains("panicked"), "{text}");
     let mut parts: Vec<Shown> = Vec::new();
     let mut lines: Vec<String> = Vec::new();
@@ -127,7 +130,7 @@ pub fn check(document: &Path) {
     let steps = steps(&text);
     assert!(!steps.is_empty(), "{} has no commands", document.display());
     let dir = tempfile::tempdir().unwrap();
-    let shown = run(&steps, dir.path());
+    let shown = run(&steps, &dir.path().canonicalize().unwrap());
     let wrong: Vec<(&Step, &Shown)> = steps
         .iter()
         .zip(&shown)

@@ -12,7 +12,7 @@ type Patterns = Vec<(Regex, &'static str)>;
 
 static NAMES: LazyLock<Patterns> = LazyLock::new(|| {
     compiled(&[
-        (r"gladhand1[0-9A-Za-z:.,_-]{20,}", "INVITE"),
+        (r"GLADHAND-INVITE-[A-Z0-9]+", "INVITE"),
         (r"\b[0-9a-f]{64}(\.[0-9]+(:[0-9]+)?)?\b", "KEY"),
         (r"\bf-[0-9a-hj-km-np-tv-z]{12}\b", "FINDING"),
         (r"\b[0-9a-f]{12}\b", "FACT"),
@@ -26,6 +26,7 @@ static SIZES: LazyLock<Patterns> = LazyLock::new(|| {
         (r"\b[0-9]+ bytes\b", "N bytes"),
         (r"\b[0-9]+ KiB\b", "N KiB"),
         (r"\b[0-9]+ MiB free\b", "N MiB free"),
+        (r"\(([a-z]+) [0-9]{2}:[0-9]{2}\)", "($1 HH:MM)"),
     ])
 });
 
@@ -67,11 +68,11 @@ mod tests {
     #[test]
     fn what_a_run_makes_is_replaced_and_what_a_story_says_stays() {
         let said = "recorded  0f6e2ad1c37b  f-80hshghzn33f  device key 8ee0ab63…  21237 bytes, 2026-03-02 16:41, \
-                    2026-11-25T11:10:00Z, LT765406210, 0302-M03, ±24 h";
+                    2026-11-25T11:10:00Z, (mara 11:10), LT765406210, 0302-M03, ±24 h";
         let normal = normal(said);
         assert_eq!(
             normal,
-            "recorded  FACT  FINDING  device key KEY…  N bytes, 2026-03-02 16:41, TIME, LT765406210, 0302-M03, ±24 h"
+            "recorded  FACT  FINDING  device key KEY…  N bytes, 2026-03-02 16:41, TIME, (mara HH:MM), LT765406210, 0302-M03, ±24 h"
         );
     }
 }
