@@ -105,14 +105,13 @@ pub fn anchors(text: &str) -> Vec<String> {
 }
 
 fn anchor(heading: &str) -> String {
-    let kept = heading
+    heading
         .trim()
         .to_lowercase()
         .chars()
         .filter(|c| c.is_alphanumeric() || matches!(c, ' ' | '-' | '_'))
         .map(|c| if c == ' ' { '-' } else { c })
-        .collect();
-    kept
+        .collect()
 }
 
 #[cfg(test)]
