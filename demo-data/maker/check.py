@@ -3,6 +3,7 @@
 import json
 import sys
 import tomllib
+from datetime import datetime
 
 from . import codes
 from .causality import Book, read_lines
@@ -114,11 +115,28 @@ def steps(story, book):
     for number, step in enumerate(story["step"], 1):
         if not step.get("title", "").endswith("."):
             yield f"step {number} has no sentence as its title"
+    yield from hours(story, book)
     for step, vector in book.shown:
         held = book.held_by(vector)
         for key in ("job", "camera", "tracker"):
             if step.get(key) and not any(f.get(key) == step[key] for f in held):
                 yield f"'{step['title']}' shows {key} {step[key]}, of which {step['device']} holds nothing"
+
+
+def hours(story, book):
+    """The clocks of the day go forward, and a file is recorded after the last thing that it tells of."""
+    last = {}
+    for fact in book.facts:
+        if fact.clock() != "reference":
+            last[fact.source] = max(last.get(fact.source, fact.time()), fact.time())
+    before = None
+    for number, step in enumerate(story["step"], 1):
+        now = datetime.fromisoformat(step["time"])
+        if before and now < before:
+            yield f"step {number} is at {step['time']}, earlier than the step before it"
+        if "file" in step and now < last[step["file"]]:
+            yield f"step {number} records {step['file']} at {step['time']}, before the last of it: {last[step['file']]}"
+        before = now
 
 
 def findings(here, book, expected):

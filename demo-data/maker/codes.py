@@ -116,7 +116,7 @@ def make_vin(rng, unit):
 
 
 def self_test():
-    """Published or well-known values; the sources are named in shared/TRADE.md §5."""
+    """Published or well-known values; the sources are named in crates/trade/src/codes."""
     assert mod37_36("A12425GABC1234002") == "M", "ISO/IEC 7064 MOD 37,36"
     assert luhn("7992739871") == "3", "Luhn, ISO/IEC 7812-1"
     assert vin_check("1G4AH59H45G118341") == "4" and vin_check("1M8GDM9AXKP042788") == "X", "49 CFR 565.15"

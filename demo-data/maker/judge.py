@@ -1,4 +1,4 @@
-"""The contract's table of findings (CONTRACT §4), written down once more, small and slow, to check the demo day.
+"""The contract's table of findings (docs/contract/findings.md), written down once more, small and slow, to check the demo day.
 
 It is an oracle for this data set and shares no code with the reconciler. Clocks of different devices are taken
 as incomparable (no offset is measured when bundles are carried by hand), one device's clock as exact.

@@ -7,10 +7,13 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 pub mod binary;
+pub mod console;
 pub mod facts;
 pub mod fleet;
 pub mod fuzz;
 pub mod home;
+pub mod markdown;
+pub mod normal;
 pub mod oracle;
 pub mod ran;
 pub mod rng;

@@ -210,7 +210,7 @@ fn the_findings_are_the_expected_ones(day: &Day) {
     }
 }
 
-/// CONTRACT §5: 3 when open `stop` findings are among what is shown, and only with `--gate`.
+/// docs/contract/command-line.md: 3 when open `stop` findings are among what is shown, and only with `--gate`.
 fn the_gate_answers_by_exit_code(day: &Day) {
     let depot = day.home(&day.depot);
     depot.run(&["findings"]).exits(0);

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use gladhand_node::{IndexedFacts, Node};
+use gladhand_node::Node;
 use gladhand_reconcile::report::{self as reconciled, Filter, JobLine, JobState, Reliance};
 use gladhand_reconcile::{Report, Severity};
 use schemars::JsonSchema;

@@ -56,6 +56,27 @@ impl Kind {
         }
     }
 
+    /// The written names of the kinds that this version understands, in the order of the contract.
+    pub fn known_names() -> impl Iterator<Item = &'static str> {
+        let names = [
+            "job",
+            "scan",
+            "check",
+            "link",
+            "unlink",
+            "settings",
+            "proof",
+            "sign-off",
+            "stand-down",
+            "stock",
+            "note",
+            "ruling",
+        ];
+        names
+            .into_iter()
+            .filter(|name| !matches!(Self::parse(name), Self::Other(_)))
+    }
+
     /// The written name.
     pub fn name(&self) -> &str {
         match self {

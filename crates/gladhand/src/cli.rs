@@ -102,6 +102,9 @@ pub enum Command {
     Demo {
         /// Keep the homes here, to go on by hand. The folder must be new or empty.
         dir: Option<PathBuf>,
+        /// Show each command and all that it says, instead of one screen.
+        #[arg(long)]
+        all: bool,
     },
 }
 

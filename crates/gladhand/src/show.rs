@@ -7,9 +7,8 @@ use std::time::{Duration, Instant};
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
 use gladhand_answers::Versioned;
-use gladhand_answers::findings::ShownFinding;
 use gladhand_answers::text::layout::written_out;
-use gladhand_answers::text::{self, Page, Piece, Text};
+use gladhand_answers::text::{Page, Piece, Text};
 use gladhand_node::Progress;
 
 /// Writes to stdout, for people. A reader that went away ends the program quietly, as tools do.

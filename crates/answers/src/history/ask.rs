@@ -1,7 +1,7 @@
 //! What a history is asked for, and what the node finds.
 
 use gladhand_facts::Moment;
-use gladhand_node::{self as node, HistoryQuery, IndexedFacts, Node};
+use gladhand_node::{self as node, HistoryQuery, Node};
 use gladhand_reconcile::Subject;
 use gladhand_reconcile::picture::Drawn;
 

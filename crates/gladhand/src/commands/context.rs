@@ -11,7 +11,7 @@ use crate::failure::Failure;
 use crate::show;
 use gladhand_node::NodeHandle;
 use gladhand_node::handle::NodeGuard;
-use gladhand_node::{Node, NodeAccess, NodeError, OpenNodeError};
+use gladhand_node::{Environment, Node, NodeAccess, NodeError, OpenNodeError};
 
 /// How long a command waits for another one that has the home open.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -22,8 +22,8 @@ pub type OwnThread = std::thread::JoinHandle<Option<Node>>;
 /// Where the node is.
 #[derive(Clone)]
 enum NodeSource {
-    /// In a home that nobody has open.
-    Own,
+    /// In a home that nobody has open, opened in this environment.
+    Own(Environment),
     /// With the daemon that runs this command.
     Daemon(NodeHandle),
 }
@@ -48,8 +48,14 @@ impl Context {
             home,
             json,
             cwd,
-            source: NodeSource::Own,
+            source: NodeSource::Own(Environment::machine()),
         }
+    }
+
+    /// The same, in another environment than this machine's.
+    pub fn with_environment(mut self, environment: Environment) -> Self {
+        self.source = NodeSource::Own(environment);
+        self
     }
 
     /// For a command that the daemon runs for somebody who stands in `cwd`.
@@ -74,7 +80,7 @@ impl Context {
     /// When it cannot be opened.
     pub fn open(&self) -> Result<OpenNode, Failure> {
         match &self.source {
-            NodeSource::Own => Ok(OpenNode(Held::Own(Box::new(self.open_own()?)))),
+            NodeSource::Own(environment) => Ok(OpenNode(Held::Own(Box::new(self.open_own(environment)?)))),
             NodeSource::Daemon(handle) => Ok(OpenNode(Held::Lent(lent(handle)?))),
         }
     }
@@ -85,7 +91,7 @@ impl Context {
     /// As [`Context::open`].
     pub fn access(&self) -> Result<NodeAccess, Failure> {
         match &self.source {
-            NodeSource::Own => Ok(NodeAccess::own(self.open_own()?)),
+            NodeSource::Own(environment) => Ok(NodeAccess::own(self.open_own(environment)?)),
             NodeSource::Daemon(handle) => {
                 drop(lent(handle)?);
                 Ok(NodeAccess::of(handle.clone()))
@@ -99,8 +105,8 @@ impl Context {
     /// As [`Context::open`].
     pub fn handle(&self) -> Result<(NodeHandle, Option<OwnThread>), Failure> {
         match &self.source {
-            NodeSource::Own => {
-                let (handle, thread) = NodeHandle::start(self.open_own()?);
+            NodeSource::Own(environment) => {
+                let (handle, thread) = NodeHandle::start(self.open_own(environment)?);
                 Ok((handle, Some(thread)))
             }
             NodeSource::Daemon(handle) => {
@@ -110,8 +116,8 @@ impl Context {
         }
     }
 
-    fn open_own(&self) -> Result<Node, Failure> {
-        let node = open_or_leave(&self.home)?;
+    fn open_own(&self, environment: &Environment) -> Result<Node, Failure> {
+        let node = open_or_leave(&self.home, environment)?;
         for found in node.damage() {
             show::aside(&format!("gladhand: damage found and set aside: {found}"));
             show::aside("  What was good is kept. What is lost comes back with a bundle from any peer that has it.");
@@ -146,12 +152,12 @@ fn tell_if_retired(node: &Node) {
 
 /// Two commands at once take turns instead of failing.
 pub(crate) fn open_patiently(home: &Path) -> Result<Node, OpenNodeError> {
-    open_unless(home, || false)
+    open_unless(home, &Environment::machine(), || false)
 }
 
 /// As [`open_patiently`], unless a daemon has come meanwhile: it is to be asked then.
-fn open_or_leave(home: &Path) -> Result<Node, Failure> {
-    open_unless(home, || client::is_served(home)).map_err(|error| {
+fn open_or_leave(home: &Path, environment: &Environment) -> Result<Node, Failure> {
+    open_unless(home, environment, || client::is_served(home)).map_err(|error| {
         let is_locked = matches!(error, OpenNodeError::Home(OpenHomeError::Locked { .. }));
         Failure {
             is_served: is_locked && client::is_served(home),
@@ -160,10 +166,10 @@ fn open_or_leave(home: &Path) -> Result<Node, Failure> {
     })
 }
 
-fn open_unless(home: &Path, is_pointless: impl Fn() -> bool) -> Result<Node, OpenNodeError> {
+fn open_unless(home: &Path, environment: &Environment, is_pointless: impl Fn() -> bool) -> Result<Node, OpenNodeError> {
     let until = Instant::now() + PATIENCE;
     loop {
-        match Node::open(home, &show::Bar::new()) {
+        match Node::open_with(home, &show::Bar::new(), environment.clone()) {
             Err(OpenNodeError::Home(OpenHomeError::Locked { .. })) if Instant::now() < until && !is_pointless() => {
                 std::thread::sleep(Duration::from_millis(20));
             }

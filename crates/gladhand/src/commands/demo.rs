@@ -1,75 +1,104 @@
 //! `demo`: a day in Tolland yard, played with real homes, real bundles and the same commands that a person would type.
 //!
-//! The story is data (`demo-data/story.toml`); this file only plays it. The files are compiled in, so that the demo runs
-//! from anywhere. At the end the depot's findings are compared with what the day is known to hold, and the demo fails if they
-//! differ.
+//! The story is data (`demo-data/story.toml`); this file only plays it, on the day's own clock ([`clock`]), and tells it in one
+//! of two ways: [`short`] for one screen, [`whole`] with every command and all that it says. The files are compiled in, so that
+//! the demo runs from anywhere. At the end the depot's findings are compared with what the day is known to hold, and the demo
+//! fails if they differ.
 
+mod acts;
+mod clock;
 mod data;
+mod short;
 mod story;
+mod whole;
 
 use std::path::{Path, PathBuf};
 
-use gladhand_facts::Fact;
+use gladhand_answers::findings::ShownFinding;
 use serde_json::Value;
 
-use self::story::{Action, Show, Story};
-use super::{Context, findings, history, report, status};
-use crate::cli;
+use self::acts::Done;
+use self::clock::{DayClock, Keys};
+use self::short::Short;
+use self::story::{Action, Show, Step, Story};
+use self::whole::Whole;
+use super::Context;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
-use gladhand_node::Node;
-use gladhand_node::config::{Config, Role};
-use gladhand_node::input::{self, Format};
+use gladhand_node::{IndexedFacts, Node};
 
-/// How many facts share an fsync here.
-const BATCH: usize = 512;
-
+/// The homes of the day, and what was done in them.
 struct Stage {
     dir: PathBuf,
+    clock: DayClock,
+    keys: Keys,
     bundles: usize,
     facts: u64,
 }
 
-/// Plays the day in `dir`, or in a temporary folder that is removed afterwards.
-pub fn demo(dir: Option<&Path>) -> Outcome {
+/// How the day is told.
+trait Telling {
+    /// What it is called.
+    fn begin(&mut self, story: &Story) -> Result<(), Failure>;
+    /// A step begins.
+    fn step(&mut self, number: usize, total: usize, step: &Step) -> Result<(), Failure>;
+    /// What came of it.
+    fn done(&mut self, done: &Done) -> Result<(), Failure>;
+    /// The step looks at something.
+    fn show(&mut self, stage: &Stage, device: &str, show: &Show) -> Result<(), Failure>;
+    /// The step is over.
+    fn end_step(&mut self) -> Result<(), Failure>;
+}
+
+/// Plays the day in `dir`, or in a temporary folder that is removed afterwards; `all`: with all that each command says.
+pub fn demo(dir: Option<&Path>, all: bool) -> Outcome {
     let story = Story::read(data::STORY)?;
     let kept = dir.is_some();
     let dir = match dir {
         Some(dir) => new_folder(dir)?,
         None => new_folder(&std::env::temp_dir().join(format!("gladhand-demo-{}", std::process::id())))?,
     };
-    let mut stage = Stage {
-        dir: dir.clone(),
-        bundles: 0,
-        facts: 0,
-    };
-    let outcome = play(&mut stage, &story);
+    let outcome = Stage::new(&dir, &story).and_then(|mut stage| {
+        if all {
+            play(&mut stage, &story, &mut Whole)
+        } else {
+            play(&mut stage, &story, &mut Short::default())
+        }
+    });
     if kept {
         outcome?;
-        show::line(&format!(
-            "\nThe homes are kept in {}. Go on by hand, for example:",
-            dir.display()
-        ))?;
-        show::line(&format!(
-            "  gladhand --home {} findings --open",
-            stage.home("harrow-street").display()
-        ))?;
+        tell_where_it_is(&dir)?;
     } else {
         std::fs::remove_dir_all(&dir).ok();
         outcome?;
     }
+    if !all {
+        show::line("With every command and all that it says: gladhand demo --all")?;
+    }
     Ok(Exit::Done)
 }
 
-fn play(stage: &mut Stage, story: &Story) -> Result<(), Failure> {
+fn tell_where_it_is(dir: &Path) -> Result<(), Failure> {
+    let depot = dir.join("harrow-street");
+    show::line(&format!(
+        "\nThe homes are kept in {}. Go on by hand, for example:",
+        dir.display()
+    ))?;
+    show::line(&format!("  gladhand --home {} findings --open", depot.display()))
+}
+
+fn play(stage: &mut Stage, story: &Story, telling: &mut dyn Telling) -> Result<(), Failure> {
     stage.lay_out()?;
-    show::line(&format!("{}\n{}", story.title, "=".repeat(story.title.chars().count())))?;
-    show::line("One depot and three laptops, each a real home on this disk. Nothing below uses a network.\n")?;
+    telling.begin(story)?;
     let total = story.step.len();
-    for (number, step) in story.step.iter().enumerate() {
-        show::line(&format!("[{}/{total}] {}", number + 1, step.title))?;
-        stage.play_step(&step.action)?;
-        show::line("")?;
+    for (number, step) in (1..).zip(&story.step) {
+        stage.clock.set(&step.time)?;
+        telling.step(number, total, step)?;
+        match &step.action {
+            Action::Show { device, show } => telling.show(stage, device, show)?,
+            action => telling.done(&stage.carry_out(action)?)?,
+        }
+        telling.end_step()?;
     }
     stage.compare("harrow-street")
 }
@@ -86,12 +115,28 @@ fn new_folder(dir: &Path) -> Result<PathBuf, Failure> {
 }
 
 impl Stage {
+    fn new(dir: &Path, story: &Story) -> Result<Self, Failure> {
+        Ok(Self {
+            dir: dir.to_path_buf(),
+            clock: DayClock::default(),
+            keys: Keys::draw(story.devices())?,
+            bundles: 0,
+            facts: 0,
+        })
+    }
+
     fn home(&self, device: &str) -> PathBuf {
         self.dir.join(device)
     }
 
     fn open(&self, device: &str) -> Result<Node, Failure> {
-        Ok(Node::open(&self.home(device), &show::Bar::new())?)
+        let environment = self.clock.environment();
+        Ok(Node::open_with(&self.home(device), &show::Bar::new(), environment)?)
+    }
+
+    /// For a command that is carried out in the home of `device`.
+    fn context(&self, device: &str) -> Context {
+        Context::new(self.home(device), false).with_environment(self.clock.environment())
     }
 
     /// The data files, as they would lie on a laptop's disk.
@@ -105,184 +150,24 @@ impl Stage {
             .try_for_each(|(name, bytes)| std::fs::write(folder.join(name), bytes).map_err(failed))
     }
 
-    fn play_step(&mut self, action: &Action) -> Result<(), Failure> {
-        match action {
-            Action::Setup { device, depot, person } => self.setup(device, *depot, person),
-            Action::Join { device } => self.join(device),
-            Action::Record { device, file } => self.record(device, file),
-            Action::Bundle { from, to, by } => self.carry(from, to, by),
-            Action::Show { device, show } => self.show(device, show),
-            Action::Ruling {
-                device,
-                rule,
-                subject,
-                fact,
-            } => self.rule(device, rule, subject, fact.clone()),
-        }
-    }
-
-    fn command(&self, device: &str, words: &str) -> Result<(), Failure> {
-        show::line(&format!("  $ gladhand --home {device} {words}"))
-    }
-
-    fn setup(&self, device: &str, depot: bool, person: &str) -> Result<(), Failure> {
-        let flag = if depot { "--depot " } else { "" };
-        self.command(device, &format!("setup {flag}--name {device} --person {person}"))?;
-        let role = if depot { Role::Depot } else { Role::Laptop };
-        let node = Node::create(&self.home(device), &Config::new(device, role, person, ""))?;
-        show::line(&format!("  device key {}…", node.device().short()))?;
-        Ok(node.close()?)
-    }
-
-    fn join(&self, device: &str) -> Result<(), Failure> {
-        let depot = self.open("harrow-street")?;
-        let line = depot.invite("", 72 * 3600)?.to_line();
-        depot.close()?;
-        self.command("harrow-street", "invite > invite.txt")?;
-        self.command(device, "join invite.txt")?;
+    fn findings(&self, device: &str) -> Result<Vec<ShownFinding>, Failure> {
         let mut node = self.open(device)?;
-        node.join(&line)?;
-        Ok(node.close()?)
-    }
-
-    fn record(&mut self, device: &str, file: &str) -> Result<(), Failure> {
-        self.command(device, &format!("record data/{file}"))?;
-        let mut node = self.open(device)?;
-        let folder = self.dir.join("data");
-        let path = folder.join(file);
-        let source = std::fs::File::open(&path).map_err(|e| Failure::failed(format!("{}: {e}", path.display())))?;
-        let (mut facts, mut count) = (Vec::new(), 0u64);
-        let mut sink = |line: input::InputLine| -> Result<(), Failure> {
-            let wrong = |why: String| Failure::failed(format!("{file}, line {}: {why}", line.number));
-            let map = line.object.map_err(wrong)?;
-            let mut fact = Fact::from_map(&node.device(), map).map_err(|e| wrong(e.to_string()))?;
-            if let Some(warning) = node.keep_picture(&mut fact, &folder)? {
-                show::aside(&format!("  {warning}"));
-            }
-            facts.push(fact);
-            if facts.len() >= BATCH {
-                count += node.record(std::mem::take(&mut facts))?.len() as u64;
-            }
-            Ok(())
-        };
-        input::read_lines(&mut std::io::BufReader::new(source), Format::of_name(file), &mut sink)?;
-        count += node.record(facts)?.len() as u64;
-        self.facts += count;
+        let found = node.findings()?;
+        let found = ShownFinding::all(&found, &IndexedFacts::new(&node));
         node.close()?;
-        show::line(&format!(
-            "  {} durable, each with a receipt",
-            show::counted(count, "fact", "facts")
-        ))
+        Ok(found)
     }
 
-    fn carry(&mut self, from: &str, to: &str, by: &str) -> Result<(), Failure> {
-        self.bundles += 1;
-        let name = format!("sticks/{:02}-{from}-to-{to}.bundle", self.bundles);
-        let file = self.dir.join(&name);
-        self.command(from, &format!("bundle write {name} --for {to}"))?;
-        let sender = self.open(from)?;
-        let since = super::resolve::device(&sender, to)
-            .map(|d| gladhand_logbook::branches::surely_held_by(sender.book(), &d))
-            .unwrap_or_default();
-        let written = sender.write_bundle(&file, &since, &show::Bar::new())?;
-        sender.close()?;
-        self.command(to, &format!("bundle read {name}"))?;
-        let mut receiver = self.open(to)?;
-        let read = receiver.read_bundle(&file, &show::Bar::new())?;
-        receiver.close()?;
-        if let Some(why) = read.refused.first().or(read.damaged.first()) {
-            return Err(Failure::failed(format!("{name}: {why}")));
+    /// Whoever holds the same facts gives the same answer, byte for byte.
+    fn must_find_the_same(&self, device: &str, other: &str) -> Result<(), Failure> {
+        let bytes = |device| serde_json::to_vec(&self.findings(device)?).map_err(Failure::failed);
+        if bytes(device)? == bytes(other)? {
+            Ok(())
+        } else {
+            Err(Failure::failed(format!(
+                "{device} does not show the findings that {other} shows"
+            )))
         }
-        let entries = show::counted(read.entries, "entry", "entries");
-        show::line(&format!("  {by}: {} bytes, {entries} new", written.bytes))?;
-        read.enrolled
-            .iter()
-            .try_for_each(|name| show::line(&format!("  the depot enrols {name}")))
-    }
-
-    fn show(&self, device: &str, what: &Show) -> Result<(), Failure> {
-        let context = Context::new(self.home(device), false);
-        match what {
-            Show::Findings { rule, open } => {
-                let flags = rule
-                    .iter()
-                    .map(|r| format!(" --rule {r}"))
-                    .chain(open.then(|| " --open".to_owned()));
-                self.command(device, &format!("findings{}", flags.collect::<String>()))?;
-                let args = cli::Findings {
-                    rule: rule.clone(),
-                    open: *open,
-                    ..cli::Findings::default()
-                };
-                findings::findings(&context, &args)
-            }
-            Show::History { job, camera } => {
-                let flags = [("job", job), ("camera", camera)];
-                let flags = flags
-                    .iter()
-                    .filter_map(|(k, v)| v.as_ref().map(|v| format!(" --{k} {v}")));
-                self.command(device, &format!("history{}", flags.collect::<String>()))?;
-                let args = cli::History {
-                    job: job.clone(),
-                    camera: camera.clone(),
-                    ..cli::History::default()
-                };
-                history::history(&context, &args)
-            }
-            Show::Status => {
-                self.command(device, "status")?;
-                status::status(&context)
-            }
-            Show::Report { from, to, yard } => {
-                let flags = [("from", from), ("to", to), ("yard", yard)];
-                let flags = flags
-                    .iter()
-                    .filter_map(|(k, v)| v.as_ref().map(|v| format!(" --{k} {v}")));
-                self.command(device, &format!("report{}", flags.collect::<String>()))?;
-                let (from, to, yard) = (from.clone(), to.clone(), yard.clone());
-                let args = cli::Report {
-                    from,
-                    to,
-                    yard,
-                    fleet: None,
-                    format: None,
-                    gate: false,
-                };
-                report::report(&context, &args)
-            }
-        }
-        .map(drop)
-    }
-
-    fn rule(
-        &mut self,
-        device: &str,
-        rule: &str,
-        subject: &str,
-        mut fact: serde_json::Map<String, Value>,
-    ) -> Result<(), Failure> {
-        let mut node = self.open(device)?;
-        let found = node
-            .findings()?
-            .into_iter()
-            .find(|f| f.rule == rule && f.subject.text() == subject);
-        let found =
-            found.ok_or_else(|| Failure::failed(format!("no finding {rule} on {subject} is here to be settled")))?;
-        let word = |key: &str| fact.get(key).and_then(Value::as_str).unwrap_or("").to_owned();
-        self.command(
-            device,
-            &format!(
-                "ruling {} --ruling {} --why '{}'",
-                found.id,
-                word("ruling"),
-                word("why")
-            ),
-        )?;
-        fact.insert("kind".into(), "ruling".into());
-        fact.insert("finding".into(), found.id.into());
-        let fact = Fact::from_map(&node.device(), fact).map_err(Failure::failed)?;
-        self.facts += node.record(vec![fact])?.len() as u64;
-        Ok(node.close()?)
     }
 
     /// The depot must show just the findings that the day is known to hold.
@@ -298,10 +183,7 @@ impl Stage {
             .cloned()
             .unwrap_or_default();
         let mut want: Vec<_> = listed.iter().map(key).collect();
-        let mut node = self.open(device)?;
-        let found = node.findings()?;
-        let found = serde_json::to_value(node.told(&found, None)).map_err(Failure::failed)?;
-        node.close()?;
+        let found = serde_json::to_value(self.findings(device)?).map_err(Failure::failed)?;
         let mut got: Vec<_> = found.as_array().into_iter().flatten().map(key).collect();
         want.sort();
         got.sort();

@@ -6,7 +6,7 @@ use gladhand_answers::history::{Found, HistoryQuestion, Picture};
 use gladhand_answers::text::history::drawn;
 use gladhand_facts::Moment;
 
-use super::{Context, resolve};
+use super::{Context, times};
 use crate::cli;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
@@ -32,11 +32,7 @@ pub fn history(context: &Context, args: &cli::History) -> Outcome {
 
 /// What the flags ask for.
 fn question(args: &cli::History) -> Result<HistoryQuestion, Failure> {
-    let as_of: Option<Moment> = args
-        .as_of
-        .as_deref()
-        .map(|t| resolve::moment("--as-of", t))
-        .transpose()?;
+    let as_of: Option<Moment> = args.as_of.as_deref().map(|t| times::moment("--as-of", t)).transpose()?;
     Ok(HistoryQuestion {
         job: args.job.clone(),
         camera: args.camera.clone(),

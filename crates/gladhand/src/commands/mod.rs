@@ -12,13 +12,13 @@ mod next;
 mod one_fact;
 mod record;
 mod report;
-mod resolve;
 mod retire;
 mod serve;
 mod setup;
 mod standard;
 mod status;
 mod sync;
+mod times;
 mod verify;
 
 use std::ffi::OsString;
@@ -127,7 +127,7 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Report(args) => report::report(context, &args),
         Command::Export { automerge } => export::automerge(context, &automerge),
         Command::Verify { rebuild } => verify::verify(context, rebuild),
-        Command::Demo { dir } => demo::demo(dir.as_deref()),
+        Command::Demo { dir, all } => demo::demo(dir.as_deref(), all),
     }
 }
 

@@ -4,7 +4,7 @@ use gladhand_answers::html;
 use gladhand_answers::report as answers;
 use gladhand_reconcile::Filter;
 
-use super::{Context, resolve};
+use super::{Context, times};
 use crate::cli::{self, ReportFormat};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
@@ -33,8 +33,8 @@ pub fn report(context: &Context, args: &cli::Report) -> Outcome {
 /// Which jobs the flags ask for.
 fn filter(args: &cli::Report) -> Result<Filter, Failure> {
     let filter = Filter {
-        from_us: args.from.as_deref().map(|t| resolve::time("--from", t)).transpose()?,
-        to_us: args.to.as_deref().map(|t| resolve::time("--to", t)).transpose()?,
+        from_us: args.from.as_deref().map(|t| times::time("--from", t)).transpose()?,
+        to_us: args.to.as_deref().map(|t| times::time("--to", t)).transpose()?,
         yard: args.yard.clone(),
         fleet: args.fleet.clone(),
     };

@@ -131,7 +131,7 @@ pub(crate) fn spans(rows: impl IntoIterator<Item = usize>) -> String {
 pub(super) fn seen(lines: &[HistoryRow]) -> String {
     let mut groups: Vec<(&str, Vec<String>, Vec<usize>)> = Vec::new();
     for (row, line) in (1..).zip(lines) {
-        let mut readers: Vec<String> = line.seen_by.iter().map(reader).collect();
+        let mut readers: Vec<String> = line.seen_by.iter().map(|seen| reader(seen, &line.at)).collect();
         if readers.is_empty() {
             readers.push("nobody else, as far as is known here".to_owned());
         }
@@ -157,8 +157,12 @@ pub(super) fn seen(lines: &[HistoryRow]) -> String {
     format!("\nSeen by others:\n{}", indented(&aligned(&cells)))
 }
 
-fn reader(seen: &SeenBy) -> String {
-    let at = in_brackets(seen.at.as_deref());
+/// The time stands in the offset of the row: of an entry without facts only the instant is known.
+fn reader(seen: &SeenBy, written: &str) -> String {
+    let offset_s = Moment::parse(written).map_or(0, |row| row.offset_s());
+    let at = seen.at.as_deref().and_then(|at| Moment::parse(at).ok());
+    let at = at.map(|at| Moment::from_unix_us(at.unix_us(), offset_s));
+    let at = in_brackets(at.as_ref().map(Moment::text));
     format!("{} from its entry {} on{at}", seen.device, seen.entry)
 }
 

@@ -10,6 +10,8 @@ use crate::failure::Failure;
 pub(super) struct Story {
     /// What it is called.
     pub(super) title: String,
+    /// What a reader knows before it begins.
+    pub(super) introduction: String,
     /// What happens, in causal order.
     pub(super) step: Vec<Step>,
 }
@@ -19,9 +21,22 @@ pub(super) struct Story {
 pub(super) struct Step {
     /// One sentence for the reader.
     pub(super) title: String,
+    /// What the clocks show (RFC 3339).
+    pub(super) time: String,
+    /// With which a chapter of the short telling begins.
+    pub(super) chapter: Option<Chapter>,
     /// What is done.
     #[serde(flatten)]
     pub(super) action: Action,
+}
+
+/// A part of the day as it is told on one screen.
+#[derive(Debug, Clone, Deserialize)]
+pub(super) struct Chapter {
+    /// From when on, as people say it.
+    pub(super) hour: String,
+    /// What happens.
+    pub(super) says: String,
 }
 
 #[derive(Debug, Deserialize)]
@@ -66,6 +81,9 @@ pub(super) enum Show {
         rule: Option<String>,
         #[serde(default)]
         open: bool,
+        /// The device that must show just the same.
+        #[serde(rename = "same-as")]
+        same_as: Option<String>,
     },
     History {
         job: Option<String>,
@@ -82,6 +100,14 @@ pub(super) enum Show {
 impl Story {
     pub(super) fn read(text: &str) -> Result<Self, Failure> {
         toml::from_str(text).map_err(|e| Failure::failed(format!("demo-data/story.toml: {e}")))
+    }
+
+    /// The devices, in the order in which their homes are made.
+    pub(super) fn devices(&self) -> impl Iterator<Item = &str> {
+        self.step.iter().filter_map(|step| match &step.action {
+            Action::Setup { device, .. } => Some(device.as_str()),
+            _ => None,
+        })
     }
 }
 
