@@ -1,4 +1,7 @@
 //! How things are written for people: plain lines, no colour needed to understand them.
+//!
+//! Widths are those of a terminal: a letter of Han script takes two columns, a combining accent none. Tables are padded here
+//! and not by a library of tables: they have no frames and no cells that wrap, so nothing is left for one to do.
 
 use std::borrow::Cow;
 use std::cell::Cell;
@@ -6,6 +9,7 @@ use std::time::{Duration, Instant};
 
 use gladhand_reconcile::finding::Standing;
 use gladhand_reconcile::{Finding, Status};
+use unicode_width::UnicodeWidthStr;
 
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
@@ -113,50 +117,55 @@ pub fn finding(f: &Finding) -> String {
     out
 }
 
-/// Text in lines of about a hundred characters, each behind `indent`.
+/// The width of lines where nobody looks at a terminal: what a script reads does not depend on a window.
+const WIDEST: usize = 100;
+/// Narrower lines are harder to read than lines that the terminal breaks.
+const NARROWEST: usize = 40;
+
+/// How many columns a line may have: those of the terminal of whoever reads it, within reason.
+pub fn width() -> usize {
+    console::width().map_or(WIDEST, |columns| columns.clamp(NARROWEST, WIDEST))
+}
+
+/// Text in lines of at most [`width`] columns, each behind `indent`. A longer word has a line for itself.
 pub fn wrapped(text: &str, indent: &str) -> String {
-    const WIDTH: usize = 100;
-    let mut out = String::new();
-    let mut column = 0;
-    for word in text.split_whitespace() {
-        let length = word.chars().count();
-        if column > 0 && column + 1 + length > WIDTH.saturating_sub(indent.len()) {
-            out.push('\n');
-            column = 0;
-        }
-        if column == 0 {
-            out.push_str(indent);
-        } else {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(word);
-        column += length;
+    let words: Vec<&str> = text.split_whitespace().collect();
+    if words.is_empty() {
+        return "\n".into();
     }
+    let options = textwrap::Options::new(width())
+        .initial_indent(indent)
+        .subsequent_indent(indent)
+        .break_words(false)
+        .word_separator(textwrap::WordSeparator::AsciiSpace)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit);
+    let mut out = textwrap::fill(&words.join(" "), options);
     out.push('\n');
     out
 }
 
 /// A table with columns as wide as they need to be.
 pub fn table(rows: &[Vec<String>]) -> String {
-    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let width = |c: usize| {
-        rows.iter()
-            .filter_map(|r| r.get(c))
-            .map(|t| t.chars().count())
-            .max()
-            .unwrap_or(0)
-    };
-    let widths: Vec<usize> = (0..columns).map(width).collect();
-    let mut out = String::new();
-    for row in rows {
-        let mut text = String::new();
-        for (cell, width) in row.iter().zip(&widths) {
-            let pad = width.saturating_sub(cell.chars().count());
-            text.push_str(cell);
-            text.push_str(&" ".repeat(pad + 2));
+    let rows: Vec<Vec<Cow<'_, str>>> = rows
+        .iter()
+        .map(|row| row.iter().map(|cell| harmless(cell)).collect())
+        .collect();
+    let mut widths: Vec<usize> = Vec::new();
+    for row in &rows {
+        widths.resize(widths.len().max(row.len()), 0);
+        for (widest, cell) in widths.iter_mut().zip(row) {
+            *widest = cell.width().max(*widest);
         }
-        out.push_str(text.trim_end());
+    }
+    let mut out = String::new();
+    for row in &rows {
+        let mut line = String::new();
+        for (cell, width) in row.iter().zip(&widths) {
+            line.push_str(cell);
+            line.push_str(&" ".repeat(width.saturating_sub(cell.width()) + 2));
+        }
+        out.push_str(line.trim_end());
         out.push('\n');
     }
     out
@@ -249,3 +258,7 @@ impl Drop for Bar {
         self.bar.finish_and_clear();
     }
 }
+
+#[cfg(test)]
+#[path = "show_tests.rs"]
+mod tests;

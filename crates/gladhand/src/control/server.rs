@@ -22,7 +22,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
 
 use super::address;
 use super::outgoing::Outgoing;
-use super::remote::{Remote, say};
+use super::remote::{Remote, Screen, say};
 use super::wire::{self, GREETING, Request, ToClient, ToDaemon};
 use crate::cli::Cli;
 use crate::commands::{self, Context};
@@ -220,7 +220,11 @@ fn answer(shared: &Shared, stream: &UnixStream, outgoing: &Outgoing, request: Re
         text(request.cwd).into(),
         shared.node.clone(),
     );
-    let remote = Remote::new(outgoing.clone(), stream.try_clone()?, request.shows_progress);
+    let screen = Screen {
+        width: request.width.and_then(|columns| usize::try_from(columns).ok()),
+        shows_progress: request.shows_progress,
+    };
+    let remote = Remote::new(outgoing.clone(), stream.try_clone()?, screen);
     let command = || console::with(Box::new(remote), || commands::carry_out_and_tell(&context, cli.command));
     let code = catch_unwind(AssertUnwindSafe(command)).unwrap_or_else(|_| {
         let told = b"gladhand: something went wrong inside; the daemon's log says more\n".to_vec();
