@@ -168,7 +168,7 @@ impl From<MakeInviteError> for Failure {
 impl From<JoinError> for Failure {
     fn from(error: JoinError) -> Self {
         let (exit, hint) = match &error {
-            JoinError::Node(_) => (Exit::Failed, None),
+            JoinError::Node(_) | JoinError::Config(_) => (Exit::Failed, None),
             JoinError::Invite(InviteError::Expired) => (Exit::Refused, None),
             JoinError::Invite(_) => (
                 Exit::BadInput,
@@ -180,6 +180,7 @@ impl From<JoinError> for Failure {
         };
         match error {
             JoinError::Node(error) => error.into(),
+            JoinError::Config(error) => error.into(),
             error => told(exit, &error, hint),
         }
     }
