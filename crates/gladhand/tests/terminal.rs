@@ -1,6 +1,6 @@
 //! What the real binary writes to a real terminal, whether it does the work itself or a daemon does it.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 mod serve_common;
 
