@@ -93,7 +93,7 @@ impl Server {
                     self.start(number, stream, slot);
                 }
                 Err(error) => {
-                    tracing::warn!(%error, "control socket: a client could not be taken");
+                    tracing::warn!(%error, "a command could not be taken from the control socket: {error}");
                     tokio::time::sleep(Duration::from_millis(100)).await;
                 }
             }
@@ -114,7 +114,7 @@ impl Server {
                 stream.set_nonblocking(false)?;
                 return Ok((stream, slot));
             }
-            tracing::warn!(uid, "control socket: another user was turned away");
+            tracing::warn!(uid, "a command of another user (number {uid}) was turned away");
         }
     }
 
@@ -125,13 +125,13 @@ impl Server {
         }
         let started = std::thread::Builder::new().name("command".into()).spawn(move || {
             if let Err(error) = serve_one(&shared, &stream) {
-                tracing::debug!(%error, "control socket: a client broke off");
+                tracing::debug!(%error, "whoever gave a command broke off: {error}");
             }
             shared.live().remove(&number);
             drop(slot);
         });
         if let Err(error) = started {
-            tracing::warn!(%error, "no thread for a command");
+            tracing::warn!(%error, "a command could not be started: {error}");
             self.shared.live().remove(&number);
         }
     }
