@@ -18,6 +18,8 @@ pub trait Console {
     fn err(&mut self, text: &str);
     /// What stands on stdin.
     fn input(&mut self) -> Box<dyn Read + Send>;
+    /// How many columns the terminal has that data goes to. `None`: it goes to no terminal.
+    fn width(&self) -> Option<usize>;
     /// Whether anybody would see progress.
     fn shows_progress(&self) -> bool;
     /// How far long work is; `None`: it is over.
@@ -90,6 +92,23 @@ pub fn input() -> Box<dyn Read + Send> {
     ask(|console| console.input()).unwrap_or_else(|| Box::new(io::stdin()))
 }
 
+/// How many columns the terminal has that data goes to. `None`: it goes to no terminal.
+pub fn width() -> Option<usize> {
+    ask(|console| console.width()).unwrap_or_else(own_width)
+}
+
+fn own_width() -> Option<usize> {
+    let out = io::stdout();
+    if !out.is_terminal() {
+        return None;
+    }
+    // Shells keep their COLUMNS to themselves: one in the environment was put there on purpose.
+    let wanted = std::env::var("COLUMNS").ok().and_then(|text| text.trim().parse().ok());
+    wanted
+        .filter(|columns| *columns > 0)
+        .or_else(|| terminal_size::terminal_size_of(out).map(|(columns, _)| columns.0.into()))
+}
+
 /// Whether anybody would see progress.
 pub fn shows_progress() -> bool {
     ask(|console| console.shows_progress()).unwrap_or_else(|| io::stderr().is_terminal())
@@ -119,6 +138,9 @@ mod tests {
         fn input(&mut self) -> Box<dyn Read + Send> {
             Box::new(&b"typed"[..])
         }
+        fn width(&self) -> Option<usize> {
+            Some(60)
+        }
         fn shows_progress(&self) -> bool {
             false
         }
@@ -136,6 +158,7 @@ mod tests {
             typed
         });
         assert_eq!((kept.0.borrow().as_str(), typed.as_str()), ("data (aside)", "typed"));
+        assert_eq!(with(Box::new(kept), width), Some(60));
         assert!(!is_remote());
     }
 

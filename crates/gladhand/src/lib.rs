@@ -17,3 +17,4 @@ pub mod failure;
 pub mod inbox;
 pub mod serve;
 pub mod show;
+pub mod usage;

@@ -1,13 +1,16 @@
 //! How things are written for people: plain lines, no colour needed to understand them.
+//!
+//! Widths are those of a terminal: a letter of Han script takes two columns, a combining accent none. Tables are padded here
+//! and not by a library of tables: they have no frames and no cells that wrap, so nothing is left for one to do.
 
-use std::borrow::Cow;
 use std::cell::Cell;
 use std::time::{Duration, Instant};
 
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
 use gladhand_answers::Versioned;
-use gladhand_answers::text::layout::written_out;
+use gladhand_answers::text::layout::harmless;
+pub use gladhand_answers::text::layout::{counted, table};
 use gladhand_answers::text::{Page, Piece, Text};
 use gladhand_node::Progress;
 
@@ -17,11 +20,6 @@ use gladhand_node::Progress;
 /// When stdout cannot be written.
 pub fn print(text: &str) -> Result<(), Failure> {
     bytes(harmless(text).as_bytes())
-}
-
-/// What a terminal would obey is shown instead: a fact may hold any character, whoever wrote it.
-fn harmless(text: &str) -> Cow<'_, str> {
-    written_out(text, |c| c.is_control() && !matches!(c, '\n' | '\t'))
 }
 
 /// Writes bytes to stdout.
@@ -65,7 +63,7 @@ pub fn aside(text: &str) {
 /// # Errors
 /// As [`print`].
 pub fn answer<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<(), Failure> {
-    let page = Page::default();
+    let page = page();
     let pieces = if as_json {
         answer.warnings(page)
     } else {
@@ -97,58 +95,24 @@ pub fn answer_in_one_line<A: serde::Serialize + Text>(answer: A, as_json: bool) 
     self::answer(answer, false)
 }
 
-/// Text in lines of about a hundred characters, each behind `indent`.
+/// The width of lines where nobody looks at a terminal: what a script reads does not depend on a window.
+const WIDEST: usize = 100;
+/// Narrower lines are harder to read than lines that the terminal breaks.
+const NARROWEST: usize = 40;
+
+/// How many columns a line may have: those of the terminal of whoever reads it, within reason.
+pub fn width() -> usize {
+    console::width().map_or(WIDEST, |columns| columns.clamp(NARROWEST, WIDEST))
+}
+
+/// The page that whoever reads it sees.
+pub fn page() -> Page {
+    Page { width: width() }
+}
+
+/// Text in lines of at most [`width`] columns, each behind `indent`. A longer word has a line for itself.
 pub fn wrapped(text: &str, indent: &str) -> String {
-    const WIDTH: usize = 100;
-    let mut out = String::new();
-    let mut column = 0;
-    for word in text.split_whitespace() {
-        let length = word.chars().count();
-        if column > 0 && column + 1 + length > WIDTH.saturating_sub(indent.len()) {
-            out.push('\n');
-            column = 0;
-        }
-        if column == 0 {
-            out.push_str(indent);
-        } else {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(word);
-        column += length;
-    }
-    out.push('\n');
-    out
-}
-
-/// A table with columns as wide as they need to be.
-pub fn table(rows: &[Vec<String>]) -> String {
-    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let width = |c: usize| {
-        rows.iter()
-            .filter_map(|r| r.get(c))
-            .map(|t| t.chars().count())
-            .max()
-            .unwrap_or(0)
-    };
-    let widths: Vec<usize> = (0..columns).map(width).collect();
-    let mut out = String::new();
-    for row in rows {
-        let mut text = String::new();
-        for (cell, width) in row.iter().zip(&widths) {
-            let pad = width.saturating_sub(cell.chars().count());
-            text.push_str(cell);
-            text.push_str(&" ".repeat(pad + 2));
-        }
-        out.push_str(text.trim_end());
-        out.push('\n');
-    }
-    out
-}
-
-/// `1 entry`, `2 entries`.
-pub fn counted(count: u64, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
+    page().wrapped(text, indent)
 }
 
 /// Work shorter than this shows no progress.
@@ -233,3 +197,7 @@ impl Drop for Bar {
         self.bar.finish_and_clear();
     }
 }
+
+#[cfg(test)]
+#[path = "show_tests.rs"]
+mod tests;

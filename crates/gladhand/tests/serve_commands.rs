@@ -237,7 +237,7 @@ fn a_client_that_is_killed_leaves_what_it_had_a_receipt_for() {
 fn nothing_that_comes_through_the_socket_hurts_the_daemon() {
     let home = Home::new();
     let daemon = home.serve();
-    let greeting = b"gladhand control 1\n";
+    let greeting = b"gladhand control 2\n";
     let huge = [&greeting[..], &u32::MAX.to_le_bytes()].concat();
     let garbage = [&greeting[..], &20u32.to_le_bytes(), &[0xa5; 20]].concat();
     let half = [&greeting[..], &1_000u32.to_le_bytes(), &[0; 10]].concat();

@@ -321,9 +321,12 @@ fn what_stands_in_its_place_may_be_a_flag_as_well() {
         (&json!(false), &json!({"lens-clear": true}))
     );
     for (args, words) in [
-        (&["link", "LC-1"][..], "the tracker is missing"),
-        (&["link", "LC-1", "LT-1", "--camera", "LC-2"], "one word too many"),
-        (&["settings"], "the tracker is missing"),
+        (&["link", "LC-1"][..], "needs a tracker"),
+        (
+            &["link", "LC-1", "LT-1", "--camera", "LC-2"],
+            "one word too many for `link`",
+        ),
+        (&["settings"], "needs a tracker"),
     ] {
         let ran = mara.run(args);
         assert!(ran.code == 2 && ran.tells(words), "{args:?}: {} {}", ran.code, ran.err);

@@ -36,7 +36,7 @@ pub struct Acceptor {
 }
 
 impl Acceptor {
-    /// A door to `hub`.
+    /// An acceptor for `hub`.
     ///
     /// # Errors
     /// When TLS cannot be set up.
@@ -59,12 +59,12 @@ impl Acceptor {
                 Ok((stream, from)) => {
                     self.hub.counters.accepted.up();
                     stream.set_nodelay(true).ok();
-                    let door = Arc::clone(&self);
-                    guests.spawn(async move { door.receive(stream, from).await });
+                    let acceptor = Arc::clone(&self);
+                    guests.spawn(async move { acceptor.receive(stream, from).await });
                 }
                 Err(error) => {
                     // Out of file handles, most likely: let some close.
-                    tracing::warn!(%error, "a connection could not be accepted");
+                    tracing::warn!(%error, "a connection could not be accepted: {error}");
                     tokio::time::sleep(Duration::from_millis(200)).await;
                 }
             }
@@ -101,8 +101,9 @@ impl Acceptor {
     fn turn_away(&self, from: IpAddr) {
         let strangers = &self.hub.counters.strangers;
         strangers.up();
-        if strangers.get().is_power_of_two() {
-            tracing::warn!(%from, so_far = strangers.get(), "a key that is not on the roster was refused");
+        let so_far = strangers.get();
+        if so_far.is_power_of_two() {
+            tracing::warn!(%from, so_far, "a device at {from} was refused: it is not on the roster ({so_far} so far)");
         }
         self.knocks(|k, now| k.refused(from, now));
     }
@@ -147,6 +148,5 @@ impl Acceptor {
         if matches!(end, session::End::NotNow(crate::live::NotNow::Busy)) {
             self.hub.counters.busy.up();
         }
-        tracing::debug!(peer = %peer.short(), %end, "session over");
     }
 }

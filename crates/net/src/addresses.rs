@@ -91,7 +91,7 @@ impl Addresses {
         let text = serde_json::to_vec_pretty(&self.peers).unwrap_or_default();
         let written = std::fs::write(&temporary, text).and_then(|()| std::fs::rename(&temporary, &self.file));
         if let Err(error) = written {
-            tracing::debug!(%error, "the addresses of peers could not be kept");
+            tracing::debug!(%error, "the addresses of peers could not be kept: {error}");
         }
     }
 }

@@ -217,14 +217,23 @@ impl Dialler {
         }
     }
 
+    fn name_of(&self, target: &Target) -> String {
+        match target {
+            Target::Device(device) => self.hub.name_of(device),
+            Target::Place(place) => place.clone(),
+        }
+    }
+
     fn finished(&mut self, target: &Target, outcome: Result<Dialled, DialError>) {
         self.dialling.remove(target);
         match &outcome {
             Ok(dialled) => {
-                tracing::debug!(peer = %target, end = %dialled.end, "session over");
                 self.keys.insert(target.clone(), dialled.peer);
             }
-            Err(error) => tracing::debug!(peer = %target, %error, "no session"),
+            Err(error) => {
+                let name = self.name_of(target);
+                tracing::debug!(peer = %target, name, %error, "no session with {name}: {error}");
+            }
         }
         match event_of(&outcome) {
             Event::Lost => {

@@ -52,6 +52,8 @@ pub struct Tally {
     pub level: bool,
     /// New entries that came in.
     pub entries_in: u64,
+    /// How many of them the log has told of.
+    pub told_in: u64,
     /// Entries that came in though they were here.
     pub known: u64,
     /// Entries that were sent.

@@ -99,7 +99,12 @@ impl Hub {
         self.trust.set(trusted.keys.clone());
         *self.standing.lock().unwrap_or_else(PoisonError::into_inner) = trusted;
         for gone in self.live.drop_untrusted() {
-            tracing::warn!(device = %gone.short(), "not on the roster any more: its session was ended");
+            let (device, name) = (gone.short(), self.name_of(&gone));
+            tracing::warn!(
+                device,
+                name,
+                "{name} is not on the roster any more: its session was ended"
+            );
         }
         Ok(())
     }
@@ -126,6 +131,12 @@ impl Hub {
     /// How this node stands with its depot.
     pub fn standing(&self) -> Trusted {
         self.standing.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// What a device is called on the roster, or the beginning of its key.
+    pub fn name_of(&self, device: &DeviceKey) -> String {
+        let standing = self.standing.lock().unwrap_or_else(PoisonError::into_inner);
+        standing.names.get(device).cloned().unwrap_or_else(|| device.short())
     }
 
     /// Where peers were reached.

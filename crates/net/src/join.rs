@@ -98,11 +98,12 @@ async fn judge(hub: &Hub, credential: Credential, shower: gladhand_facts::Device
     if credential.device != shower {
         return refused("this is another device's credential");
     }
+    let name = credential.name.clone();
     match hub.node.call(move |node| node.judge_credential(credential)).await {
         Ok(Ok(Judged::Admitted { enrolled })) => Answer::Admitted { enrolled },
         Ok(Ok(Judged::Refused(why))) => Answer::Refused { why },
         Ok(Err(error)) => {
-            tracing::error!(%error, "a newcomer could not be enrolled");
+            tracing::error!(name, %error, "{name} could not be enrolled: {error}");
             refused("the other side could not write it down; try again later")
         }
         Err(_) => refused("the other side is shutting down"),

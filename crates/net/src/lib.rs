@@ -1,10 +1,10 @@
 //! The network of a node: who may connect, finding each other, staying in touch, merging.
 //!
 //! From the bottom up. Without input or output: [`pulse`] (heartbeat), [`redial`] (when to dial),
-//! [`limits`] (who may knock). Then [`connector`] (a stream to an address), [`trust`] and [`tls`] (keys, no certificates), [`packet`] and [`connection`] (messages over a
-//! stream, bounded), [`live`] (open sessions), [`session`] (the exchange, driven), [`fetch`] and `pictures` (pictures after
-//! the facts), [`join`] (a newcomer's credential), [`accept`],
-//! [`dial`], [`dialler`], [`discovery`]; [`sync`] merges once.
+//! [`limits`] (who may try to connect). Then [`connector`] (a stream to an address), [`trust`] and [`tls`] (keys, no
+//! certificates), [`packet`] and [`connection`] (messages over a stream, bounded), [`live`] (open sessions), [`session`]
+//! (the exchange, driven), `telling` (what the log says of it), [`fetch`] and `pictures` (pictures after the facts),
+//! [`join`] (a newcomer's credential), [`accept`], [`dial`], [`dialler`], [`discovery`]; [`sync`] merges once.
 //!
 //! Invariants:
 //! - nothing that comes in is believed for who brought it: it goes through the gate of `logbook::book`;
@@ -38,6 +38,7 @@ pub mod pulse;
 pub mod redial;
 pub mod session;
 pub mod sync;
+mod telling;
 pub mod tls;
 pub mod trust;
 

@@ -82,13 +82,12 @@ impl Net {
         let port = self.local_addr().filter(|a| !a.ip().is_loopback()).map(|a| a.port());
         let _discovery = self.options.discover.then(|| {
             let started = Discovery::start(&self.hub.own, port, news_in.clone());
-            started
-                .inspect_err(|error| tracing::warn!(%error, "peers cannot be discovered; configured ones are dialled"))
+            started.inspect_err(|error| tracing::warn!(%error, "peers cannot be discovered on the local link: {error}"))
         });
         drop(news_in);
         let dialler = Dialler::new(self.hub.clone(), &self.options.peers, self.options.discover);
         if let Some(at) = self.local_addr() {
-            tracing::info!(name = %self.options.name, %at, "listening for peers");
+            tracing::info!(name = %self.options.name, %at, "listening for peers at {at}");
         }
         let roster = self.hub.clone().follow_roster();
         let accepting = async {

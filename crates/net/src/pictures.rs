@@ -94,7 +94,7 @@ impl Driver<'_> {
 
     /// The disk does not take it now.
     fn put_off(&mut self, hash: PictureHash, error: &PictureError) {
-        tracing::warn!(%error, "pictures wait; facts go on");
+        tracing::warn!(%error, "pictures wait, facts go on: {error}");
         self.fetch.todo.insert(hash);
         self.fetch.paused = Some(Instant::now() + PAUSE);
     }
@@ -179,7 +179,9 @@ impl Driver<'_> {
         }
         if range.total > self.hub.pictures.max_bytes() {
             self.hub.counters.pictures_too_large.up();
-            tracing::warn!(hash = %range.hash, bytes = range.total, "a picture is over the limit, and is not fetched");
+            let (hash, mib) = (range.hash, range.total.div_ceil(1 << 20));
+            let name = self.hub.name_of(&self.meeting.peer);
+            tracing::warn!(%hash, bytes = range.total, name, "a picture that {name} has is not fetched: {mib} MiB are over the limit");
             return Ok(());
         }
         let upto = range.at.saturating_add(range.bytes.len() as u64);

@@ -24,6 +24,7 @@ use crate::fetch::Fetch;
 use crate::hub::Hub;
 use crate::live::{Ending, Ticket};
 use crate::packet::Packet;
+use crate::telling;
 use gladhand_node::environment;
 use gladhand_node::handle::Closed;
 use gladhand_node::peer::{PeerInput, PeerStep};
@@ -67,7 +68,9 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meetin
             drop(out);
             let last = connection::write_all(to, &connection, &mut outbound);
             tokio::time::timeout(LAST_WORDS, last).await.ok();
-            return (tally, not_now.into());
+            let end = not_now.into();
+            telling::left(hub, &meeting, &tally, &end);
+            return (tally, end);
         }
     };
     let mut ended = ticket.end.clone();
@@ -110,6 +113,7 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meetin
         end
     };
     finish(hub, &meeting, &connection, &mut tally);
+    telling::left(hub, &meeting, &tally, &end);
     (tally, end)
 }
 
@@ -233,7 +237,9 @@ impl Driver<'_> {
             drop(places);
             let quiet = session.is_level() && !ears.growth.has_changed().unwrap_or(true);
             if session.is_level() {
-                self.tally.level = true;
+                if !std::mem::replace(&mut self.tally.level, true) {
+                    telling::came(self.hub, &self.meeting, self.tally);
+                }
                 let (peer, held) = (self.meeting.peer, session.theirs());
                 self.hub.addresses(|book| book.level(peer, held, environment::now_us()));
             }
@@ -345,7 +351,7 @@ impl Driver<'_> {
         counters.refused.add(step.refused.len() as u64);
         tally.enrolled.extend(step.enrolled.iter().cloned());
         for name in &step.enrolled {
-            tracing::info!(device = %name, "enrolled");
+            tracing::info!(name, "{name} is enrolled");
         }
         self.fetch.look |= step.entries > 0;
         for why in &step.refused {
@@ -358,7 +364,8 @@ impl Driver<'_> {
     pub(crate) fn refuse(&mut self, why: String) {
         let told = &mut self.tally.refused;
         if told.len() < MAX_REFUSALS_TOLD && !told.contains(&why) {
-            tracing::warn!(peer = %self.meeting.peer.short(), %why, "refused");
+            let (peer, name) = (self.meeting.peer.short(), self.hub.name_of(&self.meeting.peer));
+            tracing::warn!(peer, name, why, "something from {name} was refused: {why}");
             told.push(why);
         }
     }

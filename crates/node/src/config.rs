@@ -1,11 +1,18 @@
 //! A home's configuration: `config.toml`, made by `setup`, edited by people.
 //!
 //! Every key has a comment in the file. A key that does not exist is an error with its line, so that a misspelt one is not
-//! silently ignored.
+//! silently ignored. When the program changes a value later, only that value changes in the file: comments, order and
+//! layout are the reader's (see [`Config::edit`]).
+
+mod edit;
+
+use std::ops::Range;
 
 use gladhand_facts::DeviceKey;
 use gladhand_facts::ids::IdError;
-use serde::{Deserialize, Serialize};
+use serde::de::Error;
+use serde::{Deserialize, Deserializer, Serialize};
+use toml_edit::DocumentMut;
 
 /// A configuration does not make sense.
 #[derive(Debug, thiserror::Error)]
@@ -23,6 +30,14 @@ pub enum ConfigError {
     /// `depot` is not a device key.
     #[error("config.toml: `depot`: {0}")]
     DepotKey(IdError),
+}
+
+fn syntax(text: &str, file: &str, span: Option<Range<usize>>, message: &str) -> ConfigError {
+    ConfigError::Syntax {
+        file: file.to_owned(),
+        line: span.map_or(0, |span| line_at(text, span.start)),
+        message: message.to_owned(),
+    }
 }
 
 /// The line, counted from 1, of the byte at `offset`.
@@ -62,14 +77,27 @@ pub struct Config {
     #[serde(default = "default_discover")]
     pub discover: bool,
     /// Nothing is written that would leave less than this free on the disk, in mebibytes.
-    #[serde(default = "default_floor_mib")]
+    #[serde(default = "default_floor_mib", deserialize_with = "mebibytes")]
     pub disk_floor_mib: u64,
     /// The largest picture that is kept or fetched, in mebibytes.
-    #[serde(default = "default_picture_limit_mib")]
+    #[serde(default = "default_picture_limit_mib", deserialize_with = "mebibytes")]
     pub picture_limit_mib: u64,
     /// No picture is fetched from a peer that would leave less than this free on the disk, in mebibytes.
-    #[serde(default = "default_picture_floor_mib")]
+    #[serde(default = "default_picture_floor_mib", deserialize_with = "mebibytes")]
     pub picture_floor_mib: u64,
+}
+
+/// More than any disk has. It also keeps the count of bytes within 64 bits, and the number within TOML's.
+const MAX_MIB: u64 = 1 << 40;
+
+fn mebibytes<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u64, D::Error> {
+    let count = u64::deserialize(deserializer)?;
+    if count > MAX_MIB {
+        return Err(Error::custom(format!(
+            "{count} mebibytes are more than the {MAX_MIB} that can be set"
+        )));
+    }
+    Ok(count)
 }
 
 fn default_floor_mib() -> u64 {
@@ -124,11 +152,7 @@ impl Config {
     /// # Errors
     /// With line, key and cause.
     pub fn parse(text: &str, file: &str) -> Result<Self, ConfigError> {
-        toml::from_str(text).map_err(|e| ConfigError::Syntax {
-            file: file.to_owned(),
-            line: e.span().map_or(0, |span| line_at(text, span.start)),
-            message: e.message().to_owned(),
-        })
+        toml::from_str(text).map_err(|e| syntax(text, file, e.span(), e.message()))
     }
 
     /// The depot's key, if one is set.
@@ -143,48 +167,102 @@ impl Config {
         parsed.map(Some).map_err(ConfigError::DepotKey)
     }
 
-    /// The file's text, with a comment for each key.
+    /// The text of a new file, with a comment for each key.
     pub fn render(&self) -> String {
-        let role = if self.role == Role::Depot { "depot" } else { "laptop" };
-        let quoted = quoted_for_toml;
-        format!(
-            "# Gladhand: what this device is. Made by `gladhand setup`; edit by hand, one process at a time.\n\
-             \n# The device's name, as others see it.\nname = {}\n\
-             \n# \"laptop\" or \"depot\". A role, not another program.\nrole = \"{role}\"\n\
-             \n# Who usually works with it: stands as `by` where a fact names nobody.\nperson = {}\n\
-             \n# Yard and fleet of new jobs that name none.\nyard = {}\nfleet = {}\n\
-             \n# The depot's key, the root of trust. `gladhand join` sets it; a depot is its own.\ndepot = {}\n\
-             \n# Where `gladhand serve` listens, such as \"127.0.0.1:7401\". Empty: nowhere.\nlisten = {}\n\
-             \n# Peers to meet wherever they are, such as [\"depot.example:7401\"]. With no listen, peers and discover: no network.\n\
-             peers = [{}]\n\
-             \n# Make this device known on the local link, and look for peers there.\ndiscover = {}\n\
-             \n# Nothing is written that would leave less than this free on the disk, in mebibytes.\ndisk-floor-mib = {}\n\
-             \n# The largest picture that is kept, in mebibytes.\npicture-limit-mib = {}\n\
-             \n# Pictures are fetched from peers only while this stays free on the disk, in mebibytes; facts come first.\n\
-             picture-floor-mib = {}\n",
-            quoted(&self.name),
-            quoted(&self.person),
-            quoted(&self.yard),
-            quoted(&self.fleet),
-            quoted(&self.depot),
-            quoted(&self.listen),
-            self.peers
-                .iter()
-                .map(|peer| quoted(peer))
-                .collect::<Vec<_>>()
-                .join(", "),
-            self.discover,
-            self.disk_floor_mib,
-            self.picture_limit_mib,
-            self.picture_floor_mib,
-        )
+        // A test holds that the template reads, and that it holds what an empty configuration is.
+        let mut document: DocumentMut = TEMPLATE.parse().unwrap_or_default();
+        self.write_into(&mut document, &Self::new("", Role::Laptop, "", ""));
+        document.to_string()
+    }
+
+    /// The text of an existing file with this configuration's values. What has these values already is left as it stands.
+    ///
+    /// # Errors
+    /// When the text is not a configuration. `file` names it.
+    pub fn edit(&self, text: &str, file: &str) -> Result<String, ConfigError> {
+        let old = Self::parse(text, file)?;
+        let parsed: Result<DocumentMut, _> = text.parse();
+        let mut document = parsed.map_err(|e| syntax(text, file, e.span(), e.message()))?;
+        self.write_into(&mut document, &old);
+        Ok(document.to_string())
+    }
+
+    /// Writes what is not as in `old`, which the document says.
+    fn write_into(&self, document: &mut DocumentMut, old: &Self) {
+        let texts = [
+            ("name", &self.name, &old.name),
+            ("person", &self.person, &old.person),
+            ("yard", &self.yard, &old.yard),
+            ("fleet", &self.fleet, &old.fleet),
+            ("depot", &self.depot, &old.depot),
+            ("listen", &self.listen, &old.listen),
+        ];
+        for (key, new, _) in texts.into_iter().filter(|(_, new, old)| new != old) {
+            edit::set(document, key, new);
+        }
+        if self.role != old.role {
+            let role = if self.role == Role::Depot { "depot" } else { "laptop" };
+            edit::set(document, "role", role);
+        }
+        if self.peers != old.peers {
+            edit::set_list(document, "peers", &self.peers);
+        }
+        if self.discover != old.discover {
+            edit::set(document, "discover", self.discover);
+        }
+        let counts = [
+            ("disk-floor-mib", self.disk_floor_mib, old.disk_floor_mib),
+            ("picture-limit-mib", self.picture_limit_mib, old.picture_limit_mib),
+            ("picture-floor-mib", self.picture_floor_mib, old.picture_floor_mib),
+        ];
+        for (key, new, _) in counts.into_iter().filter(|(_, new, old)| new != old) {
+            edit::set(document, key, integer(new));
+        }
     }
 }
 
-/// A TOML basic string. What TOML escapes, JSON escapes alike, apart from the delete character.
-fn quoted_for_toml(text: &str) -> String {
-    serde_json::Value::from(text).to_string().replace('\u{7f}', "\\u007f")
+/// TOML's integers are signed.
+fn integer(count: u64) -> i64 {
+    i64::try_from(count).unwrap_or(i64::MAX)
 }
+
+/// A new file before its values are set.
+const TEMPLATE: &str = r#"# Gladhand: what this device is. Made by `gladhand setup`. Edit it by hand; `gladhand serve` reads it when it starts.
+
+# The device's name, as others see it.
+name = ""
+
+# "laptop" or "depot". A role, not another program.
+role = "laptop"
+
+# Who usually works with it: stands as `by` where a fact names nobody.
+person = ""
+
+# Yard and fleet of new jobs that name none.
+yard = ""
+fleet = ""
+
+# The depot's key, the root of trust. `gladhand join` sets it; a depot is its own.
+depot = ""
+
+# Where `gladhand serve` listens, such as "127.0.0.1:7401". Empty: nowhere.
+listen = ""
+
+# Peers to meet wherever they are, such as ["depot.example:7401"]. With no listen, peers and discover: no network.
+peers = []
+
+# Make this device known on the local link, and look for peers there.
+discover = true
+
+# Nothing is written that would leave less than this free on the disk, in mebibytes.
+disk-floor-mib = 64
+
+# The largest picture that is kept, in mebibytes.
+picture-limit-mib = 32
+
+# Pictures are fetched from peers only while this stays free on the disk, in mebibytes; facts come first.
+picture-floor-mib = 256
+"#;
 
 #[cfg(test)]
 mod tests {
@@ -196,6 +274,7 @@ mod tests {
         config.depot = "ab".repeat(32);
         config.peers = vec!["127.0.0.1:7401".into(), "depot.example:7401".into()];
         config.discover = false;
+        config.disk_floor_mib = MAX_MIB;
         assert_eq!(Config::parse(&config.render(), "config.toml").unwrap(), config);
         assert!(config.root().unwrap().is_some());
     }
@@ -206,5 +285,59 @@ mod tests {
             .unwrap_err()
             .to_string();
         assert!(failure.contains("line 3") && failure.contains("preson"), "{failure}");
+    }
+
+    #[test]
+    fn more_than_any_disk_has_is_refused_with_its_line() {
+        for key in ["disk-floor-mib", "picture-limit-mib", "picture-floor-mib"] {
+            let text = |mib: u64| format!("name = 'a'\n{key} = {mib}\n");
+            assert!(Config::parse(&text(MAX_MIB), "config.toml").is_ok());
+            for too_many in [MAX_MIB + 1, u64::MAX] {
+                let error = Config::parse(&text(too_many), "config.toml").unwrap_err().to_string();
+                assert!(error.contains("line 2"), "{error}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_template_has_every_key_and_its_defaults_are_those_of_the_program() {
+        let document: DocumentMut = TEMPLATE.parse().unwrap();
+        let plain = Config::new("", Role::Laptop, "", "");
+        assert_eq!(Config::parse(TEMPLATE, "config.toml").unwrap(), plain);
+        assert_eq!((document.len(), plain.render().as_str()), (12, TEMPLATE));
+    }
+
+    #[test]
+    fn a_change_keeps_what_people_wrote() {
+        let file = "# Mara's laptop\n\
+                    fleet = 'Larkspur Freight' # since March\n\n\
+                    depot   = \"\"   # join sets it\n\
+                    name = \"laptop-mara\"\n\
+                    peers = [ # by wire first\n\
+                    \x20   '10.0.0.7:7401', # the depot's desk\n\
+                    ]\n\
+                    \n\
+                    discover=false\n\
+                    # the end\n";
+        let mut config = Config::parse(file, "config.toml").unwrap();
+        assert_eq!(config.edit(file, "config.toml").unwrap(), file, "nothing to change");
+        config.depot = "ab".repeat(32);
+        config.peers.push("depot.example:7401".into());
+        config.person = "mara".into();
+        let edited = config.edit(file, "config.toml").unwrap();
+        let expected = file
+            .replace("depot   = \"\"", &format!("depot   = \"{}\"", config.depot))
+            .replace("desk\n]", "desk\n    \"depot.example:7401\",\n]")
+            .replace("discover=false\n", "discover=false\nperson = \"mara\"\n");
+        assert_eq!(edited, expected);
+        assert_eq!(Config::parse(&edited, "config.toml").unwrap(), config);
+    }
+
+    #[test]
+    fn a_file_that_is_no_configuration_is_not_edited() {
+        let config = Config::new("a", Role::Laptop, "", "");
+        for text in ["name = \"a\"\npreson = 1\n", "name = \"a", "peers = []\n"] {
+            assert!(config.edit(text, "config.toml").is_err(), "{text}");
+        }
     }
 }

@@ -1,5 +1,10 @@
 //! Joining a depot, and being taken onto its roster.
 
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Write};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::Path;
+
 use gladhand_facts::DeviceKey;
 use gladhand_logbook::governance::{Credential, Invite, Record as Rule};
 use gladhand_trade::Standard;
@@ -115,16 +120,16 @@ impl Node {
         Ok(invite.root)
     }
 
-    fn write_config(&mut self, config: Config) -> Result<(), NodeError> {
-        let file = self.home.layout().config();
+    /// Changes in the file what differs, and nothing else: it is people's file.
+    fn write_config(&mut self, config: Config) -> Result<(), JoinError> {
+        let layout = self.home.layout();
+        let file = layout.config();
         let io = |source| NodeError::Io {
             what: format!("cannot write {}", file.display()),
             source,
         };
-        let temporary = file.with_extension("toml.new");
-        std::fs::write(&temporary, config.render()).map_err(io)?;
-        std::fs::File::open(&temporary).and_then(|f| f.sync_all()).map_err(io)?;
-        std::fs::rename(&temporary, &file).map_err(io)?;
+        let text = config.edit(&layout.config_text().map_err(io)?, &file.display().to_string())?;
+        replace(&file, text.as_bytes()).map_err(io)?;
         self.config = config;
         Ok(())
     }
@@ -183,4 +188,21 @@ impl Node {
         }
         Ok(names)
     }
+}
+
+/// Puts a file in another's place, for its owner alone. After a power cut it is whole, the old one or the new one.
+fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let temporary = path.with_extension("toml.new");
+    // A kill may have left one, with whatever mode.
+    match fs::remove_file(&temporary) {
+        Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
+        _ => {}
+    }
+    let mut options = OpenOptions::new();
+    let mut file = options.write(true).create_new(true).mode(0o600).open(&temporary)?;
+    file.write_all(bytes)?;
+    file.sync_all()?;
+    fs::rename(&temporary, path)?;
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    File::open(folder.unwrap_or(Path::new(".")))?.sync_all()
 }

@@ -277,6 +277,9 @@ pub enum JoinError {
     /// There is nothing to gain from the invite.
     #[error("this home has joined already")]
     Joined,
+    /// The configuration on the disk was changed meanwhile, and does not read any more.
+    #[error(transparent)]
+    Config(#[from] ConfigError),
     /// It cannot be written down.
     #[error(transparent)]
     Node(#[from] NodeError),

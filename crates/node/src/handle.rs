@@ -98,11 +98,11 @@ impl NodeSlot {
         *slot = None;
         match Node::open(&self.home, &Silent) {
             Ok(node) => {
-                tracing::error!("something went wrong inside with the node in hand; it was opened again from the disk");
+                tracing::error!("after something went wrong inside, the store was opened again from the disk");
                 *slot = Some(node);
             }
             Err(error) => {
-                tracing::error!(%error, "the node cannot be opened again");
+                tracing::error!(%error, "the store cannot be opened again: {error}");
                 self.died.notify_one();
             }
         }

@@ -5,7 +5,7 @@
 //!
 //! Deliberately absent: sockets, timeouts, and who may connect (that is the crate `net`'s, which asks [`Node::trusted`]).
 
-use std::collections::{BTreeSet, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::GateError;
@@ -71,6 +71,8 @@ pub enum Judged {
 pub struct Trusted {
     /// The keys.
     pub keys: BTreeSet<DeviceKey>,
+    /// What devices are called, also those that were retired.
+    pub names: BTreeMap<DeviceKey, String>,
     /// The depot, when this node knows of it and was not enrolled by it yet as far as it knows, with the credential to show.
     pub to_show: Option<(DeviceKey, Credential)>,
 }
@@ -90,10 +92,12 @@ impl Node {
     pub fn trusted(&self) -> Trusted {
         let (roster, own) = (self.book.roster(), self.device());
         let admitted = |d: &DeviceKey| roster.admits(d).is_ok() && roster.retired(d).is_none();
-        let keys = roster.devices().into_iter().filter(admitted).collect();
+        let devices = roster.devices();
+        let names = devices.iter().map(|device| (*device, roster.name(device))).collect();
+        let keys = devices.into_iter().filter(admitted).collect();
         let root = roster.root().filter(|root| *root != own && !roster.is_enrolled(&own));
         let to_show = root.and_then(|root| Some((root, roster.credential(&own)?.clone())));
-        Trusted { keys, to_show }
+        Trusted { keys, names, to_show }
     }
 
     /// Starts a session; the messages say hello.
@@ -308,7 +312,7 @@ impl Node {
         device: &DeviceKey,
         after: Option<u64>,
         why: &str,
-    ) -> Result<std::collections::BTreeMap<String, u64>, RetireError> {
+    ) -> Result<BTreeMap<String, u64>, RetireError> {
         if self.config.role != Role::Depot {
             return Err(RetireError::NotADepot);
         }
@@ -325,7 +329,7 @@ impl Node {
                 None => return Err(RetireError::NothingHeld),
             }
         }
-        let last: std::collections::BTreeMap<String, u64> = last.iter().map(|(l, s)| (l.to_string(), *s)).collect();
+        let last: BTreeMap<String, u64> = last.iter().map(|(l, s)| (l.to_string(), *s)).collect();
         self.govern(vec![Rule::Retire {
             device: *device,
             last: last.clone(),

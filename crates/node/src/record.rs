@@ -84,7 +84,7 @@ impl Node {
         let already = outcome?;
         // It is durable: an index that cannot follow now follows before the next question, and takes no receipt back.
         if let Err(error) = self.catch_up(&Silent) {
-            tracing::warn!("the index does not follow yet: {}", error);
+            tracing::warn!(%error, "what was recorded is durable, but not in the index yet: {error}");
         }
         let receipt = |p: Planned| {
             let place = p.place?;

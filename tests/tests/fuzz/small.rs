@@ -143,6 +143,7 @@ fn to_daemon() -> Vec<u8> {
         program: "0.1.0".into(),
         args: ["gladhand", "record", "--json", "-"].map(text).to_vec(),
         cwd: text("/home/mara"),
+        width: Some(80),
         shows_progress: true,
     };
     let messages = [

@@ -3,7 +3,8 @@
 //! Like every report it holds no time of making and no name of the node: equal knowledge gives equal bytes.
 
 use gladhand_reconcile::Status;
-use gladhand_reconcile::picture::entity;
+use gladhand_reconcile::report::Reliance;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::findings::ShownFinding;
 use crate::report::{ReportedJob, ShiftReport};
@@ -17,8 +18,35 @@ th,td{text-align:left;white-space:nowrap;padding:.25rem .5rem;border-bottom:1px 
 article.ask{border-left-style:dashed}article.done{border-left-color:#bbb}code{font-size:.95em}.next{font-weight:600}\
 @media print{body{margin:0;max-width:none;font-size:11px}}";
 
-/// The page.
+/// The page. Rows and findings begin on lines of their own, so that two reports can be compared line by line.
 pub fn render(report: &ShiftReport) -> String {
+    let (open, over): (Vec<_>, Vec<_>) = report.findings.iter().partition(|f| f.is_open());
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                title { "Shift report" }
+                meta name="viewport" content="width=device-width";
+                style { (PreEscaped(STYLE)) }
+            }
+            "\n"
+            body {
+                h1 { "Shift report" }
+                p { "Scope: " (scope(report)) ". Work standard " (report.standard) "." }
+                p { (summary(report)) }
+                h2 { "Jobs" }
+                (jobs(&report.jobs))
+                (section("Open findings", &open))
+                (section("Settled and cleared", &over))
+            }
+        }
+        "\n"
+    };
+    page.into_string()
+}
+
+fn scope(report: &ShiftReport) -> String {
     let scope = &report.scope;
     let said = [
         ("from", &scope.from),
@@ -28,119 +56,104 @@ pub fn render(report: &ShiftReport) -> String {
     ];
     let said: Vec<String> = said
         .iter()
-        .filter_map(|(k, v)| v.as_ref().map(|v| format!("{k} {}", escaped(v))))
+        .filter_map(|(name, value)| value.as_ref().map(|value| format!("{name} {value}")))
         .collect();
-    let scope = if said.is_empty() {
-        "everything that is known".to_owned()
-    } else {
-        said.join(", ")
-    };
-    let rows: String = report.jobs.iter().map(row).collect();
-    let (open, over): (Vec<_>, Vec<_>) = report.findings.iter().partition(|f| f.is_open());
-    format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head><meta charset=\"utf-8\"><title>Shift report</title>\n\
-         <meta name=\"viewport\" content=\"width=device-width\"><style>{STYLE}</style></head>\n<body>\n\
-         <h1>Shift report</h1>\n<p>Scope: {scope}. Work standard {}.</p>\n<p>{}</p>\n\
-         <h2>Jobs</h2>\n<table>\n<thead><tr><th scope=\"col\">job</th><th scope=\"col\">trailer</th><th scope=\"col\">fleet</th>\
-         <th scope=\"col\">camera</th><th scope=\"col\">tracker</th><th scope=\"col\">state</th><th scope=\"col\">relied on</th>\
-         <th scope=\"col\">signed</th><th scope=\"col\">by</th><th scope=\"col\">findings</th></tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n\
-         {}{}</body>\n</html>\n",
-        escaped(&report.standard),
-        summary(report),
-        section("Open findings", &open),
-        section("Settled and cleared", &over),
-    )
+    if said.is_empty() {
+        return "everything that is known".into();
+    }
+    said.join(", ")
 }
 
 fn summary(report: &ShiftReport) -> String {
-    let relied: Vec<String> = report
-        .totals
+    let totals = &report.totals;
+    let relied: Vec<String> = totals
         .relied_on
         .iter()
         .map(|(r, n)| format!("{} {n}", r.name()))
         .collect();
-    format!(
-        "{}; can be relied on: {}.",
-        counted(report.totals.jobs, "job", "jobs"),
-        relied.join(", ")
-    )
+    let jobs = counted(totals.jobs, "job", "jobs");
+    format!("{jobs}; can be relied on: {}.", relied.join(", "))
 }
 
-fn row(job: &ReportedJob) -> String {
-    let text = |values: &[String]| match values {
-        [] => "–".to_owned(),
-        values => escaped(&values.join(SEVERAL)),
-    };
-    let links: Vec<String> = job
-        .findings
-        .iter()
-        .map(|id| format!("<a href=\"#{0}\">{0}</a>", escaped(id)))
-        .collect();
-    let relied = job.relied_on.name();
-    let class = if relied == "yes" { "" } else { " class=\"no\"" };
-    format!(
-        "<tr><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td{class}>{relied}</td><td>{}</td><td>{}</td><td>{}</td></tr>\n",
-        escaped(&job.job),
-        text(&job.trailer),
-        text(&job.fleet),
-        text(&job.camera),
-        text(&job.tracker),
-        job.state.name(),
-        job.signed_minute().map_or("–".into(), |t| escaped(&t)),
-        text(&job.signed_by),
-        links.join(" "),
-    )
-}
-
-fn section(title: &str, findings: &[&ShownFinding]) -> String {
-    if findings.is_empty() {
-        return String::new();
-    }
-    let each: String = findings.iter().map(|f| article(f)).collect();
-    format!("<h2>{title}</h2>\n{each}")
-}
-
-fn article(f: &ShownFinding) -> String {
-    let severity = f.severity.word();
-    let class = if f.is_open() { severity } else { "done" };
-    let after = match (&f.ruling, f.status) {
-        (Some(r), _) => format!(
-            "<p>Settled by {}: {} ({})</p>",
-            escaped(r.by.as_deref().unwrap_or("somebody")),
-            escaped(&r.ruling),
-            escaped(r.why.as_deref().unwrap_or("no reason given"))
-        ),
-        (None, Status::Open) => format!("<p class=\"next\">{}</p>", escaped(&f.next)),
-        (None, _) => String::new(),
-    };
-    format!(
-        "<article id=\"{0}\" class=\"{class}\"><p><strong>{severity}</strong> {1} <code>{2}</code> ({3}) <code>{0}</code></p><p>{4}</p>{after}</article>\n",
-        escaped(&f.id),
-        escaped(&f.rule),
-        escaped(&f.subject),
-        status_word(f.status),
-        escaped(&f.says),
-    )
-}
-
-/// Text that cannot be taken for markup.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match entity(c) {
-            Some(entity) => out.push_str(entity),
-            None => out.push(c),
+fn jobs(jobs: &[ReportedJob]) -> Markup {
+    let columns = [
+        "job",
+        "trailer",
+        "fleet",
+        "camera",
+        "tracker",
+        "state",
+        "relied on",
+        "signed",
+        "by",
+        "findings",
+    ];
+    html! {
+        table {
+            thead { tr { @for column in columns { th scope="col" { (column) } } } }
+            "\n"
+            tbody { @for job in jobs { (row(job)) "\n" } }
         }
     }
-    out
+}
+
+fn row(job: &ReportedJob) -> Markup {
+    let or_dash = |values: &[String]| match values {
+        [] => "–".to_owned(),
+        values => values.join(SEVERAL),
+    };
+    let signed_at = job.signed_minute().unwrap_or_else(|| "–".into());
+    html! {
+        tr {
+            td { (job.job) }
+            td { (or_dash(&job.trailer)) }
+            td { (or_dash(&job.fleet)) }
+            td { (or_dash(&job.camera)) }
+            td { (or_dash(&job.tracker)) }
+            td { (job.state.name()) }
+            td class=[(job.relied_on != Reliance::Yes).then_some("no")] { (job.relied_on.name()) }
+            td { (signed_at) }
+            td { (or_dash(&job.signed_by)) }
+            td {
+                @for (at, id) in job.findings.iter().enumerate() {
+                    @if at > 0 { " " }
+                    a href={ "#" (id) } { (id) }
+                }
+            }
+        }
+    }
+}
+
+fn section(title: &str, findings: &[&ShownFinding]) -> Markup {
+    html! {
+        @if !findings.is_empty() {
+            h2 { (title) }
+            @for finding in findings { (article(finding)) "\n" }
+        }
+    }
+}
+
+fn article(f: &ShownFinding) -> Markup {
+    let severity = f.severity.word();
+    html! {
+        article id=(f.id) class=(if f.is_open() { severity } else { "done" }) {
+            p {
+                strong { (severity) } " " (f.rule) " " code { (f.subject) }
+                " (" (status_word(f.status)) ") " code { (f.id) }
+            }
+            p { (f.says) }
+            @if let Some(ruling) = &f.ruling {
+                p {
+                    "Settled by " (ruling.by.as_deref().unwrap_or("somebody")) ": " (ruling.ruling)
+                    " (" (ruling.why.as_deref().unwrap_or("no reason given")) ")"
+                }
+            } @else if f.status == Status::Open {
+                p class="next" { (f.next) }
+            }
+        }
+    }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::escaped;
-
-    #[test]
-    fn no_text_becomes_markup() {
-        assert_eq!(escaped("<b a=\"x\">&'"), "&lt;b a=&quot;x&quot;&gt;&amp;&#39;");
-    }
-}
+#[path = "report_tests.rs"]
+mod tests;

@@ -2,6 +2,8 @@
 
 use std::borrow::Cow;
 
+use unicode_width::UnicodeWidthStr;
+
 /// How wide the page is, in columns.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Page {
@@ -16,25 +18,20 @@ impl Default for Page {
 }
 
 impl Page {
-    /// Text in lines no wider than the page, each behind `indent`.
+    /// Text in lines no wider than the page, each behind `indent`. A longer word has a line for itself.
     pub fn wrapped(self, text: &str, indent: &str) -> String {
-        let mut out = String::new();
-        let mut column = 0;
-        for word in text.split_whitespace() {
-            let length = word.chars().count();
-            if column > 0 && column + 1 + length > self.width.saturating_sub(indent.len()) {
-                out.push('\n');
-                column = 0;
-            }
-            if column == 0 {
-                out.push_str(indent);
-            } else {
-                out.push(' ');
-                column += 1;
-            }
-            out.push_str(word);
-            column += length;
+        let words: Vec<&str> = text.split_whitespace().collect();
+        if words.is_empty() {
+            return "\n".into();
         }
+        let options = textwrap::Options::new(self.width)
+            .initial_indent(indent)
+            .subsequent_indent(indent)
+            .break_words(false)
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation)
+            .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit);
+        let mut out = textwrap::fill(&words.join(" "), options);
         out.push('\n');
         out
     }
@@ -47,24 +44,25 @@ impl Page {
 
 /// A table with columns as wide as they need to be.
 pub fn table(rows: &[Vec<String>]) -> String {
-    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let width = |c: usize| {
-        rows.iter()
-            .filter_map(|r| r.get(c))
-            .map(|t| t.chars().count())
-            .max()
-            .unwrap_or(0)
-    };
-    let widths: Vec<usize> = (0..columns).map(width).collect();
-    let mut out = String::new();
-    for row in rows {
-        let mut text = String::new();
-        for (cell, width) in row.iter().zip(&widths) {
-            let pad = width.saturating_sub(cell.chars().count());
-            text.push_str(cell);
-            text.push_str(&" ".repeat(pad + 2));
+    let rows: Vec<Vec<Cow<'_, str>>> = rows
+        .iter()
+        .map(|row| row.iter().map(|cell| harmless(cell)).collect())
+        .collect();
+    let mut widths: Vec<usize> = Vec::new();
+    for row in &rows {
+        widths.resize(widths.len().max(row.len()), 0);
+        for (widest, cell) in widths.iter_mut().zip(row) {
+            *widest = cell.width().max(*widest);
         }
-        out.push_str(text.trim_end());
+    }
+    let mut out = String::new();
+    for row in &rows {
+        let mut line = String::new();
+        for (cell, width) in row.iter().zip(&widths) {
+            line.push_str(cell);
+            line.push_str(&" ".repeat(width.saturating_sub(cell.width()) + 2));
+        }
+        out.push_str(line.trim_end());
         out.push('\n');
     }
     out
@@ -103,8 +101,13 @@ pub fn in_one_line(text: &str) -> Cow<'_, str> {
     written_out(text, |c| c.is_control() || turns(c))
 }
 
+/// What a terminal would obey is shown instead: a fact may hold any character, whoever wrote it.
+pub fn harmless(text: &str) -> Cow<'_, str> {
+    written_out(text, |c| c.is_control() && !matches!(c, '\n' | '\t'))
+}
+
 /// The text with some characters written as escapes.
-pub fn written_out(text: &str, which: impl Fn(char) -> bool) -> Cow<'_, str> {
+fn written_out(text: &str, which: impl Fn(char) -> bool) -> Cow<'_, str> {
     if !text.contains(&which) {
         return Cow::Borrowed(text);
     }

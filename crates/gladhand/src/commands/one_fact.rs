@@ -22,7 +22,7 @@ use crate::cli::{
     CheckArgs, Common, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs, SettingsArgs,
 };
 use crate::failure::{Exit, Failure, Outcome};
-use crate::show;
+use crate::{show, usage};
 use gladhand_node::{IndexedFacts, Node};
 
 /// What `gladhand job` takes for the question which open jobs wait for what. No job can be opened by that name here.
@@ -106,6 +106,7 @@ impl FactDraft {
 /// What is given by its place on the command line, or by a flag of its own name: each of `names` takes its flag, or else the
 /// next of `words`. Returns what is left of these.
 fn placed<const N: usize>(
+    command: &str,
     words: Vec<String>,
     names: [(&str, Option<String>); N],
 ) -> Result<([String; N], Vec<String>), Failure> {
@@ -120,18 +121,20 @@ fn placed<const N: usize>(
     });
     match missing {
         None => Ok((found, words.collect())),
-        Some(name) => Err(Failure::bad_input(format!("the {name} is missing"))
-            .hint(format!("Give it in its place, or as --{name}; `--help` shows how."))),
+        Some(name) => Err(usage::needs(command, name)),
     }
 }
 
 /// As [`placed`], where nothing may be left.
-fn all_placed<const N: usize>(words: Vec<String>, names: [(&str, Option<String>); N]) -> Result<[String; N], Failure> {
-    let (found, left) = placed(words, names)?;
+fn all_placed<const N: usize>(
+    command: &str,
+    words: Vec<String>,
+    names: [(&str, Option<String>); N],
+) -> Result<[String; N], Failure> {
+    let (found, left) = placed(command, words, names)?;
     match left.first() {
         None => Ok(found),
-        Some(word) => Err(Failure::bad_input(format!("'{word}' is one word too many"))
-            .hint("Texts of several words stand in quotes; `--help` shows the order.")),
+        Some(word) => Err(usage::too_many(command, word)),
     }
 }
 
@@ -260,7 +263,7 @@ fn moves(node: &Node, job: &str, args: &JobArgs) -> Result<bool, Failure> {
 
 /// `scan`
 pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
-    let [code] = all_placed(args.words, [("code", args.code)])?;
+    let [code] = all_placed("scan", args.words, [("code", args.code)])?;
     let mut node = context.open()?;
     let mut draft = FactDraft::new("scan", args.common);
     draft.put("code", Some(code));
@@ -274,7 +277,7 @@ pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
 
 /// `check`
 pub fn check(context: &Context, args: CheckArgs) -> Outcome {
-    let ([job, check], seen) = placed(args.words, [("job", args.job), ("check", args.check)])?;
+    let ([job, check], seen) = placed("check", args.words, [("job", args.job), ("check", args.check)])?;
     let value = args.value.into_iter().chain(seen).collect::<Vec<_>>().join(" ");
     let mut node = context.open()?;
     let mut draft = FactDraft::new("check", args.common);
@@ -291,7 +294,7 @@ pub fn check(context: &Context, args: CheckArgs) -> Outcome {
 
 /// `link`, `unlink`
 pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
-    let [camera, tracker] = all_placed(args.words, [("camera", args.camera), ("tracker", args.tracker)])?;
+    let [camera, tracker] = all_placed(kind, args.words, [("camera", args.camera), ("tracker", args.tracker)])?;
     let mut node = context.open()?;
     let mut draft = FactDraft::new(kind, args.common);
     draft.put("camera", Some(camera));
@@ -305,7 +308,11 @@ pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
 
 /// `settings`
 pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
-    let [tracker, state] = all_placed(args.words, [("tracker", args.tracker), ("state", args.state)])?;
+    let [tracker, state] = all_placed(
+        "settings",
+        args.words,
+        [("tracker", args.tracker), ("state", args.state)],
+    )?;
     let mut node = context.open()?;
     let mut draft = FactDraft::new("settings", args.common);
     draft.put("tracker", Some(tracker));
@@ -319,7 +326,7 @@ pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
 
 /// `proof`
 pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
-    let [job, state] = all_placed(args.words, [("job", args.job), ("state", args.state)])?;
+    let [job, state] = all_placed("proof", args.words, [("job", args.job), ("state", args.state)])?;
     let mut node = context.open()?;
     let mut draft = FactDraft::new("proof", args.common);
     draft.put_job(resolve::handle(&node, &job)?);
@@ -340,7 +347,7 @@ pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
 
 /// `sign-off`, `stand-down`
 pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
-    let [job] = all_placed(args.words, [("job", args.job)])?;
+    let [job] = all_placed(kind, args.words, [("job", args.job)])?;
     let mut node = context.open()?;
     let mut draft = FactDraft::new(kind, args.common);
     draft.put_job(resolve::handle(&node, &job)?);
@@ -352,7 +359,7 @@ pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
 
 /// `note`
 pub fn note(context: &Context, args: NoteArgs) -> Outcome {
-    let [text] = all_placed(args.words, [("text", args.text)])?;
+    let [text] = all_placed("note", args.words, [("text", args.text)])?;
     let mut node = context.open()?;
     let mut draft = FactDraft::new("note", args.common);
     draft.put("text", Some(text));
@@ -364,7 +371,7 @@ pub fn note(context: &Context, args: NoteArgs) -> Outcome {
 
 /// `ruling`
 pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
-    let [finding] = all_placed(args.words, [("finding", args.finding)])?;
+    let [finding] = all_placed("ruling", args.words, [("finding", args.finding)])?;
     let mut node = context.open()?;
     let ids: Vec<String> = node.findings()?.into_iter().map(|f| f.id).collect();
     let found = resolve::pick("finding", finding.trim(), &ids)?;
@@ -407,7 +414,7 @@ fn record(context: &Context, node: &mut Node, mut draft: FactDraft, folder: &Pat
 }
 
 fn show_told(told: &told::Told) {
-    let said = text::told::told(told, text::Page::default());
+    let said = text::told::told(told, show::page());
     if !said.is_empty() {
         show::aside(said.trim_end());
     }

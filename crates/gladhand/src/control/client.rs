@@ -93,6 +93,7 @@ fn ask(stream: &mut UnixStream, args: &[OsString]) -> io::Result<()> {
         program: env!("CARGO_PKG_VERSION").to_owned(),
         args: args.iter().cloned().map(bytes).collect(),
         cwd: bytes(std::env::current_dir().unwrap_or_default().into_os_string()),
+        width: console::width().map(|columns| u32::try_from(columns).unwrap_or(u32::MAX)),
         shows_progress: console::shows_progress(),
     };
     stream.write_all(GREETING)?;

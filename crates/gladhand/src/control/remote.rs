@@ -11,16 +11,25 @@ use crate::console::{Console, Tick};
 pub struct Remote {
     outgoing: Outgoing,
     socket: UnixStream,
-    shows_progress: bool,
+    screen: Screen,
+}
+
+/// What the client has to show things on.
+#[derive(Debug, Clone, Copy)]
+pub struct Screen {
+    /// How many columns it has. `None`: the client's stdout is no terminal.
+    pub width: Option<usize>,
+    /// Whether anybody would see progress.
+    pub shows_progress: bool,
 }
 
 impl Remote {
     /// A console for the client behind `socket`.
-    pub fn new(outgoing: Outgoing, socket: UnixStream, shows_progress: bool) -> Self {
+    pub fn new(outgoing: Outgoing, socket: UnixStream, screen: Screen) -> Self {
         Self {
             outgoing,
             socket,
-            shows_progress,
+            screen,
         }
     }
 }
@@ -52,8 +61,12 @@ impl Console for Remote {
         }
     }
 
+    fn width(&self) -> Option<usize> {
+        self.screen.width
+    }
+
     fn shows_progress(&self) -> bool {
-        self.shows_progress
+        self.screen.shows_progress
     }
 
     fn progress(&mut self, tick: Option<Tick<'_>>) {

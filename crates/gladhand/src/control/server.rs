@@ -22,7 +22,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
 
 use super::address;
 use super::outgoing::Outgoing;
-use super::remote::{Remote, say};
+use super::remote::{Remote, Screen, say};
 use super::wire::{self, GREETING, Request, ToClient, ToDaemon};
 use crate::cli::Cli;
 use crate::commands::{self, Context};
@@ -93,7 +93,7 @@ impl Server {
                     self.start(number, stream, slot);
                 }
                 Err(error) => {
-                    tracing::warn!(%error, "control socket: a client could not be taken");
+                    tracing::warn!(%error, "a command could not be taken from the control socket: {error}");
                     tokio::time::sleep(Duration::from_millis(100)).await;
                 }
             }
@@ -114,7 +114,7 @@ impl Server {
                 stream.set_nonblocking(false)?;
                 return Ok((stream, slot));
             }
-            tracing::warn!(uid, "control socket: another user was turned away");
+            tracing::warn!(uid, "a command of another user (number {uid}) was turned away");
         }
     }
 
@@ -125,13 +125,13 @@ impl Server {
         }
         let started = std::thread::Builder::new().name("command".into()).spawn(move || {
             if let Err(error) = serve_one(&shared, &stream) {
-                tracing::debug!(%error, "control socket: a client broke off");
+                tracing::debug!(%error, "whoever gave a command broke off: {error}");
             }
             shared.live().remove(&number);
             drop(slot);
         });
         if let Err(error) = started {
-            tracing::warn!(%error, "no thread for a command");
+            tracing::warn!(%error, "a command could not be started: {error}");
             self.shared.live().remove(&number);
         }
     }
@@ -220,7 +220,11 @@ fn answer(shared: &Shared, stream: &UnixStream, outgoing: &Outgoing, request: Re
         text(request.cwd).into(),
         shared.node.clone(),
     );
-    let remote = Remote::new(outgoing.clone(), stream.try_clone()?, request.shows_progress);
+    let screen = Screen {
+        width: request.width.and_then(|columns| usize::try_from(columns).ok()),
+        shows_progress: request.shows_progress,
+    };
+    let remote = Remote::new(outgoing.clone(), stream.try_clone()?, screen);
     let command = || console::with(Box::new(remote), || commands::carry_out_and_tell(&context, cli.command));
     let code = catch_unwind(AssertUnwindSafe(command)).unwrap_or_else(|_| {
         let told = b"gladhand: something went wrong inside; the daemon's log says more\n".to_vec();

@@ -1,7 +1,7 @@
 //! What the two ends of the control socket say to each other.
 //!
 //! ```text
-//! greeting   "gladhand control 1\n", each side first of all
+//! greeting   "gladhand control 2\n", each side first of all
 //! frame      length (u32, little-endian), then so many bytes of bincode: a [`ToDaemon`] or a [`ToClient`]
 //! ```
 //! The client says [`ToDaemon::Command`] once. The daemon answers [`ToClient::Started`] before it does anything, so that a
@@ -16,7 +16,7 @@ use serde::de::{DeserializeOwned, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// What each side says first. Another version: another number.
-pub const GREETING: &[u8] = b"gladhand control 1\n";
+pub const GREETING: &[u8] = b"gladhand control 2\n";
 /// How many bytes of input or output go into one frame.
 pub const PIECE_BYTES: usize = 64 << 10;
 
@@ -29,6 +29,8 @@ pub struct Request {
     pub args: Vec<Bytes>,
     /// Where the client stands.
     pub cwd: Bytes,
+    /// How many columns the terminal has that the client's stdout is. Nothing: it is no terminal.
+    pub width: Option<u32>,
     /// Whether anybody would see progress.
     pub shows_progress: bool,
 }

@@ -11,7 +11,7 @@ use gladhand_node::handle::Closed;
 use gladhand_node::{
     BundleFileError, JoinError, MakeInviteError, NodeError, OpenNodeError, PublishError, ReadBundleError, RetireError,
 };
-use gladhand_store::{IndexError, OpenError, OpenHomeError, ReadError};
+use gladhand_store::{CreateError, IndexError, OpenError, OpenHomeError, ReadError};
 
 use super::{Exit, Failure};
 
@@ -58,11 +58,7 @@ impl From<OpenNodeError> for Failure {
                 let hint = format!("Put the line back: depot = \"{key}\"");
                 told(Exit::BadInput, &error, Some(&hint))
             }
-            OpenNodeError::Create(_) => told(
-                Exit::BadInput,
-                &error,
-                Some("Name another folder with --home, or use the home that is there."),
-            ),
+            OpenNodeError::Create(error) => error.into(),
             OpenNodeError::ConfigFile { .. } => told(
                 Exit::Failed,
                 &error,
@@ -73,6 +69,20 @@ impl From<OpenNodeError> for Failure {
             }
             OpenNodeError::Journal(_) => told(Exit::Failed, &error, None),
         }
+    }
+}
+
+impl From<CreateError> for Failure {
+    fn from(error: CreateError) -> Self {
+        let (exit, hint) = match &error {
+            CreateError::Exists(_) | CreateError::BadName(_) => (
+                Exit::BadInput,
+                Some("Name another folder with --home, or use the home that is there."),
+            ),
+            CreateError::Busy(_) => (Exit::Failed, Some("Wait until it is done, and run the command again.")),
+            CreateError::Io { .. } | CreateError::Open(_) => (Exit::Failed, None),
+        };
+        told(exit, &error, hint)
     }
 }
 
@@ -168,7 +178,7 @@ impl From<MakeInviteError> for Failure {
 impl From<JoinError> for Failure {
     fn from(error: JoinError) -> Self {
         let (exit, hint) = match &error {
-            JoinError::Node(_) => (Exit::Failed, None),
+            JoinError::Node(_) | JoinError::Config(_) => (Exit::Failed, None),
             JoinError::Invite(InviteError::Expired) => (Exit::Refused, None),
             JoinError::Invite(_) => (
                 Exit::BadInput,
@@ -180,6 +190,7 @@ impl From<JoinError> for Failure {
         };
         match error {
             JoinError::Node(error) => error.into(),
+            JoinError::Config(error) => error.into(),
             error => told(exit, &error, hint),
         }
     }

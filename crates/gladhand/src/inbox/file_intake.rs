@@ -112,15 +112,22 @@ impl<'f> FileIntake<'f> {
 /// Says what came of a file.
 pub fn tell(file: &OsStr, tally: &Tally, rejected: Option<&Path>) {
     let file = file.to_string_lossy();
-    let recorded = show::counted(tally.recorded, "fact recorded", "facts recorded");
+    let Tally {
+        recorded,
+        already,
+        rejected: bad,
+        ..
+    } = *tally;
+    let facts = show::counted(recorded, "fact recorded", "facts recorded");
     match rejected {
-        Some(place) => tracing::warn!(
-            "inbox: {file}: {recorded}, {} recorded before, {}: see {}",
-            tally.already,
-            show::counted(tally.rejected, "line rejected", "lines rejected"),
-            place.display()
-        ),
-        None => tracing::info!("inbox: {file}: {recorded}, {} recorded before", tally.already),
+        Some(place) => {
+            let lines = show::counted(bad, "line rejected", "lines rejected");
+            tracing::warn!(
+                %file, recorded, already, rejected = bad,
+                "inbox: {file}: {facts}, {already} recorded before, {lines}: see {}", place.display()
+            );
+        }
+        None => tracing::info!(%file, recorded, already, "inbox: {file}: {facts}, {already} recorded before"),
     }
 }
 
@@ -150,8 +157,10 @@ impl Listener for Hears<'_> {
     fn warned(&mut self, line: u64, warning: &str) {
         self.warnings += 1;
         match self.warnings {
-            1..=WARNINGS => tracing::warn!("inbox: {}:{line}: {warning}", self.shown),
-            more if more == WARNINGS + 1 => tracing::warn!("inbox: {}: more of this kind", self.shown),
+            1..=WARNINGS => tracing::warn!(file = %self.shown, line, "inbox: {}, line {line}: {warning}", self.shown),
+            more if more == WARNINGS + 1 => {
+                tracing::warn!(file = %self.shown, "inbox: {}: there are more such lines", self.shown);
+            }
             _ => {}
         }
     }

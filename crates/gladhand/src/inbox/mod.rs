@@ -183,7 +183,7 @@ impl Inbox {
             self.layout.inbox_rejected(),
         ] {
             if let Err(error) = std::fs::create_dir_all(&dir) {
-                tracing::warn!(%error, "inbox: {} cannot be made", dir.display());
+                tracing::warn!(%error, "inbox: {} cannot be made: {error}", dir.display());
             }
         }
         if self.watch.as_ref().is_some_and(Watch::is_good) {
@@ -194,7 +194,10 @@ impl Inbox {
             Err(error) => {
                 self.watch = None;
                 if !std::mem::replace(&mut self.without_watch_told, true) {
-                    tracing::warn!(%error, "inbox: the system cannot watch it; it is looked at every few seconds");
+                    tracing::warn!(
+                        %error,
+                        "inbox: the system cannot watch it ({error}), so it is looked at every few seconds"
+                    );
                 }
             }
         }
@@ -203,7 +206,7 @@ impl Inbox {
     /// Looks at everything, reads what is finished, moves what was read.
     fn pass(&mut self) {
         if let Err(error) = self.files.look() {
-            tracing::warn!(%error, "inbox: cannot be listed");
+            tracing::warn!(%error, "inbox: it cannot be listed: {error}");
             // It is looked for every few seconds from now on.
             self.watch = None;
             return self.files.forget_all();
@@ -259,7 +262,7 @@ impl Inbox {
         let now = Instant::now();
         let (why, wait) = match stopped {
             Stopped::NotYet(why) => {
-                tracing::debug!("inbox: {shown} waits: {why}");
+                tracing::debug!(file = %shown, %why, "inbox: {shown} waits: {why}");
                 return self.files.wait(name, now + files::SETTLED);
             }
             Stopped::Closed => return self.files.wait(name, now + LOOK_EVERY),
@@ -271,7 +274,7 @@ impl Inbox {
         };
         let tries = self.files.retry(name, &why, now, wait);
         if tries == 1 {
-            tracing::warn!("inbox: {shown} waits, and is tried again from time to time: {why}");
+            tracing::warn!(file = %shown, %why, "inbox: {shown} waits, and is tried again from time to time: {why}");
         }
     }
 
@@ -289,7 +292,10 @@ impl Inbox {
             Ok(0) => {
                 self.files.set(name, FileState::LeftAlone);
                 let shown = name.to_string_lossy();
-                tracing::info!("inbox: {shown} is left alone: it holds no facts, and no fact has named it so far");
+                tracing::info!(
+                    file = %shown,
+                    "inbox: {shown} is left alone: it holds no facts, and no fact has named it so far"
+                );
             }
             Ok(_) => self.move_picture(name),
             Err(stopped) => self.put_off(name, stopped),
@@ -318,13 +324,13 @@ impl Inbox {
         let shown = name.to_string_lossy();
         match place::to_done(&self.layout, name) {
             Ok(_) => {
-                tracing::info!("inbox: {shown}: the picture is kept");
+                tracing::info!(file = %shown, "inbox: {shown} is a picture that facts name, and is kept");
                 self.files.forget(name);
             }
             Err(error) => {
                 let why = format!("it cannot be moved to done: {error}");
                 if self.files.retry(name, &why, Instant::now(), RETRY) == 1 {
-                    tracing::warn!("inbox: {shown}: {why}");
+                    tracing::warn!(file = %shown, %why, "inbox: {shown} is a picture that is kept, but {why}");
                 }
             }
         }

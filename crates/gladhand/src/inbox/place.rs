@@ -25,7 +25,7 @@ pub fn note_nothing_new(done: &Path, facts: u64) {
     let facts = crate::show::counted(facts, "fact", "facts");
     let text = format!("Nothing new: this device had recorded all of it before ({facts}).\n");
     if let Err(error) = std::fs::write(&name, text) {
-        tracing::debug!(%error, "inbox: no note in done");
+        tracing::debug!(%error, "inbox: {} could not be written: {error}", Path::new(&name).display());
     }
 }
 

@@ -90,7 +90,7 @@ async fn run(context: &Context, config: &Config, node: NodeHandle) -> Outcome {
     let dead = node.clone();
     let exit = tokio::select! {
         word = signals.next() => {
-            tracing::info!("{word}: shutting down");
+            tracing::info!(word, "shutting down ({word})");
             Exit::Done
         }
         () = dead.died() => Exit::Failed,
@@ -112,7 +112,8 @@ async fn run(context: &Context, config: &Config, node: NodeHandle) -> Outcome {
 /// One line on stdout: whoever started the daemon may go on.
 fn ready(context: &Context, name: &str, control: &Path, listen: Option<SocketAddr>) -> Result<(), Failure> {
     let home = &context.home;
-    tracing::info!(home = %home.display(), control = %control.display(), version = env!("CARGO_PKG_VERSION"), "serving {name}");
+    let (version, shown) = (env!("CARGO_PKG_VERSION"), home.display());
+    tracing::info!(home = %shown, control = %control.display(), version, "serving {name} in {shown}, version {version}");
     let serving = Serving {
         serving: name.to_owned(),
         home: home.display().to_string(),
@@ -132,8 +133,8 @@ fn close(thread: JoinHandle<Option<Node>>) {
     });
     match closed.recv_timeout(NODE_GRACE) {
         Ok(Some(Ok(()))) => tracing::info!("shut down"),
-        Ok(Some(Err(error))) => tracing::warn!(%error, "shut down; the index could not be flushed"),
-        Ok(None) => tracing::error!("shut down without the node"),
+        Ok(Some(Err(error))) => tracing::warn!(%error, "shut down, but the index could not be flushed: {error}"),
+        Ok(None) => tracing::error!("shut down; the store had been given up before"),
         Err(_) => tracing::warn!("shut down while a command was running; what has a receipt is recorded"),
     }
     drop(waiter);

@@ -1,10 +1,18 @@
 //! The daemon's log: on stderr for whoever watches, and in `<home>/daemon.log` for later.
 //!
+//! A line for people is a time by the local clock and a sentence ([`Plain`]); the machine form is JSON with the fields.
+//! Sentences say everything that the fields say, so a reader of the one misses nothing of the other.
+//!
 //! The file is bounded: past its size it becomes `daemon.log.1`, the older ones move on, the oldest goes. What cannot be
-//! written to it is not written: a full disk must not stop the daemon for the sake of its log.
+//! written to it is not written: a full disk must not stop the daemon for the sake of its log. [`Rotating`] is our own.
+//! tracing-appender turns by time, not by size; file-rotate cuts a line in two where the size is reached, and panics when the
+//! folder is gone; rolling-file buffers what a kill then takes, and leaves the file readable by everybody. The latter two
+//! and logroller bring chrono, a second library of time.
+
+mod plain;
 
 use std::fs::{File, OpenOptions};
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, Write};
 use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
@@ -14,6 +22,7 @@ use tracing_subscriber::util::SubscriberInitExt;
 use tracing_subscriber::{EnvFilter, Layer, fmt};
 
 use crate::cli::LogFormat;
+use plain::Plain;
 
 /// A file is not longer.
 const MAX_BYTES: u64 = 2 << 20;
@@ -25,13 +34,14 @@ const FILTER_VARIABLE: &str = "GLADHAND_LOG";
 /// Starts logging. Panics are logged too.
 pub fn start(home: &Path, format: LogFormat) {
     let file = Mutex::new(Rotating::new(home.join("daemon.log"), MAX_BYTES));
-    let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    let text = || fmt::layer().with_target(false);
     let json = || fmt::layer().with_target(false).json().flatten_event(true);
     let (to_file, to_stderr) = match format {
         LogFormat::Text => (
-            text().with_ansi(false).with_writer(file).boxed(),
-            text().with_ansi(colour).with_writer(io::stderr).boxed(),
+            fmt::layer().event_format(Plain::with_day()).with_writer(file).boxed(),
+            fmt::layer()
+                .event_format(Plain::without_day())
+                .with_writer(io::stderr)
+                .boxed(),
         ),
         LogFormat::Json => (json().with_writer(file).boxed(), json().with_writer(io::stderr).boxed()),
     };
@@ -43,7 +53,13 @@ pub fn start(home: &Path, format: LogFormat) {
         .try_init()
         .ok();
     std::panic::set_hook(Box::new(|panic| {
-        tracing::error!("something went wrong inside: {panic}")
+        let payload = panic.payload();
+        let text = payload.downcast_ref::<String>().map(String::as_str);
+        let what = text
+            .or(payload.downcast_ref::<&str>().copied())
+            .unwrap_or("no word why");
+        let at = panic.location().map_or(String::new(), |at| format!(" ({at})"));
+        tracing::error!("something went wrong inside: {what}{at}");
     }));
 }
 

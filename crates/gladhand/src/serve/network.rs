@@ -1,4 +1,4 @@
-//! The network's place in the daemon. What it does is in [`crate::net`].
+//! The network's place in the daemon. What it does is in [`gladhand_net`].
 //!
 //! A laptop in a yard may not have the address that its configuration names: then it records all the same, and the address
 //! is tried again until it is there.
@@ -40,7 +40,7 @@ impl Network {
         let net = match Net::bind(node.clone(), options.clone()).await {
             Ok(net) => Some(net),
             Err(error @ NetError::Listen { .. }) => {
-                tracing::warn!("{error}; it is tried again from time to time");
+                tracing::warn!(%error, "{error}; it is tried again every {} seconds", RETRY.as_secs());
                 None
             }
             Err(error) => return Err(error),
@@ -68,7 +68,8 @@ impl Network {
         };
         let ended = net.run(stop.clone()).await;
         if !*stop.borrow() {
-            tracing::error!(?ended, "the network has ended; the rest goes on without it");
+            let why = ended.err().map_or(String::new(), |error| format!(": {error}"));
+            tracing::error!("the network has ended{why}; everything else goes on without it");
         }
     }
 }

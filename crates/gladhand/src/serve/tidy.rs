@@ -61,7 +61,7 @@ fn tidy(node: &mut Node, is_quiet: bool, done: Option<Position>) -> Option<Posit
 
 fn tell(outcome: Result<(), NodeError>) -> bool {
     if let Err(error) = &outcome {
-        tracing::warn!(%error, "what is new could not be judged or flushed; the next question tries again");
+        tracing::warn!(%error, "what is new could not be judged and made durable: {error}; the next command tries again");
     }
     outcome.is_ok()
 }

@@ -1,0 +1,54 @@
+//! One command line that works for each command. A test holds that each command has one, and that it is accepted.
+
+const EXAMPLES: [(&str, &str); 32] = [
+    ("setup", "gladhand setup --name laptop-mara --person mara"),
+    ("invite", "gladhand invite --person mara"),
+    ("join", "gladhand join invite.txt"),
+    ("retire", "gladhand retire laptop-mara --why \"stolen\""),
+    ("serve", "gladhand serve"),
+    ("record", "gladhand record shift.jsonl"),
+    (
+        "job",
+        "gladhand job 0302-M21 --trailer \"LF 5587\" --fleet \"Larkspur Freight\"",
+    ),
+    ("scan", "gladhand scan LC-N61MCJW --job . --what camera"),
+    ("check", "gladhand check . tracker-reporting --ok"),
+    ("link", "gladhand link LC-N61MCJW LT312372410"),
+    (
+        "unlink",
+        "gladhand unlink LC-N61MCJW LT312372410 --why \"wrong trailer\"",
+    ),
+    ("settings", "gladhand settings LT312372410 live"),
+    ("proof", "gladhand proof . judged --ok"),
+    ("sign-off", "gladhand sign-off 0302-M14"),
+    ("stand-down", "gladhand stand-down . --why \"the trailer has left\""),
+    ("note", "gladhand note \"The gate at Tolland is closed\""),
+    (
+        "ruling",
+        "gladhand ruling f-p8st84fdtwpa --ruling accepted --why \"seen by bram\"",
+    ),
+    ("clearance", "gladhand clearance 0302-M14"),
+    ("standard show", "gladhand standard show"),
+    ("standard check", "gladhand standard check work-standard.toml"),
+    ("standard publish", "gladhand standard publish work-standard.toml"),
+    ("sync", "gladhand sync harrow-street"),
+    (
+        "bundle write",
+        "gladhand bundle write for-ilse.bundle --for laptop-ilse",
+    ),
+    ("bundle read", "gladhand bundle read from-ilse.bundle"),
+    ("bundle verify", "gladhand bundle verify from-ilse.bundle"),
+    ("status", "gladhand status"),
+    ("findings", "gladhand findings --open"),
+    ("history", "gladhand history --job 0302-M14"),
+    ("report", "gladhand report --format html"),
+    ("export", "gladhand export --automerge documents"),
+    ("verify", "gladhand verify"),
+    ("demo", "gladhand demo"),
+];
+
+/// For a command named like `bundle write`. `None` where a command alone does nothing, as for `bundle`.
+pub(super) fn of(command: &str) -> Option<&'static str> {
+    let found = EXAMPLES.iter().find(|(name, _)| *name == command);
+    found.map(|(_, example)| *example)
+}

@@ -1,0 +1,51 @@
+//! Wrong usage of the real binary: told in our words, on stderr, with exit code 2, whether a daemon runs or not.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+
+mod serve_common;
+
+use serve_common::{Home, text};
+
+const WRONG: [&[&str]; 8] = [
+    &["stauts"],
+    &["status", "--gate"],
+    &["setup"],
+    &["report", "--format", "xml"],
+    &["note", "a", "--by"],
+    &[],
+    &["link", "a", "b", "c"],
+    &["check", "."],
+];
+
+fn told(home: &Home) -> Vec<String> {
+    let each = WRONG.iter().map(|args| {
+        let ran = home.run(args);
+        assert_eq!(
+            (ran.status.code(), text(&ran.stdout).as_str()),
+            (Some(2), ""),
+            "{args:?}"
+        );
+        text(&ran.stderr)
+    });
+    each.collect()
+}
+
+#[test]
+fn wrong_usage_is_told_in_two_lines_with_and_without_a_daemon() {
+    let home = Home::new();
+    let alone = told(&home);
+    for said in &alone {
+        let mut lines = said.lines();
+        assert!(lines.next().unwrap().starts_with("gladhand: "), "{said}");
+        assert!(
+            lines.next().unwrap().starts_with("  ") && said.trim_end().ends_with(" --help."),
+            "{said}"
+        );
+        for phrase in ["error:", "Usage:", "For more information, try", "tip:"] {
+            assert!(!said.contains(phrase), "{said}");
+        }
+    }
+    let daemon = home.serve();
+    assert_eq!(told(&home), alone);
+    daemon.stop();
+}
