@@ -11,7 +11,6 @@ use gladhand_facts::{Moment, VersionVector};
 use gladhand_reconcile::finding::finding_id;
 use gladhand_reconcile::report::JobLine;
 use gladhand_reconcile::{Clocks, Filter, Report, Subject, ToldFinding, judge_all};
-use serde_json::Value;
 
 const GOOD: &str = r#""front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true"#;
 
