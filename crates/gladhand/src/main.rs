@@ -10,5 +10,5 @@ fn main() -> ExitCode {
     gladhand_node::caught_panics::hush();
     let args: Vec<OsString> = std::env::args_os().collect();
     let cli = Cli::parse_from(&args);
-    ExitCode::from(gladhand::commands::run_and_tell(cli, &args) as u8)
+    ExitCode::from(gladhand::dispatch::run_and_tell(cli, &args) as u8)
 }
