@@ -1,4 +1,4 @@
-//! `gladhand`: see the library for everything.
+//! The program: parses the command line and hands it to [`gladhand::dispatch`].
 
 use std::ffi::OsString;
 use std::process::ExitCode;
