@@ -1,21 +1,20 @@
 //! The inbox of a real daemon: what is dropped becomes facts, once, and nothing is lost on the way.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
-
-mod serve_common;
-
 use std::fs::File;
 use std::io::Write;
 use std::time::{Duration, Instant};
 
-use serve_common::{Home, names, note_line, text, until};
+use gladhand_tests::Home;
+use gladhand_tests::process::{TempHome, names, until};
+
+use crate::note_line;
 
 /// How long a file that is not renamed into place has to be left alone.
 const SETTLED: Duration = Duration::from_secs(2);
 
 #[test]
 fn a_file_renamed_into_place_is_read_at_once_good_lines_and_bad_ones() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     let mut day = note_line("first").into_bytes();
     day.extend_from_slice(b"{broken\n\n{\"kind\":\"note\",\"text\":\"\xff\"}\n{\"kind\":\"check\",\"job\":\"J1\"}\n");
@@ -35,13 +34,13 @@ fn a_file_renamed_into_place_is_read_at_once_good_lines_and_bad_ones() {
 
 #[test]
 fn csv_and_other_endings() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     home.drop_file(
         "a.csv",
         b"kind,text,at\nnote,from csv,2026-03-02T08:00:00Z\nnote,too,many,cells\n",
     );
-    home.drop_file("b.NDJSON", note_line("from ndjson").as_bytes());
+    home.drop_file("b.NDJSON", note_line("from ndjson"));
     home.wait_done("a.csv");
     home.wait_done("b.NDJSON");
     let mut notes = home.notes();
@@ -77,7 +76,7 @@ fn write_slowly(home: &Home, name: &str) -> Option<(String, Instant)> {
 
 #[test]
 fn a_slow_writer_is_waited_for() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     // Where the machine itself paused for two seconds, the writer was not slow but gone; then it is shown again.
     let (name, last) = (0..12)
@@ -85,7 +84,7 @@ fn a_slow_writer_is_waited_for() {
         .expect("a machine that does not pause");
     home.wait_done(&name);
     assert!(last.elapsed() > SETTLED - Duration::from_millis(200));
-    let history: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
+    let history = home.good(&["history", "--json"]).json();
     let values: Vec<_> = history
         .as_array()
         .unwrap()
@@ -102,15 +101,15 @@ fn a_slow_writer_is_waited_for() {
 
 #[test]
 fn a_file_dropped_twice_adds_nothing() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     let day = [note_line("a"), note_line("b")].concat();
-    home.drop_file("day.jsonl", day.as_bytes());
+    home.drop_file("day.jsonl", &day);
     home.wait_done("day.jsonl");
-    home.drop_file("day.jsonl", day.as_bytes());
+    home.drop_file("day.jsonl", &day);
     home.wait_done("day.2.jsonl");
     let more = [day, note_line("c")].concat();
-    home.drop_file("day.jsonl", more.as_bytes());
+    home.drop_file("day.jsonl", more);
     home.wait_done("day.3.jsonl");
     daemon.stop();
     assert_eq!(home.notes(), ["a", "b", "c"]);
@@ -128,10 +127,10 @@ fn a_file_dropped_twice_adds_nothing() {
 
 #[test]
 fn the_same_rejected_lines_are_kept_once_and_others_beside_them() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     for (bytes, done) in [("bad\n", "x.jsonl"), ("bad\n", "x.2.jsonl"), ("worse\n", "x.3.jsonl")] {
-        home.drop_file("x.jsonl", bytes.as_bytes());
+        home.drop_file("x.jsonl", bytes);
         home.wait_done(done);
     }
     let rejected = names(&home.inbox().join("rejected"));
@@ -141,7 +140,7 @@ fn the_same_rejected_lines_are_kept_once_and_others_beside_them() {
 
 #[test]
 fn a_line_of_fifty_megabytes_is_rejected_and_takes_little_memory() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     let mut big = note_line("before").into_bytes();
     big.extend(std::iter::repeat_n(b'x', 50 << 20));
@@ -160,7 +159,7 @@ fn a_line_of_fifty_megabytes_is_rejected_and_takes_little_memory() {
         assert_eq!(rejected.len(), 1);
         assert!(rejected[0]["reason"].as_str().unwrap().contains("at most"));
     }
-    let status = std::fs::read_to_string(format!("/proc/{}/status", daemon.child.id())).unwrap_or_default();
+    let status = std::fs::read_to_string(format!("/proc/{}/status", daemon.id())).unwrap_or_default();
     let peak = status.lines().find_map(|line| {
         line.strip_prefix("VmHWM:")?
             .trim()
@@ -174,7 +173,7 @@ fn a_line_of_fifty_megabytes_is_rejected_and_takes_little_memory() {
 
 #[test]
 fn what_was_there_before_the_daemon_is_read_in_the_order_of_its_making() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     std::fs::write(home.inbox().join("z.jsonl"), note_line("older")).unwrap();
     let older = std::time::SystemTime::now() - Duration::from_secs(3_600);
     File::options()
@@ -193,10 +192,10 @@ fn what_was_there_before_the_daemon_is_read_in_the_order_of_its_making() {
 
 #[test]
 fn other_files_are_left_alone_and_reported_once() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     home.drop_file("readme.txt", b"please read");
-    home.drop_file(".hidden.jsonl", note_line("somebody's temporary file").as_bytes());
+    home.drop_file(".hidden.jsonl", note_line("somebody's temporary file"));
     std::fs::create_dir(home.inbox().join("folder.jsonl")).unwrap();
     std::os::unix::fs::symlink("/etc/hostname", home.inbox().join("link.jsonl")).unwrap();
     until("it is reported", || home.log().contains("readme.txt is left alone"));
@@ -221,7 +220,7 @@ fn other_files_are_left_alone_and_reported_once() {
 
 #[test]
 fn pictures_are_kept_with_the_facts_that_name_them() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     let proof = |job: &str, picture: &str| {
         format!(
@@ -238,10 +237,10 @@ fn pictures_are_kept_with_the_facts_that_name_them() {
     home.wait_done("one.jpg");
     // A picture that never comes is waited for a while, then the fact counts without it.
     let started = Instant::now();
-    home.drop_file("late.jsonl", proof("J3", "never.jpg").as_bytes());
+    home.drop_file("late.jsonl", proof("J3", "never.jpg"));
     home.wait_done("late.jsonl");
     assert!(started.elapsed() > Duration::from_secs(5));
-    let history: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
+    let history = home.good(&["history", "--json"]).json();
     let kept: Vec<bool> = history
         .as_array()
         .unwrap()
@@ -253,7 +252,7 @@ fn pictures_are_kept_with_the_facts_that_name_them() {
         })
         .collect();
     assert_eq!(kept, [true, true, false]);
-    let verified: serde_json::Value = serde_json::from_slice(&home.run(&["--json", "verify"]).stdout).unwrap();
+    let verified = home.good(&["--json", "verify"]).json();
     assert_eq!(verified["pictures"], 1);
     daemon.stop();
     assert!(home.log().contains("never.jpg") && names(&home.inbox()) == ["done", "rejected"]);
@@ -261,16 +260,16 @@ fn pictures_are_kept_with_the_facts_that_name_them() {
 
 #[test]
 fn a_picture_that_comes_after_its_facts_comes_in_with_a_fact_of_its_own() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let proof =
         r#"{"kind":"proof","job":"J1","state":"judged","ok":true,"picture":"late.jpg","at":"2026-03-02T08:00:00Z"}"#;
     // Recorded by hand where the picture is not: the fact counts without it.
-    assert!(home.run_with(&["record", "-"], proof.as_bytes()).status.success());
+    home.feed(&["record", "-"], proof).done();
     let daemon = home.serve();
     home.drop_file("late.jpg", b"a late picture");
     home.drop_file("other.jpg", b"nobody's picture");
     home.wait_done("late.jpg");
-    let history: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
+    let history = home.good(&["history", "--json"]).json();
     let facts: Vec<_> = history.as_array().unwrap().iter().map(|line| &line["fact"]).collect();
     assert_eq!(facts.len(), 2, "{history}");
     assert_eq!(facts[0]["picture"], "late.jpg");
@@ -290,23 +289,19 @@ fn a_picture_that_comes_after_its_facts_comes_in_with_a_fact_of_its_own() {
     home.drop_file("late.jpg", b"a late picture");
     until("it is done again", || home.inbox().join("late.jpg").exists().eq(&false));
     assert!(home.inbox().join("other.jpg").exists());
-    let again: serde_json::Value = serde_json::from_slice(&home.run(&["history", "--json"]).stdout).unwrap();
+    let again = home.good(&["history", "--json"]).json();
     assert_eq!(again.as_array().unwrap().len(), 2);
     daemon.stop();
 }
 
 #[test]
 fn a_kept_picture_that_a_kill_left_behind_moves_at_the_next_start() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     std::fs::write(home.inbox().join("one.jpg"), b"a picture").unwrap();
     let proof = r#"{"kind":"proof","job":"J1","state":"taken","picture":"one.jpg"}"#;
     std::fs::write(home.inbox().join("day.jsonl"), proof).unwrap();
     // As the daemon would have done it up to the kill: recorded and kept, facts moved, picture not.
-    assert!(
-        home.run(&["record", home.inbox().join("day.jsonl").to_str().unwrap()])
-            .status
-            .success()
-    );
+    home.good(&["record", home.inbox().join("day.jsonl").to_str().unwrap()]);
     std::fs::rename(home.inbox().join("day.jsonl"), home.inbox().join("done/day.jsonl")).unwrap();
     let daemon = home.serve();
     home.wait_done("one.jpg");
@@ -315,16 +310,16 @@ fn a_kept_picture_that_a_kill_left_behind_moves_at_the_next_start() {
 
 #[test]
 fn an_inbox_that_was_moved_away_is_made_anew() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     std::fs::remove_dir_all(home.inbox()).unwrap();
     let daemon = home.serve();
     until("it is there", || home.inbox().join("done").is_dir());
-    home.drop_file("day.jsonl", note_line("a").as_bytes());
+    home.drop_file("day.jsonl", note_line("a"));
     home.wait_done("day.jsonl");
     // Also while the daemon runs.
-    std::fs::rename(home.inbox(), home.path.join("moved-away")).unwrap();
+    std::fs::rename(home.inbox(), home.file("moved-away")).unwrap();
     until("it is there again", || home.inbox().join("rejected").is_dir());
-    home.drop_file("more.jsonl", note_line("b").as_bytes());
+    home.drop_file("more.jsonl", note_line("b"));
     home.wait_done("more.jsonl");
     assert_eq!(home.notes(), ["a", "b"]);
     daemon.stop();
@@ -332,7 +327,7 @@ fn an_inbox_that_was_moved_away_is_made_anew() {
 
 #[test]
 fn kills_at_any_moment_lose_nothing_and_add_nothing_twice() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let facts_a_file = 40;
     let file = |n: u64| {
         (0..facts_a_file)
@@ -346,7 +341,7 @@ fn kills_at_any_moment_lose_nothing_and_add_nothing_twice() {
     for _ in 0..25 {
         let daemon = home.serve();
         for _ in 0..4 {
-            home.drop_file(&format!("{dropped}.jsonl"), file(dropped).as_bytes());
+            home.drop_file(&format!("{dropped}.jsonl"), file(dropped));
             dropped += 1;
         }
         seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
@@ -371,8 +366,7 @@ fn kills_at_any_moment_lose_nothing_and_add_nothing_twice() {
             file(n)
         );
     }
-    let verified = home.run(&["verify"]);
-    assert!(verified.status.success(), "{}", text(&verified.stdout));
+    home.good("verify");
 }
 
 #[test]
@@ -383,38 +377,27 @@ fn a_full_disk_makes_files_wait_and_nothing_else() {
     };
     // Once by the floor that is kept free, and once without one, to the last byte.
     for floor_mib in [64, 0] {
-        let home = Home::at(disk.path().join(format!("home{floor_mib}")), None);
-        let config = home.path.join("config.toml");
-        let floor = std::fs::read_to_string(&config).unwrap();
-        let floor = floor.replace("disk-floor-mib = 64", &format!("disk-floor-mib = {floor_mib}"));
-        std::fs::write(&config, floor).unwrap();
+        let home = Home::laptop(disk.path().join(format!("home{floor_mib}")), "mara", "mara").quiet();
+        home.configure("disk-floor-mib = 64", &format!("disk-floor-mib = {floor_mib}"));
         let daemon = home.serve();
-        home.drop_file("before.jsonl", note_line("before").as_bytes());
+        home.drop_file("before.jsonl", note_line("before"));
         home.wait_done("before.jsonl");
         let many: String = (0..3_000)
             .map(|n| note_line(&format!("when it was full {n}")))
             .collect();
-        let coming = home.path.join("full.coming");
+        let coming = home.file("full.coming");
         std::fs::write(&coming, many).unwrap();
         let ballast = disk.path().join("ballast");
         let mut file = File::create(&ballast).unwrap();
         while file.write_all(&[0; 4096]).is_ok() {}
         drop(file);
         std::fs::rename(coming, home.inbox().join("full.jsonl")).unwrap();
-        until("it is reported", || {
-            daemon.stderr.lock().unwrap().contains("full.jsonl waits")
-        });
-        let refused = home.run(&["note", "refused"]);
-        assert_eq!(refused.status.code(), Some(1));
-        assert!(
-            text(&refused.stderr).contains("Free some space"),
-            "{}",
-            text(&refused.stderr)
-        );
+        until("it is reported", || daemon.log().contains("full.jsonl waits"));
+        home.run("note refused").exits(1).says(&["Free some space"]);
         assert!(!home.is_done("full.jsonl"));
         std::fs::remove_file(&ballast).unwrap();
         home.wait_done("full.jsonl");
-        let told = daemon.stderr.lock().unwrap().matches("full.jsonl waits").count();
+        let told = daemon.log().matches("full.jsonl waits").count();
         assert_eq!(told, 1, "told once");
         daemon.stop();
         let notes = home.notes();

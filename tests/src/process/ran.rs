@@ -12,30 +12,39 @@ pub struct Ran {
     /// The exit code; `None` when a signal ended it.
     pub code: Option<i32>,
     /// What it said on stdout.
-    pub stdout: Vec<u8>,
+    pub out: String,
     /// What it said on stderr.
-    pub stderr: String,
+    pub err: String,
 }
 
 impl Ran {
-    /// Takes down what came of `command`. No run may ever panic or be ended by a signal.
-    pub fn of(command: &Command, output: Output) -> Self {
+    /// Takes down what came of a command. No run may ever panic or be ended by a signal, and all that it says is text.
+    #[track_caller]
+    pub fn of(command: String, output: Output) -> Self {
+        let is_text = std::str::from_utf8(&output.stdout).is_ok();
         let ran = Self::of_any(command, output);
         assert!(ran.code.is_some(), "ended by a signal: {ran}");
+        assert!(is_text, "stdout is not UTF-8: {ran}");
         ran
     }
 
-    /// As [`Ran::of`], for a run that may have been killed.
-    pub fn of_any(command: &Command, output: Output) -> Self {
-        let args: Vec<_> = command.get_args().map(|a| a.to_string_lossy()).collect();
+    /// As [`Ran::of`], for a run that may have been killed in the middle of a word.
+    #[track_caller]
+    pub fn of_any(command: String, output: Output) -> Self {
         let ran = Self {
-            command: format!("gladhand {}", args.join(" ")),
+            command,
             code: output.status.code(),
-            stdout: output.stdout,
-            stderr: String::from_utf8_lossy(&output.stderr).into_owned(),
+            out: String::from_utf8_lossy(&output.stdout).into_owned(),
+            err: String::from_utf8_lossy(&output.stderr).into_owned(),
         };
-        assert!(!ran.stderr.contains("panicked"), "it panicked: {ran}");
+        assert!(!ran.err.contains("panicked"), "it panicked: {ran}");
         ran
+    }
+
+    /// The command line, for messages.
+    pub fn line_of(command: &Command) -> String {
+        let args: Vec<_> = command.get_args().map(|a| a.to_string_lossy()).collect();
+        format!("gladhand {}", args.join(" "))
     }
 
     /// It must have ended with this code.
@@ -55,7 +64,7 @@ impl Ran {
     #[track_caller]
     pub fn says(self, words: &[&str]) -> Self {
         for word in words {
-            assert!(self.stderr.contains(word), "'{word}' is missing from stderr of {self}");
+            assert!(self.err.contains(word), "'{word}' is missing from stderr of {self}");
         }
         self
     }
@@ -63,40 +72,47 @@ impl Ran {
     /// All of these words must stand on stdout.
     #[track_caller]
     pub fn shows(self, words: &[&str]) -> Self {
-        let text = self.text();
         for word in words {
-            assert!(text.contains(word), "'{word}' is missing from stdout of {self}");
+            assert!(self.out.contains(word), "'{word}' is missing from stdout of {self}");
         }
         self
     }
 
-    /// Stdout as text.
-    pub fn text(&self) -> String {
-        String::from_utf8(self.stdout.clone()).unwrap_or_else(|_| panic!("stdout is not UTF-8: {self}"))
+    /// Whether `words` stand on stdout, however its lines are broken.
+    pub fn reads(&self, words: &str) -> bool {
+        flat(&self.out).contains(words)
+    }
+
+    /// Whether `words` stand on stderr, however its lines are broken.
+    pub fn tells(&self, words: &str) -> bool {
+        flat(&self.err).contains(words)
     }
 
     /// Stdout as one JSON value.
     #[track_caller]
     pub fn json(&self) -> Value {
-        serde_json::from_slice(&self.stdout).unwrap_or_else(|e| panic!("{e} in stdout of {self}"))
+        serde_json::from_str(&self.out).unwrap_or_else(|e| panic!("{e} in stdout of {self}"))
     }
 
     /// Stdout as a JSON value a line.
     #[track_caller]
     pub fn json_lines(&self) -> Vec<Value> {
         let read = |line: &str| serde_json::from_str(line).unwrap_or_else(|e| panic!("{e} in {line}\nof {self}"));
-        self.text().lines().map(read).collect()
+        self.out.lines().map(read).collect()
     }
 }
 
 impl std::fmt::Display for Ran {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let stdout = String::from_utf8_lossy(&self.stdout);
-        let shown: String = stdout.chars().take(2_000).collect();
+        let shown: String = self.out.chars().take(2_000).collect();
         write!(
             f,
             "`{}` (code {:?})\n--- stdout\n{shown}\n--- stderr\n{}",
-            self.command, self.code, self.stderr
+            self.command, self.code, self.err
         )
     }
+}
+
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }

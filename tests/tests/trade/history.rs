@@ -1,16 +1,6 @@
 //! What `history` tells: of a job that one laptop began and another finished, of fields that two people wrote, of clocks, of what
 //! was known when; as text, as JSON, as a picture.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    missing_docs
-)]
-
-mod trade_home;
-
 use std::sync::Arc;
 
 use gladhand_facts::{Fact, Moment};
@@ -18,8 +8,10 @@ use gladhand_logbook::roster::ClockReading;
 use gladhand_node::config::{Config, Role};
 use gladhand_node::{Environment, HistoryQuery, Node, Silent};
 use gladhand_reconcile::timeline::Basis;
+use gladhand_tests::Home;
 use serde_json::Value;
-use trade_home::{Home, Yard};
+
+use crate::yard::{AtWork, Yard};
 
 /// Depot and two laptops that know of each other.
 fn yard() -> (Yard, Home, Home, Home) {
@@ -47,19 +39,19 @@ fn edit(history: &Value, by: &str, field: &str) -> Value {
 fn a_job_is_handed_over_and_a_field_is_written_by_two() {
     let (yard, depot, mara, tomas) = yard();
     mara.good(&["job", "M02", "--trailer", "LF 5302", "--wall", "plate"]);
-    mara.line("check M02 kit-complete --ok");
+    mara.good("check M02 kit-complete --ok");
     yard.carry(&mara, &tomas);
     mara.good(&["job", "M02", "--thickness", "3/4 in"]);
     tomas.good(&["job", "M02", "--thickness", "5/8 in"]);
-    tomas.line("sign-off M02");
+    tomas.good("sign-off M02");
     yard.carry(&mara, &depot);
     yard.carry(&tomas, &depot);
 
-    let told = depot.line("history --job M02");
-    assert!(told.says("1, 2 by lap-mara: lap-tomas from its entry"), "{}", told.out);
-    assert!(told.says("Field thickness of job M02: row 3 3/4 in mara on lap-mara neither this nor row 4 knew of the other; open until somebody who has seen both writes it again"), "{}", told.out);
-    assert!(told.says("job M02 3/4 in ‖ 4, 5"), "{}", told.out);
-    assert!(told.says("lap-mara and lap-tomas were never measured against the depot's clock: their times may be off by 24 h either way."), "{}", told.out);
+    let told = depot.good("history --job M02");
+    assert!(told.reads("1, 2 by lap-mara: lap-tomas from its entry"), "{}", told.out);
+    assert!(told.reads("Field thickness of job M02: row 3 3/4 in mara on lap-mara neither this nor row 4 knew of the other; open until somebody who has seen both writes it again"), "{}", told.out);
+    assert!(told.reads("job M02 3/4 in ‖ 4, 5"), "{}", told.out);
+    assert!(told.reads("lap-mara and lap-tomas were never measured against the depot's clock: their times may be off by 24 h either way."), "{}", told.out);
     let json = depot.json("history --job M02");
     let (ours, theirs) = (edit(&json, "mara", "thickness"), edit(&json, "tomas", "thickness"));
     assert_eq!(
@@ -79,29 +71,29 @@ fn a_job_is_handed_over_and_a_field_is_written_by_two() {
     assert_eq!(ours["standing"], "replaced");
     assert_eq!(ours["followed_by"][0]["value"], "19 mm");
     assert_eq!(last["standing"], "holds");
-    let told = depot.line("history --job M02");
-    assert!(told.says("had seen row 3, 4; this is the value now"), "{}", told.out);
+    let told = depot.good("history --job M02");
+    assert!(told.reads("had seen row 3, 4; this is the value now"), "{}", told.out);
     assert!(!depot.open_findings().contains(&"fields-disagree M02".to_owned()));
 }
 
 #[test]
 fn what_a_laptop_knew_comes_with_the_findings_that_it_would_have_shown() {
     let (yard, depot, mara, tomas) = yard();
-    mara.line("link LC-1 LT-1 --job M1");
-    tomas.line("link LC-1 LT-2 --job T1");
+    mara.good("link LC-1 LT-1 --job M1");
+    tomas.good("link LC-1 LT-2 --job T1");
     yard.carry(&mara, &tomas);
     let alone = tomas.json("findings");
-    tomas.line("note after-the-meeting");
+    tomas.good("note after-the-meeting");
     let (after, history) = (
-        tomas.line("findings --json").out,
-        tomas.line("history --json --camera LC-1").out,
+        tomas.good("findings --json").out,
+        tomas.good("history --json --camera LC-1").out,
     );
     yard.carry(&mara, &depot);
     yard.carry(&tomas, &depot);
 
     let entries = depot.json("history --device lap-tomas");
     let seq = |i: usize| entries[i]["place"]["seq"].as_u64().unwrap();
-    let ask = |what: &str, i: usize| depot.line(&format!("{what} --as-known-by lap-tomas@{}", seq(i)));
+    let ask = |what: &str, i: usize| depot.good(&format!("{what} --as-known-by lap-tomas@{}", seq(i)));
     assert_eq!(ask("findings --json", 0).out.trim(), "[]");
     assert_ne!(
         alone.as_array().unwrap().len(),
@@ -111,11 +103,11 @@ fn what_a_laptop_knew_comes_with_the_findings_that_it_would_have_shown() {
     assert_eq!(ask("findings --json", 1).out, after);
     assert_eq!(facts(&ask("history --json --camera LC-1", 1).out), facts(&history));
     let told = ask("history --camera LC-1", 1);
-    assert!(told.says("Findings that it would have shown: stop"), "{}", told.out);
+    assert!(told.reads("Findings that it would have shown: stop"), "{}", told.out);
     assert!(told.tells("As lap-tomas knew it right after its entry"), "{}", told.err);
-    let told = depot.line("history --camera LC-1 --as-known-by lap-mara");
+    let told = depot.good("history --camera LC-1 --as-known-by lap-mara");
     assert!(told.tells("the newest that is here"), "{}", told.err);
-    assert_eq!(mara.line("history --camera LC-1 --as-known-by lap-mara").out, told.out);
+    assert_eq!(mara.good("history --camera LC-1 --as-known-by lap-mara").out, told.out);
     assert!(!told.out.contains("LT-2"), "{}", told.out);
 }
 
@@ -143,11 +135,11 @@ fn who_or_what_is_not_there_is_said_clearly() {
         ("history --job M77", "no job 'M77' is known here"),
     ] {
         let ran = depot.run(&args.split(' ').collect::<Vec<_>>());
-        assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{args}");
+        assert_eq!((ran.code, ran.out.as_str()), (Some(2), ""), "{args}");
         assert!(ran.tells(says), "{args}: {}", ran.err);
     }
     let key = mara.json("status")["device"].as_str().unwrap().to_owned();
-    let told = depot.line(&format!("history --as-known-by {}@2", &key[..8]));
+    let told = depot.good(&format!("history --as-known-by {}@2", &key[..8]));
     assert!(
         told.tells("As lap-mara knew it right after its entry 2"),
         "{}",
@@ -155,7 +147,7 @@ fn who_or_what_is_not_there_is_said_clearly() {
     );
     assert!(
         depot
-            .line("history --camera LC-none")
+            .good("history --camera LC-none")
             .tells("nothing is known about that")
     );
 }
@@ -163,8 +155,8 @@ fn who_or_what_is_not_there_is_said_clearly() {
 #[test]
 fn a_picture_is_drawn_and_stays_readable() {
     let (yard, depot, mara, tomas) = yard();
-    mara.line("link LC-1 LT-1 --job M1");
-    tomas.line("link LC-1 LT-2 --job T1");
+    mara.good("link LC-1 LT-1 --job M1");
+    tomas.good("link LC-1 LT-2 --job T1");
     yard.carry(&mara, &depot);
     yard.carry(&tomas, &depot);
     let file = yard.file("dispute.svg");
@@ -193,14 +185,14 @@ fn a_picture_is_drawn_and_stays_readable() {
     );
     let no_folder = yard.file("none/x.svg");
     let failed = depot.run(&["history", "--camera", "LC-1", "--picture", no_folder.to_str().unwrap()]);
-    assert!(failed.code == 1 && failed.tells("cannot write"), "{failed:?}");
+    assert!(failed.code == Some(1) && failed.tells("cannot write"), "{failed:?}");
     let many: Vec<String> = (0..301).map(|i| format!(r#"{{"kind":"note","text":"{i}"}}"#)).collect();
     let lines = yard.file("many.jsonl");
     std::fs::write(&lines, many.join("\n")).unwrap();
     mara.good(&["record", lines.to_str().unwrap()]);
     let refused = mara.run(&["history", "--picture", name]);
     assert!(
-        refused.code == 2 && refused.tells("could not be read (at most 300)"),
+        refused.code == Some(2) && refused.tells("could not be read (at most 300)"),
         "{refused:?}"
     );
 }
@@ -213,7 +205,7 @@ fn everything_that_a_fact_says_is_shown_on_one_line_and_commands_no_terminal() {
     let job = r#"{"kind":"job","job":"M9","trailer":"LF 1","yard":"Tolland","assigned":"mara"}"#;
     std::fs::write(&file, format!("{note}\n{job}")).unwrap();
     mara.good(&["record", file.to_str().unwrap()]);
-    let told = mara.line("history").out;
+    let told = mara.good("history").out;
     assert_eq!(
         told.lines().count(),
         5,

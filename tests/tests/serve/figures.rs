@@ -1,16 +1,14 @@
-//! Figures of a daemon, for DEVELOPERS.md: `cargo test --release -p gladhand --test serve_figures -- --ignored --nocapture`.
+//! Figures of a daemon, for DEVELOPERS.md: `cargo test --release -p gladhand-tests --test serve figures -- --ignored --nocapture`.
 //! `GLADHAND_FIGURES_ENTRIES` sets how much history there is (default 400,000 entries).
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
-
-mod serve_common;
-
 use std::fs::File;
-use std::io::{BufRead, BufReader, Write};
-use std::process::Stdio;
+use std::io::{BufRead, Write};
 use std::time::{Duration, Instant};
 
-use serve_common::{Daemon, Home, note_line};
+use gladhand_tests::Home;
+use gladhand_tests::process::{Daemon, TempHome};
+
+use crate::note_line;
 
 const RECEIPTS: usize = 300;
 /// How long an idle daemon is watched.
@@ -23,7 +21,7 @@ fn median(mut times: Vec<Duration>) -> Duration {
 
 /// One append of a record's size, made durable.
 fn one_fsync(home: &Home) -> Duration {
-    let mut file = File::create(home.path.join("probe")).unwrap();
+    let mut file = File::create(home.file("probe")).unwrap();
     let write = |_| {
         let started = Instant::now();
         file.write_all(&[7; 400]).unwrap();
@@ -35,15 +33,8 @@ fn one_fsync(home: &Home) -> Duration {
 
 /// From a line on a pipe to its receipt.
 fn one_receipt(home: &Home, name: &str) -> Duration {
-    let mut command = home.command(&["record", "-"]);
-    let mut child = command
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
-    let mut stdin = child.stdin.take().unwrap();
-    let mut receipts = BufReader::new(child.stdout.take().unwrap()).lines();
+    let mut child = home.start(&["record", "-"]);
+    let (mut stdin, mut receipts) = (child.stdin(), child.stdout().lines());
     let receipt = |n| {
         let line = note_line(&format!("{name} {n}"));
         let started = Instant::now();
@@ -53,21 +44,21 @@ fn one_receipt(home: &Home, name: &str) -> Duration {
     };
     let times: Vec<Duration> = (0..RECEIPTS).map(receipt).collect();
     drop(stdin);
-    child.wait().unwrap();
+    child.wait();
     median(times)
 }
 
 fn one_command(home: &Home) -> Duration {
     let run = |n| {
         let started = Instant::now();
-        assert!(home.run(&["note", &format!("command {n}")]).status.success());
+        home.good(&["note", &format!("command {n}")]);
         started.elapsed()
     };
     median((0..50).map(run).collect())
 }
 
 fn status(daemon: &Daemon, key: &str) -> u64 {
-    let pid = daemon.child.id();
+    let pid = daemon.id();
     let tasks = std::fs::read_dir(format!("/proc/{pid}/task")).unwrap().flatten();
     let whole = [std::path::PathBuf::from(format!("/proc/{pid}"))];
     let places: Vec<_> = if key.starts_with("Vm") {
@@ -109,7 +100,7 @@ fn figures() {
         .ok()
         .and_then(|n| n.parse().ok())
         .unwrap_or(400_000);
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     println!("one fsync                    {:?}", one_fsync(&home));
     println!("receipt through the daemon   {:?}", one_receipt(&home, "daemon"));
@@ -118,7 +109,7 @@ fn figures() {
     let chunks: Vec<String> = lines.chunks(20_000).map(<[String]>::concat).collect();
     let started = Instant::now();
     for (n, chunk) in chunks.iter().enumerate() {
-        home.drop_file(&format!("{n}.jsonl"), chunk.as_bytes());
+        home.drop_file(&format!("{n}.jsonl"), chunk);
     }
     (0..chunks.len()).for_each(|n| home.wait_done_in(&format!("{n}.jsonl"), Duration::from_secs(600)));
     let rate = lines.len() as f64 / started.elapsed().as_secs_f64();

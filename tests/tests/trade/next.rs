@@ -1,11 +1,9 @@
 //! `job next`: where an installer with several trailers open has to go.
 
-#![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)]
-
-mod trade_home;
-
+use gladhand_tests::Home;
 use serde_json::{Value, json};
-use trade_home::{Home, Yard};
+
+use crate::yard::{AtWork, Yard};
 
 /// The row of a job.
 fn row(home: &Home, job: &str) -> Value {
@@ -39,47 +37,47 @@ fn checks(home: &Home, job: &str) -> Vec<String> {
 fn one_job_from_its_opening_to_its_sign_off() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
-    mara.line("job M01 --trailer 5312 --camera LC-1 --tracker LT-1");
+    mara.good("job M01 --trailer 5312 --camera LC-1 --tracker LT-1");
     assert_eq!(waits(&mara, "M01"), ["readings"]);
     assert_eq!(row(&mara, "M01")["waits"][0]["says"], json!("wall, load"));
-    mara.line("job M01 --wall plate --load loaded");
-    mara.line("check M01 freight-at-opening no");
+    mara.good("job M01 --wall plate --load loaded");
+    mara.good("check M01 freight-at-opening no");
     assert_eq!(row(&mara, "M01")["waits"][0]["says"], json!("pilot-hole"));
     assert!(
         !checks(&mara, "M01").contains(&"pilot-hole".to_owned()),
         "named once is enough"
     );
-    mara.line("check M01 pilot-hole --ok");
-    mara.line("check M01 first-probe free");
+    mara.good("check M01 pilot-hole --ok");
+    mara.good("check M01 first-probe free");
     assert_eq!(waits(&mara, "M01"), ["cut"]);
 
-    mara.line("check M01 hole-diameter 1 3/4 in");
+    mara.good("check M01 hole-diameter 1 3/4 in");
     assert_eq!(waits(&mara, "M01"), ["link"]);
-    mara.line("settings LT-1 asked --job M01");
-    mara.line("link LC-1 LT-1 --job M01");
+    mara.good("settings LT-1 asked --job M01");
+    mara.good("link LC-1 LT-1 --job M01");
     assert_eq!(
         waits(&mara, "M01"),
         ["settings-asked"],
         "what was asked before the link does not count"
     );
-    mara.line("settings LT-1 asked --job M01");
+    mara.good("settings LT-1 asked --job M01");
     assert_eq!(waits(&mara, "M01"), ["settings-live"]);
-    mara.line("settings LT-1 failed --job M01");
+    mara.good("settings LT-1 failed --job M01");
     assert_eq!(waits(&mara, "M01"), ["settings-asked"]);
-    mara.line("settings LT-1 live --job M01");
+    mara.good("settings LT-1 live --job M01");
     assert_eq!(waits(&mara, "M01"), ["proof-asked"]);
-    mara.line("proof M01 asked");
+    mara.good("proof M01 asked");
     assert_eq!(waits(&mara, "M01"), ["proof-taken"]);
-    mara.line("proof M01 taken");
+    mara.good("proof M01 taken");
     assert_eq!(waits(&mara, "M01"), ["proof-judged"]);
-    mara.line("proof M01 judged --not-ok --answer lens-clear=no");
+    mara.good("proof M01 judged --not-ok --answer lens-clear=no");
     assert_eq!(waits(&mara, "M01"), ["proof-asked"]);
     for state in ["asked", "taken"] {
-        mara.line(&format!("proof M01 {state}"));
+        mara.good(&format!("proof M01 {state}"));
     }
     let yes =
         "--answer front-wall-seen=yes --answer door-frame-seen=yes --answer no-jagged-edge=yes --answer lens-clear=yes";
-    mara.line(&format!("proof M01 judged --ok {yes}"));
+    mara.good(&format!("proof M01 judged --ok {yes}"));
     assert_eq!(waits(&mara, "M01"), [] as [&str; 0]);
 
     for check in checks(&mara, "M01") {
@@ -91,10 +89,10 @@ fn one_job_from_its_opening_to_its_sign_off() {
             "rivet-count" => "8",
             _ => "--ok",
         };
-        mara.line(&format!("check M01 {check} {value}"));
+        mara.good(&format!("check M01 {check} {value}"));
     }
     assert_eq!(waits(&mara, "M01"), ["sign-off"]);
-    let signed = mara.line("sign-off M01");
+    let signed = mara.good("sign-off M01");
     assert_eq!(signed.err, "", "nothing stands against it");
     assert_eq!(mara.json("job next"), json!([]));
     assert_eq!(mara.open_findings(), [] as [&str; 0]);
@@ -127,7 +125,7 @@ fn the_checks_it_names_are_those_that_a_sign_off_would_miss() {
         "pressed --ok --at 2026-03-02T10:02:00Z",
         "tape-pieces four",
     ] {
-        mara.line(&format!("check M01 {check}"));
+        mara.good(&format!("check M01 {check}"));
     }
     let row = row(&mara, "M01");
     let outstanding = row["waits"][0]["checks"].as_array().unwrap().clone();
@@ -136,7 +134,7 @@ fn the_checks_it_names_are_those_that_a_sign_off_would_miss() {
         found.map(|c| c["check"].as_str().unwrap().to_owned()).collect()
     };
     assert_eq!(of(true), ["post-distance", "hole-diameter", "primer-wait"]);
-    mara.line("sign-off M01");
+    mara.good("sign-off M01");
     let missing = mara.finding("check-missing")["next"].as_str().unwrap().to_owned();
     let list = missing.rsplit(": ").next().unwrap().trim_end_matches('.').to_owned();
     let named: Vec<&str> = names_in(&list);
@@ -169,13 +167,13 @@ fn own_jobs_come_first_and_the_longest_wait_leads() {
     let (mara, ilse) = (yard.laptop("lap-mara", "mara"), yard.laptop("lap-ilse", "ilse"));
     yard.enrol(&depot, &mara);
     yard.enrol(&depot, &ilse);
-    mara.line("job M-new --trailer 1");
-    mara.line("job M-old --trailer 2 --at 2026-03-02T10:00:00Z");
-    mara.line("job M-away --trailer 3 --assigned ilse --at 2026-03-01T10:00:00Z");
-    mara.line("job M-done --trailer 4");
+    mara.good("job M-new --trailer 1");
+    mara.good("job M-old --trailer 2 --at 2026-03-02T10:00:00Z");
+    mara.good("job M-away --trailer 3 --assigned ilse --at 2026-03-01T10:00:00Z");
+    mara.good("job M-done --trailer 4");
     mara.good(&["stand-down", "M-done", "--why", "trailer left"]);
-    ilse.line("job I-older --trailer 5 --at 2026-03-01T10:00:00Z");
-    ilse.line("job I-hers --trailer 6 --assigned mara");
+    ilse.good("job I-older --trailer 5 --at 2026-03-01T10:00:00Z");
+    ilse.good("job I-hers --trailer 6 --assigned mara");
     yard.carry(&ilse, &mara);
 
     let rows = mara.json("job next");
@@ -190,7 +188,7 @@ fn own_jobs_come_first_and_the_longest_wait_leads() {
     assert_eq!(order[3..], [("I-older", false), ("M-away", false)]);
     assert!(rows[0]["minutes"].as_i64().unwrap() > 60 * 24 && rows[2]["minutes"] == json!(0));
 
-    let table = mara.line("job next").out;
+    let table = mara.good("job next").out;
     let lines: Vec<&str> = table.lines().collect();
     assert!(
         lines[0].contains("trailer") && lines[0].contains("waits for"),
@@ -209,21 +207,21 @@ fn a_blocked_trailer_waits_to_be_made_good_and_an_unclear_one_for_the_office() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
     for (job, depth) in [("B1", "1/4 in"), ("U1", "1/2 in")] {
-        mara.line(&format!("job {job} --trailer {job} --wall plate --load loaded"));
-        mara.line(&format!("check {job} freight-at-opening no"));
-        mara.line(&format!("check {job} pilot-hole --ok"));
-        mara.line(&format!("check {job} first-probe {depth}"));
+        mara.good(&format!("job {job} --trailer {job} --wall plate --load loaded"));
+        mara.good(&format!("check {job} freight-at-opening no"));
+        mara.good(&format!("check {job} pilot-hole --ok"));
+        mara.good(&format!("check {job} first-probe {depth}"));
     }
     assert_eq!(waits(&mara, "B1"), ["make-good"]);
     assert!(checks(&mara, "B1").is_empty(), "nobody goes on there");
     assert_eq!(waits(&mara, "U1"), ["office"]);
-    let table = mara.line("job next").out;
+    let table = mara.good("job next").out;
     assert!(
         table.contains("the pilot hole to be sealed, and the stand-down: blocked"),
         "{table}"
     );
-    mara.line("check B1 pilot-sealed --ok");
-    let table = mara.line("job next").out;
+    mara.good("check B1 pilot-sealed --ok");
+    let table = mara.good("job next").out;
     assert!(!table.contains("to be sealed"), "{table}");
 }
 
@@ -231,6 +229,6 @@ fn a_blocked_trailer_waits_to_be_made_good_and_an_unclear_one_for_the_office() {
 fn without_open_jobs_there_is_nothing_to_list() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
-    let ran = mara.line("job next");
+    let ran = mara.good("job next");
     assert_eq!((ran.out.as_str(), ran.err.trim()), ("", "no open jobs"));
 }

@@ -1,20 +1,18 @@
 //! The work standard: shown as a file, looked through, published by the depot, in force where it was merged.
 
-#![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)]
-
-mod trade_home;
-
 use std::path::PathBuf;
 
+use gladhand_tests::Home;
 use serde_json::json;
-use trade_home::{Home, Yard, run};
+
+use crate::yard::{AtWork, Yard, without_home};
 
 const WIDE: (&str, &str) = ("tolerance = \"1/16 in\"", "tolerance = \"1/2 in\"");
 const NAMED: (&str, &str) = ("version = \"Gladhand default 1\"", "version = \"Larkspur 2026-03\"");
 
 /// The standard of a home, changed, in a file.
 fn changed(yard: &Yard, home: &Home, name: &str, changes: &[(&str, &str)]) -> PathBuf {
-    let mut text = home.line("standard show").out;
+    let mut text = home.good("standard show").out;
     for (from, to) in changes {
         assert_eq!(text.matches(from).count(), 1, "{from}");
         text = text.replace(from, to);
@@ -28,7 +26,7 @@ fn changed(yard: &Yard, home: &Home, name: &str, changes: &[(&str, &str)]) -> Pa
 fn what_is_shown_is_the_file_itself() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
-    let shown = mara.line("standard show");
+    let shown = mara.good("standard show");
     assert_eq!(shown.out, include_str!("../../../config/work-standard.toml"));
     assert!(shown.tells("work standard Gladhand default 1"), "{}", shown.err);
     let object = mara.json("standard show");
@@ -44,9 +42,9 @@ fn a_file_is_looked_through_without_a_home_and_every_mistake_has_its_line() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
     let good = changed(&yard, &mara, "good.toml", &[NAMED]);
-    let ran = run(None, &["standard", "check", good.to_str().unwrap()]);
+    let ran = without_home(&["standard", "check", good.to_str().unwrap()]);
     assert!(
-        ran.code == 0 && ran.says("good. Work standard Larkspur 2026-03:"),
+        ran.code == Some(0) && ran.reads("good. Work standard Larkspur 2026-03:"),
         "{} {}",
         ran.out,
         ran.err
@@ -68,17 +66,17 @@ fn a_file_is_looked_through_without_a_home_and_every_mistake_has_its_line() {
         let line = line_of(from);
         let bad = changed(&yard, &mara, &format!("bad{i}.toml"), &[(from, to)]);
         let bad = bad.to_str().unwrap();
-        let ran = run(None, &["standard", "check", bad]);
-        assert_eq!(ran.code, 2, "{to}: {}", ran.err);
+        let ran = without_home(&["standard", "check", bad]);
+        assert_eq!(ran.code, Some(2), "{to}: {}", ran.err);
         assert!(
             ran.tells(&format!("{bad}: line {line}: ")) && ran.tells(advice),
             "{to}: {}",
             ran.err
         );
     }
-    let missing = run(None, &["standard", "check", "no-such.toml"]);
+    let missing = without_home(&["standard", "check", "no-such.toml"]);
     assert!(
-        missing.code == 2 && missing.tells("cannot read no-such.toml"),
+        missing.code == Some(2) && missing.tells("cannot read no-such.toml"),
         "{}",
         missing.err
     );
@@ -92,7 +90,7 @@ fn a_laptop_publishes_nothing_and_two_texts_never_share_a_version() {
     let wide = wide.to_str().unwrap();
     let refused = mara.run(&["standard", "publish", wide]);
     assert!(
-        refused.code == 2 && refused.tells("only a depot publishes"),
+        refused.code == Some(2) && refused.tells("only a depot publishes"),
         "{}",
         refused.err
     );
@@ -100,7 +98,7 @@ fn a_laptop_publishes_nothing_and_two_texts_never_share_a_version() {
     let same = changed(&yard, &mara, "same.toml", &[WIDE]);
     let clash = depot.run(&["standard", "publish", same.to_str().unwrap()]);
     assert!(
-        clash.code == 2 && clash.tells("another work standard of the version"),
+        clash.code == Some(2) && clash.tells("another work standard of the version"),
         "{}",
         clash.err
     );
@@ -108,15 +106,15 @@ fn a_laptop_publishes_nothing_and_two_texts_never_share_a_version() {
     assert!(
         depot
             .good(&["standard", "publish", wide])
-            .says("published work standard Larkspur 2026-03")
+            .reads("published work standard Larkspur 2026-03")
     );
     let entries = depot.json("status")["entries"].clone();
-    assert!(depot.good(&["standard", "publish", wide]).says("in force already"));
+    assert!(depot.good(&["standard", "publish", wide]).reads("in force already"));
     assert_eq!(depot.json("status")["entries"], entries, "nothing was written");
     let narrow = changed(&yard, &mara, "narrow.toml", &[NAMED]);
     let clash = depot.run(&["standard", "publish", narrow.to_str().unwrap()]);
     assert!(
-        clash.code == 2 && clash.tells("another work standard of the version"),
+        clash.code == Some(2) && clash.tells("another work standard of the version"),
         "{}",
         clash.err
     );
@@ -127,9 +125,9 @@ fn a_published_standard_judges_wherever_it_was_merged() {
     let yard = Yard::new();
     let (depot, mara) = (yard.depot(), yard.laptop("lap-mara", "mara"));
     yard.enrol(&depot, &mara);
-    mara.line("job M01 --trailer 5312 --wall plate --load empty");
-    mara.line("check M01 hole-diameter 2 in");
-    mara.line("sign-off M01");
+    mara.good("job M01 --trailer 5312 --wall plate --load empty");
+    mara.good("check M01 hole-diameter 2 in");
+    mara.good("sign-off M01");
     assert!(mara.open_findings().contains(&"check-failed M01".to_owned()));
     yard.carry(&mara, &depot);
 
@@ -148,9 +146,9 @@ fn a_published_standard_judges_wherever_it_was_merged() {
     yard.carry(&depot, &mara);
     assert_eq!(mara.json("report")["standard"], json!("Larkspur 2026-03"));
     assert_eq!(mara.json("findings"), depot.json("findings"));
-    let shown = mara.line("standard show");
+    let shown = mara.good("standard show");
     assert_eq!(shown.out, std::fs::read_to_string(&wide).unwrap());
     assert!(shown.tells("published by harrow-street"), "{}", shown.err);
-    let told = mara.line("check M01 hole-diameter 2 in");
+    let told = mara.good("check M01 hole-diameter 2 in");
     assert!(!told.tells("the work standard wants"), "{}", told.err);
 }

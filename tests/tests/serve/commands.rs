@@ -1,14 +1,12 @@
 //! While a daemon runs it carries out the commands: the same bytes, the same exit codes, and nobody can hurt it.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
-
-mod serve_common;
-
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{BufRead, Read, Write};
 use std::os::unix::net::UnixStream;
-use std::process::{Output, Stdio};
 
-use serve_common::{Home, feed, note_line, text, until};
+use gladhand_tests::Ran;
+use gladhand_tests::process::{DEADLINE, TempHome, feed, until};
+
+use crate::note_line;
 
 const DAY: &str = r#"{"kind":"job","job":"J1","trailer":"4711","fleet":"Larkspur Freight","yard":"Tolland","wall":"plate","load":"loaded","tracker":"T-100","camera":"C-200","at":"2026-03-02T08:00:00Z"}
 {"kind":"link","job":"J1","camera":"C-200","tracker":"T-100","at":"2026-03-02T08:05:00Z"}
@@ -103,30 +101,26 @@ fn command_lines() -> Vec<(Vec<&'static str>, &'static str)> {
 }
 
 /// Free space changes from one moment to the next; nothing else may.
-fn without_free_space(bytes: &[u8]) -> String {
+fn without_free_space(text: &str) -> String {
     let told = |line: &&str| !line.contains("MiB free") && !line.contains("disk_free_bytes");
-    text(bytes).lines().filter(told).collect::<Vec<_>>().join("\n")
+    text.lines().filter(told).collect::<Vec<_>>().join("\n")
 }
 
-fn said(output: &Output) -> (String, String, Option<i32>) {
-    (
-        without_free_space(&output.stdout),
-        without_free_space(&output.stderr),
-        output.status.code(),
-    )
+fn said(ran: &Ran) -> (String, String, Option<i32>) {
+    (without_free_space(&ran.out), without_free_space(&ran.err), ran.code)
 }
 
 #[test]
 fn every_command_says_the_same_with_and_without_a_daemon() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let desk = tempfile::tempdir().unwrap();
     std::fs::create_dir(desk.path().join("sub")).unwrap();
     std::fs::write(desk.path().join("day.jsonl"), DAY).unwrap();
     std::fs::write(desk.path().join("picture.jpg"), b"a picture").unwrap();
     // The key is made readable for others, so that every command has something to tell beside its data.
     let open = std::os::unix::fs::PermissionsExt::from_mode(0o644);
-    std::fs::set_permissions(home.path.join("key"), open).unwrap();
-    let run = |args: &[&str], stdin: &str| feed(home.command(args).current_dir(&desk), stdin.as_bytes());
+    std::fs::set_permissions(home.file("key"), open).unwrap();
+    let run = |args: &[&str], stdin: &str| feed(home.command(args).current_dir(&desk), stdin);
     // Once to have everything recorded, and once to hear what is said then.
     command_lines().iter().for_each(|(args, stdin)| drop(run(args, stdin)));
     let alone: Vec<_> = command_lines()
@@ -153,89 +147,69 @@ fn every_command_says_the_same_with_and_without_a_daemon() {
 
 #[test]
 fn a_person_at_a_pipe_gets_each_receipt_at_once_and_holds_up_nobody() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let _daemon = home.serve();
-    let mut typing = home
-        .command(&["record", "-"])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut stdin = typing.stdin.take().unwrap();
-    let mut receipts = BufReader::new(typing.stdout.take().unwrap()).lines();
+    let mut typing = home.start(&["record", "-"]);
+    let mut stdin = typing.stdin();
+    let mut receipts = typing.stdout().lines();
     for text in ["one", "two", "three"] {
         stdin.write_all(note_line(text).as_bytes()).unwrap();
         assert!(receipts.next().unwrap().unwrap().contains(text));
-        assert!(home.run(&["status"]).status.success(), "others are served meanwhile");
+        // Others are served meanwhile.
+        home.good("status");
     }
     drop(stdin);
-    assert!(typing.wait().unwrap().success());
+    assert!(typing.wait().success());
     assert_eq!(home.notes(), ["one", "two", "three"]);
 }
 
 #[test]
 fn a_reader_who_does_not_read_holds_up_nobody() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let long = "x".repeat(20_000);
     let lines: String = (0..1_000).map(|n| note_line(&format!("{n} {long}"))).collect();
-    assert!(home.run_with(&["record", "-"], lines.as_bytes()).status.success());
+    home.feed(&["record", "-"], lines).done();
     let alone = home.run(&["history", "--json"]);
     let daemon = home.serve();
-    let mut slow = home
-        .command(&["history", "--json"])
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut first = [0; 100];
-    slow.stdout.as_mut().unwrap().read_exact(&mut first).unwrap();
+    let mut slow = home.start(&["history", "--json"]);
+    let (mut first, mut stdout) = ([0; 100], slow.stdout());
+    stdout.read_exact(&mut first).unwrap();
     // It has begun to write 20 MB that nobody takes. The node is free all the same.
-    assert!(home.run(&["note", "in between"]).status.success());
+    home.good(&["note", "in between"]);
     let mut rest = Vec::new();
-    slow.stdout.take().unwrap().read_to_end(&mut rest).unwrap();
-    assert!(slow.wait().unwrap().success());
+    stdout.read_to_end(&mut rest).unwrap();
+    assert!(slow.wait().success());
     assert!(
-        first.iter().chain(&rest).eq(&alone.stdout),
+        first.iter().chain(&rest).eq(alone.out.as_bytes()),
         "it gets every byte in the end"
     );
     // One that goes away altogether, as `| head` does, is no failure.
-    let mut gone = home
-        .command(&["history", "--json"])
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    gone.stdout.take().unwrap().read_exact(&mut first).unwrap();
-    assert!(gone.wait().unwrap().success());
+    let mut gone = home.start(&["history", "--json"]);
+    gone.stdout().read_exact(&mut first).unwrap();
+    assert!(gone.wait().success());
     daemon.stop();
 }
 
 #[test]
 fn a_client_that_is_killed_leaves_what_it_had_a_receipt_for() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
-    let mut child = home
-        .command(&["record", "-"])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut stdin = child.stdin.take().unwrap();
+    let mut child = home.start(&["record", "-"]);
+    let mut stdin = child.stdin();
     stdin.write_all(note_line("before").as_bytes()).unwrap();
     let mut receipt = String::new();
-    BufReader::new(child.stdout.take().unwrap())
-        .read_line(&mut receipt)
-        .unwrap();
-    child.kill().unwrap();
-    child.wait().unwrap();
+    child.stdout().read_line(&mut receipt).unwrap();
+    child.kill();
     assert!(receipt.contains("before"));
     assert_eq!(home.notes(), ["before"]);
-    assert!(home.run(&["note", "after"]).status.success());
+    home.good(&["note", "after"]);
     daemon.stop();
     assert_eq!(home.notes(), ["before", "after"]);
 }
 
 #[test]
 fn nothing_that_comes_through_the_socket_hurts_the_daemon() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     let greeting = b"gladhand control 1\n";
     let huge = [&greeting[..], &u32::MAX.to_le_bytes()].concat();
@@ -256,13 +230,13 @@ fn nothing_that_comes_through_the_socket_hurts_the_daemon() {
         }
         let mut answer = Vec::new();
         // It says who it is, and hangs up.
-        stream.set_read_timeout(Some(serve_common::DEADLINE)).unwrap();
+        stream.set_read_timeout(Some(DEADLINE)).unwrap();
         stream.read_to_end(&mut answer).ok();
         assert_eq!(answer, greeting, "after {} bytes", bytes.len());
     }
     // Idle ones are let go after some seconds; meanwhile others are served.
     let idle: Vec<UnixStream> = (0..40).map(|_| UnixStream::connect(home.socket()).unwrap()).collect();
-    assert!(home.run(&["note", "alive"]).status.success());
+    home.good(&["note", "alive"]);
     assert_eq!(home.notes(), ["alive"]);
     drop(idle);
     daemon.stop();
@@ -270,7 +244,7 @@ fn nothing_that_comes_through_the_socket_hurts_the_daemon() {
 
 #[test]
 fn another_version_is_told_to_restart_the_daemon() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let listener = std::os::unix::net::UnixListener::bind(home.socket()).unwrap();
     let old = std::thread::spawn(move || {
         let (mut stream, _) = listener.accept().unwrap();
@@ -278,27 +252,20 @@ fn another_version_is_told_to_restart_the_daemon() {
         let mut all = Vec::new();
         stream.read_to_end(&mut all).ok();
     });
-    let output = home.run(&["status"]);
-    assert_eq!(output.status.code(), Some(1));
-    assert!(
-        text(&output.stderr).contains("Restart the daemon"),
-        "{}",
-        text(&output.stderr)
-    );
+    home.run("status").exits(1).says(&["Restart the daemon"]);
     old.join().unwrap();
 }
 
 #[test]
 fn many_commands_at_once_are_all_carried_out() {
-    let home = Home::new();
+    let home = TempHome::laptop();
     let daemon = home.serve();
     std::thread::scope(|scope| {
         for worker in 0..8 {
             let home = &home;
             scope.spawn(move || {
                 for n in 0..5 {
-                    let output = home.run(&["note", &format!("{worker}.{n}")]);
-                    assert!(output.status.success(), "{}", text(&output.stderr));
+                    home.good(&["note", &format!("{worker}.{n}")]);
                 }
             });
         }
