@@ -56,7 +56,7 @@ fn bad_lines_are_named_and_the_good_ones_count() {
         (br#"{"kind":"note"}"#, "a note needs `text`"),
         (
             br#"{"kind":"link","camera":"LC-1","camera":"LC-2","tracker":"LT-1"}"#,
-            "`camera` stands twice",
+            "`camera` appears twice",
         ),
         (br#"{"kind":"job","job":" ","trailer":"5301"}"#, "the name of a job"),
         (br#"{"kind":"link","camera":"LC-LT91Z9J"}"#, "a link needs `tracker`"),

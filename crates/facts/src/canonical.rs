@@ -24,14 +24,14 @@ pub fn to_string(value: &Value) -> String {
     out
 }
 
-/// Writes an object in canonical form, leaving out the members for which `skip` says so.
+/// Writes an object in canonical form without the members whose names `skip` selects.
 pub fn object_without(map: &Map<String, Value>, skip: impl Fn(&str) -> bool) -> String {
     let mut out = String::new();
     write_members(&mut out, map.iter().filter(|(name, _)| !skip(name)));
     out
 }
 
-/// Finds the first number in `value` that a double cannot hold exactly, as it would be shown.
+/// The first number in `value` that a double cannot hold exactly, as text.
 pub fn check_numbers(value: &Value) -> Option<String> {
     match value {
         Value::Number(n) => {
@@ -92,8 +92,12 @@ fn write_number(out: &mut String, n: &serde_json::Number) {
         out.push_str(&u.to_string());
     } else if let Some(i) = n.as_i64() {
         out.push_str(&i.to_string());
-    } else if let Some(f) = n.as_f64() {
-        out.push_str(ryu_js::Buffer::new().format(f));
+    } else {
+        // Every number that is neither is a double here; one of an extended serde_json keeps its own spelling.
+        out.push_str(
+            &n.as_f64()
+                .map_or_else(|| n.to_string(), |f| ryu_js::Buffer::new().format(f).to_owned()),
+        );
     }
 }
 

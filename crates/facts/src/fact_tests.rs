@@ -56,6 +56,16 @@ fn what_the_device_adds_is_not_part_of_the_name() {
 }
 
 #[test]
+fn made_up_names_have_no_letters_that_are_misread() {
+    let letters: String = (0..32).map(base32_letter).collect();
+    assert_eq!(letters, "0123456789abcdefghjkmnpqrstvwxyz");
+    assert_eq!(base32_letter(0xe0), '0', "only the low five bits count");
+    let fact = take(r#"{"kind":"job","trailer":"5312"}"#).unwrap();
+    let wanted: String = fact.id().0[..9].iter().map(|byte| base32_letter(*byte)).collect();
+    assert_eq!(fact.made_up_job(), wanted);
+}
+
+#[test]
 fn unknown_keys_and_kinds_survive_an_older_version() {
     let line = r#"{"kind":"weigh-in","job":"J1","axle":{"left":[1,2.5],"ok":null},"tracker":{"deep":true}}"#;
     let fact = take(line).unwrap();

@@ -1,8 +1,8 @@
 //! Who wrote a fact, and where it stands.
 //!
 //! A device is its ed25519 public key. It writes one append-only log per incarnation; a place is a position
-//! in one of those logs, counted from 1. A fact is named by the BLAKE3 hash of its canonical JSON together
-//! with the device, so the same line dropped twice on one device is the same fact.
+//! in one of those logs, counted from 1. A fact's identity is the BLAKE3 hash of the device and the fact's canonical
+//! JSON, so the same line recorded twice on one device is the same fact.
 
 use std::fmt;
 use std::str::FromStr;
@@ -88,13 +88,13 @@ fn parse_hex(text: &str) -> Option<[u8; 32]> {
 
 /// One append-only log: a device, and which of its incarnations wrote it.
 ///
-/// The first incarnation of a home is 1. A home that finds itself copied or restored takes a new number
-/// (ordinal in the upper 32 bits, randomness in the lower), so two copies can never write the same log.
+/// The first incarnation of a home is 1. A home that notices that it was copied or restored takes a new number
+/// (ordinal in the upper 32 bits, randomness in the lower), so two copies never write the same log.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct LogId {
     /// The device that writes the log.
     pub device: DeviceKey,
-    /// Which life of the device's home.
+    /// Which of the device's logs: 1 for the first, a new number whenever the home begins another one.
     pub incarnation: u64,
 }
 

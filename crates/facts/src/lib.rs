@@ -1,12 +1,12 @@
-//! The words of Gladhand, and nothing that acts.
+//! The data types of Gladhand, without behaviour of their own.
 //!
 //! A reader starts here. From the bottom up: [`Measure`] (exact lengths and torques), [`Moment`] (a time
-//! with the offset it was written with), [`canonical`] (one spelling for one JSON value), [`Fact`] (one
-//! thing seen or done), [`ids`] (who wrote it and where it stands), [`Stamp`] (hybrid logical clock),
-//! [`VersionVector`] (what a device had seen).
+//! with the offset it was written with), [`canonical`] (one spelling for one JSON value), [`unique_keys`] (JSON without
+//! repeated keys), [`ids`] (who wrote a fact and where it stands), [`Fact`] (one thing seen or done), [`Stamp`] (hybrid
+//! logical clock), [`VersionVector`] (what a device had seen).
 //!
-//! What is deliberately absent: no clock, no randomness, no file, no socket, no environment. Whoever needs
-//! the time passes it in. Every other crate of the workspace depends on this one; this one depends on none.
+//! Deliberately absent: clock, randomness, file, socket, environment. Callers pass the time in. Every other crate of the
+//! workspace depends on this one; this one depends on none of them.
 
 #![cfg_attr(
     test,
@@ -20,7 +20,7 @@ pub mod kind;
 pub mod measure;
 pub mod moment;
 pub mod stamp;
-pub mod strict;
+pub mod unique_keys;
 pub mod vector;
 
 pub use fact::{Fact, FactError};

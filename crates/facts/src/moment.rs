@@ -1,7 +1,7 @@
-//! A time as somebody wrote it: RFC 3339 with an offset, both kept.
+//! A time as somebody wrote it (RFC 3339 with an offset), together with the instant that it names.
 //!
-//! The instant decides, the text is shown: a yard's 22:14 stays 22:14 in its own zone. Only the grammar of
-//! RFC 3339 §5.6 is taken (a date alone, a missing offset or a zone name in brackets is refused); the calendar is
+//! Times compare by instant and are shown as written: 22:14 in a yard stays 22:14 in that yard's zone. Only the grammar of
+//! RFC 3339 §5.6 is read (a date alone, a missing offset or a zone name in brackets is refused); the calendar is
 //! jiff's. A leap second counts as the second before it, as POSIX clocks do.
 
 use std::cmp::Ordering;
@@ -15,6 +15,7 @@ use jiff::tz::{Offset, TimeZone};
 pub struct Moment {
     text: String,
     unix_us: i64,
+    offset_s: i32,
 }
 
 /// Why a text is not a moment.
@@ -44,11 +45,11 @@ impl Moment {
     pub fn parse(text: &str) -> Result<Self, MomentError> {
         let text = text.trim();
         let clipped = || text.chars().take(60).collect::<String>();
-        match shape(text) {
-            Shape::Full => {}
+        let offset_s = match shape(text) {
+            Shape::Full { offset_s } => offset_s,
             Shape::NoOffset => return Err(MomentError::NoOffset(clipped())),
             Shape::Other => return Err(MomentError::Shape(clipped())),
-        }
+        };
         let upper = without_finest(&text.to_ascii_uppercase().replacen(' ', "T", 1));
         let instant: Timestamp = upper.parse().map_err(|e: jiff::Error| MomentError::NoSuchTime {
             text: clipped(),
@@ -57,14 +58,17 @@ impl Moment {
         Ok(Self {
             text: text.to_owned(),
             unix_us: instant.as_microsecond(),
+            offset_s,
         })
     }
 
-    /// The moment `unix_us` microseconds after 1970, written with `offset_s` seconds east of UTC.
-    /// Out-of-range arguments are clamped to what a calendar can write.
+    /// The moment `unix_us` microseconds after 1970, written with `offset_s` seconds east of UTC, in whole minutes.
+    ///
+    /// Facts and clocks may hold any number. An instant before or after what the calendar can write becomes the first or the
+    /// last one that it can; an offset of more than a day becomes UTC.
     pub fn from_unix_us(unix_us: i64, offset_s: i32) -> Self {
-        let instant =
-            Timestamp::from_microsecond(unix_us).unwrap_or(if unix_us < 0 { Timestamp::MIN } else { Timestamp::MAX });
+        let furthest = if unix_us < 0 { Timestamp::MIN } else { Timestamp::MAX };
+        let instant = Timestamp::from_microsecond(unix_us).unwrap_or(furthest);
         let offset = Offset::from_seconds(offset_s - offset_s % 60).unwrap_or(Offset::UTC);
         let zoned = instant.to_zoned_datetime(TimeZone::fixed(offset));
         let text = zoned.strftime("%Y-%m-%dT%H:%M:%S%.f%:z").to_string();
@@ -76,6 +80,7 @@ impl Moment {
         Self {
             text,
             unix_us: instant.as_microsecond(),
+            offset_s: offset.seconds(),
         }
     }
 
@@ -89,26 +94,19 @@ impl Moment {
         &self.text
     }
 
-    /// Hour and minute as written, for short sentences.
+    /// Hour and minute as written; the whole text for a year that does not have four digits.
     pub fn hour_minute(&self) -> &str {
         self.text.get(11..16).unwrap_or(&self.text)
     }
 
-    /// Year, month and day as written.
+    /// Year, month and day as written; see [`Moment::hour_minute`].
     pub fn date(&self) -> &str {
         self.text.get(0..10).unwrap_or(&self.text)
     }
 
     /// Seconds east of UTC, as written. `-00:00` and `Z` are 0.
     pub fn offset_s(&self) -> i32 {
-        let tail = self.text.get(self.text.len().saturating_sub(6)..).unwrap_or("");
-        let sign = match tail.chars().next() {
-            Some('+') => 1,
-            Some('-') => -1,
-            _ => return 0,
-        };
-        let part = |range: std::ops::Range<usize>| tail.get(range).and_then(|t| t.parse::<i32>().ok()).unwrap_or(0);
-        sign * (part(1..3) * 3600 + part(4..6) * 60)
+        self.offset_s
     }
 }
 
@@ -135,63 +133,65 @@ impl Ord for Moment {
 }
 
 enum Shape {
-    Full,
+    Full { offset_s: i32 },
     NoOffset,
     Other,
 }
 
 /// Looks only at the shape: `dddd-dd-ddTdd:dd:dd[.d+](Z|±dd:dd)`.
 fn shape(text: &str) -> Shape {
-    let pattern = |part: &str, form: &str| {
-        part.len() == form.len()
-            && part.bytes().zip(form.bytes()).all(|(b, f)| match f {
-                b'd' => b.is_ascii_digit(),
-                b'T' => matches!(b, b'T' | b't' | b' '),
-                _ => b == f,
-            })
-    };
-    let Some((stem, mut rest)) = text.split_at_checked(19) else {
+    let Some((date_time, rest)) = text.split_at_checked(19) else {
         return Shape::Other;
     };
-    if !pattern(stem, "dddd-dd-ddTdd:dd:dd") {
+    if !has_form(date_time, "dddd-dd-ddTdd:dd:dd") {
         return Shape::Other;
     }
-    if let Some(fraction) = rest.strip_prefix('.') {
-        let digits = fraction.bytes().take_while(u8::is_ascii_digit).count();
-        if digits == 0 {
-            return Shape::Other;
-        }
-        rest = fraction.get(digits..).unwrap_or("");
-    }
-    match rest {
-        "" => Shape::NoOffset,
-        "Z" | "z" => Shape::Full,
-        _ if (pattern(rest, "+dd:dd") || pattern(rest, "-dd:dd")) && is_time_of_day(rest) => Shape::Full,
-        _ => Shape::Other,
+    let offset = match rest.strip_prefix('.') {
+        Some(fraction) if fraction.starts_with(is_digit) => fraction.trim_start_matches(is_digit),
+        Some(_) => return Shape::Other,
+        None => rest,
+    };
+    match (offset, numeric_offset(offset)) {
+        ("", _) => Shape::NoOffset,
+        ("Z" | "z", _) => Shape::Full { offset_s: 0 },
+        (_, Some(offset_s)) => Shape::Full { offset_s },
+        (_, None) => Shape::Other,
     }
 }
 
-/// An offset's hours and minutes are those of a clock (RFC 3339 §5.6, `time-numoffset`).
-fn is_time_of_day(offset: &str) -> bool {
-    let number = |range: std::ops::Range<usize>| offset.get(range).and_then(|t| t.parse::<u8>().ok());
-    number(1..3).is_some_and(|hour| hour < 24) && number(4..6).is_some_and(|minute| minute < 60)
+fn is_digit(c: char) -> bool {
+    c.is_ascii_digit()
 }
 
-/// The grammar allows any number of digits after the second; nothing here counts finer than nanoseconds.
+/// Whether `text` is `form`, where `d` stands for any digit and `T` for what may stand between date and time.
+fn has_form(text: &str, form: &str) -> bool {
+    let fits = |(found, wanted)| match wanted {
+        b'd' => u8::is_ascii_digit(&found),
+        b'T' => matches!(found, b'T' | b't' | b' '),
+        _ => found == wanted,
+    };
+    text.len() == form.len() && text.bytes().zip(form.bytes()).all(fits)
+}
+
+/// The seconds of `±dd:dd`. Hours and minutes are those of a clock (RFC 3339 §5.6, `time-numoffset`).
+fn numeric_offset(text: &str) -> Option<i32> {
+    let (sign, clock) = match text.strip_prefix('-') {
+        Some(clock) => (-1, clock),
+        None => (1, text.strip_prefix('+')?),
+    };
+    let (hours, minutes) = clock.split_once(':').filter(|_| has_form(clock, "dd:dd"))?;
+    let (hours, minutes): (i32, i32) = (hours.parse().ok()?, minutes.parse().ok()?);
+    (hours < 24 && minutes < 60).then_some(sign * (hours * 3600 + minutes * 60))
+}
+
+/// The grammar allows any number of digits after the second, and jiff reads nine. More are cut off.
 fn without_finest(text: &str) -> String {
-    let end = text
-        .find(['Z', '+'])
-        .or_else(|| text.get(19..).and_then(|t| t.find('-')).map(|n| n + 19));
-    match (text.find('.'), end) {
-        (Some(dot), Some(end)) if end > dot + 10 => {
-            format!(
-                "{}{}",
-                text.get(..dot + 10).unwrap_or(text),
-                text.get(end..).unwrap_or("")
-            )
-        }
-        _ => text.to_owned(),
-    }
+    let Some((seconds, rest)) = text.split_once('.') else {
+        return text.to_owned();
+    };
+    let offset = rest.trim_start_matches(is_digit);
+    let digits: String = rest.chars().take_while(|c| is_digit(*c)).take(9).collect();
+    format!("{seconds}.{digits}{offset}")
 }
 
 #[cfg(test)]

@@ -5,6 +5,11 @@ fn s(wall_us: i64, counter: u32) -> Stamp {
     Stamp { wall_us, counter }
 }
 
+/// Receiving a message, as the paper has it: merge, then tick.
+fn receive(own: Stamp, foreign: Stamp, now_us: i64, bound_us: i64) -> Result<Stamp, ClockError> {
+    Ok(own.merge(foreign, now_us, bound_us)?.tick(now_us))
+}
+
 /// The rule of Kulkarni et al. 2014, Fig. 5, with the values of shared/TRADE.md §6.
 #[test]
 fn message_receipt_follows_figure_5() {
@@ -15,7 +20,11 @@ fn message_receipt_follows_figure_5() {
         (s(25, 2), 24, s(25, 3)),
         (s(25, 9), 30, s(30, 0)),
     ] {
-        assert_eq!(from.merge(foreign, now_us, 1_000), Ok(want), "{foreign:?} at {now_us}");
+        assert_eq!(
+            receive(from, foreign, now_us, 1_000),
+            Ok(want),
+            "{foreign:?} at {now_us}"
+        );
     }
 }
 
@@ -41,11 +50,12 @@ fn a_stamp_shows_its_makers_clock_only_without_a_counter() {
         "its clock said 19, the stamp says 20"
     );
     assert_eq!(
-        s(20, 4).merge(s(25, 0), 24, 10).unwrap().own_wall_us(),
+        receive(s(20, 4), s(25, 0), 24, 10).unwrap().own_wall_us(),
         None,
         "25 is the other's clock"
     );
-    assert_eq!(s(20, 4).merge(s(25, 0), 26, 10).unwrap().own_wall_us(), Some(26));
+    let later = receive(s(20, 4), s(25, 0), 26, 10).unwrap();
+    assert_eq!(later.own_wall_us(), Some(26));
 }
 
 #[test]
@@ -104,7 +114,7 @@ proptest! {
     ) {
         let got = match m {
             None => s(l, c).tick(pt),
-            Some((l_m, c_m)) => s(l, c).merge(s(l_m, c_m), pt, 1_000).unwrap(),
+            Some((l_m, c_m)) => receive(s(l, c), s(l_m, c_m), pt, 1_000).unwrap(),
         };
         prop_assert_eq!((got.wall_us, got.counter), figure_5(l, c, pt, m));
     }
@@ -125,7 +135,7 @@ proptest! {
             stamps[n] = match event.heard_of {
                 Some(other) if other != n => {
                     largest[n] = largest[n].max(largest[other]);
-                    let merged = before.merge(stamps[other], clocks[n], i64::MAX).unwrap();
+                    let merged = receive(before, stamps[other], clocks[n], i64::MAX).unwrap();
                     prop_assert!(merged > stamps[other]);
                     merged
                 }

@@ -1,7 +1,7 @@
 //! Version vectors: how far into each log a device has seen.
 //!
-//! A vector names, for each log, the last entry that is included; everything before it is included too. With
-//! the vector that belongs to each entry, happens-before is decidable between any two facts.
+//! A vector names, for each log, the last entry that is included; everything before it is included too. Each entry has a
+//! vector, so happens-before can be decided between any two facts.
 
 use std::collections::BTreeMap;
 use std::fmt;

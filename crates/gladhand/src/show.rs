@@ -5,10 +5,12 @@ use std::cell::Cell;
 use std::time::{Duration, Instant};
 
 use gladhand_reconcile::finding::Standing;
-use gladhand_reconcile::{Finding, Status};
+use gladhand_reconcile::{Status, ToldFinding};
 
 use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
+use gladhand_answers::Versioned;
+use gladhand_answers::text::{Page, Piece, Text};
 use gladhand_node::Progress;
 
 /// Writes to stdout, for people. A reader that went away ends the program quietly, as tools do.
@@ -83,6 +85,26 @@ pub fn aside(text: &str) {
     console::err(&harmless(text));
 }
 
+/// Shows an answer: as JSON with its version, or as text.
+///
+/// # Errors
+/// As [`print`].
+pub fn answer<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<(), Failure> {
+    let pieces = answer.text(Page::default());
+    if as_json {
+        json(&Versioned::new(answer))?;
+    }
+    for piece in pieces {
+        match piece {
+            Piece::Warning(text) => aside(&text),
+            Piece::Out(text) if !as_json => print(&text)?,
+            Piece::Aside(text) if !as_json => aside(&text),
+            Piece::Out(_) | Piece::Aside(_) => {}
+        }
+    }
+    Ok(())
+}
+
 /// The status as a word.
 pub fn status(status: Status) -> &'static str {
     match status {
@@ -93,7 +115,7 @@ pub fn status(status: Status) -> &'static str {
 }
 
 /// A finding in a few lines.
-pub fn finding(f: &Finding) -> String {
+pub fn finding(f: &ToldFinding) -> String {
     let mut out = format!("{:<4}  {}  {}  {}", f.severity.word(), f.id, f.rule, f.subject);
     out.push_str(&format!("  [{}", status(f.status)));
     if f.standing != Standing::None {

@@ -18,6 +18,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use gladhand_facts::stamp::MAX_AHEAD_US;
 use gladhand_facts::{DeviceKey, LogId, Stamp, VersionVector};
 
 use crate::checkpoint::{Checkpoint, EVERY};
@@ -143,7 +144,6 @@ pub struct Incoming {
 struct Effects {
     logs: BTreeMap<LogId, Growth>,
     records: Vec<(LogId, u64, Record)>,
-    stamp: Stamp,
 }
 
 #[derive(Debug, Clone)]
@@ -159,6 +159,7 @@ struct Growth {
 struct LogState {
     head_seq: u64,
     head: Head,
+    /// The latest stamp in it.
     stamp: Stamp,
     /// From which entry on which vector of other logs counts; cumulative.
     seen: Vec<(u64, Arc<VersionVector>)>,
@@ -212,7 +213,6 @@ pub struct Book {
     causal_gaps: BTreeMap<LogId, u64>,
     logs: BTreeMap<LogId, LogState>,
     roster: Roster,
-    clock: Stamp,
     nothing: Arc<VersionVector>,
 }
 
@@ -225,7 +225,6 @@ impl Book {
             causal_gaps: BTreeMap::new(),
             logs,
             roster: Roster::new(root),
-            clock: Stamp::default(),
             nothing,
         }
     }
@@ -272,9 +271,6 @@ impl Book {
         let header = Entry::header(bytes)?;
         state.stamp = state.stamp.max(header.stamp);
         state.learn_seen(seq, &header.seen);
-        if self.own.as_ref().is_none_or(|own| own.log.device == log.device) {
-            self.clock = self.clock.max(header.stamp);
-        }
         if header.is_governance() {
             self.learn_governance(log, seq, bytes);
         }
@@ -446,7 +442,22 @@ impl Book {
 
     /// The clock's reading for an event at `now_us`.
     pub fn stamp(&self, now_us: i64) -> Stamp {
-        self.clock.tick(now_us)
+        self.latest_stamp(now_us).tick(now_us)
+    }
+
+    /// The latest stamp that the next own one must exceed. It follows from what is held, so a restart changes nothing.
+    ///
+    /// A stamp of another device counts only while it is at most [`MAX_AHEAD_US`] ahead of `now_us`: its entry is taken in
+    /// all the same, but a device whose clock is set to next year must not move ours there.
+    fn latest_stamp(&self, now_us: i64) -> Stamp {
+        let own = self.own_log().map(|own| own.device);
+        self.logs.iter().fold(Stamp::default(), |latest, (log, state)| {
+            if Some(log.device) == own {
+                latest.max(state.stamp)
+            } else {
+                latest.merge(state.stamp, now_us, MAX_AHEAD_US).unwrap_or(latest)
+            }
+        })
     }
 
     /// Writes entries with these bodies into the own log, in one batch that ends in a checkpoint.
@@ -457,7 +468,7 @@ impl Book {
         let own = self.own.as_ref().ok_or(WriteError::NoOwnLog)?;
         let (mut seq, mut previous) = self.head(&own.log);
         let mut out = NewRecords::default();
-        let mut stamp = self.clock;
+        let mut stamp = self.latest_stamp(now_us);
         let mut newly = self.newly_seen(&own.log);
         let mut growth = Growth::at(seq, previous, stamp);
         let count = bodies.len();
@@ -498,7 +509,6 @@ impl Book {
                 )));
             }
         }
-        out.effects.stamp = stamp;
         out.effects.logs.insert(own.log, growth);
         Ok(out)
     }
@@ -512,7 +522,7 @@ impl Book {
 
     /// Makes records count that are now durable.
     pub fn apply(&mut self, new: NewRecords) {
-        let Effects { logs, records, stamp } = new.effects;
+        let Effects { logs, records } = new.effects;
         for (log, growth) in logs {
             let state = self.logs.entry(log).or_default();
             state.head_seq = growth.head_seq;
@@ -527,7 +537,6 @@ impl Book {
         for (log, seq, record) in records {
             self.roster.learn(&log, seq, record);
         }
-        self.clock = self.clock.max(stamp);
         if !self.causal_gaps.is_empty() {
             self.find_causal_gaps();
         }

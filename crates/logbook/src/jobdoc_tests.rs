@@ -96,6 +96,55 @@ fn a_change_that_skips_operation_numbers_is_set_aside() {
     }
 }
 
+/// Every change of one bit: whether a document is loaded at once or change by change, it takes the same ones, and whatever it
+/// takes can be saved and read back.
+#[test]
+fn what_cannot_be_read_back_is_set_aside_by_load_and_by_add() {
+    let job = |line: &str| fact_of(1, line);
+    let mut a = JobDoc::new("J1").unwrap();
+    let opened = job(r#"{"kind":"job","job":"J1","trailer":"LF 1","load":"empty"}"#);
+    let first = a.write(log(1), 1, 5, &[opened]).unwrap();
+    let loaded = job(r#"{"kind":"job","job":"J1","trailer":"LF 1","load":"loaded"}"#);
+    let second = a.write(log(1), 2, 6, &[loaded]).unwrap();
+    let (mut taken, mut set_aside) = (0, 0);
+    for (at, bit) in (0..second.len()).flat_map(|at| (0..8).map(move |bit| (at, bit))) {
+        let mut changed = second.clone();
+        changed[at] ^= 1 << bit;
+        let both = [((log(1), 1), first.as_slice()), ((log(1), 2), changed.as_slice())];
+        let mut at_once = JobDoc::load("J1", both).unwrap();
+        let mut one_by_one = JobDoc::new("J1").unwrap();
+        both.iter().for_each(|(place, change)| one_by_one.add(*place, change));
+        let told = |doc: &mut JobDoc| (doc.len(), doc.set_aside().len(), doc.heads());
+        assert_eq!(told(&mut at_once), told(&mut one_by_one), "byte {at}, bit {bit}");
+        let saved = at_once.save().unwrap();
+        check_readable(&saved, &at_once.doc.get_heads()).unwrap_or_else(|e| panic!("byte {at}, bit {bit}: {e}"));
+        (taken, set_aside) = (taken + at_once.len() - 1, set_aside + at_once.set_aside().len());
+    }
+    assert!(taken > 100 && set_aside > 100, "{taken} taken, {set_aside} set aside");
+}
+
+/// Automerge itself accepts a change whose dependency is missing, and keeps it for later without a word.
+#[test]
+fn a_change_that_is_not_in_the_document_afterwards_is_refused() {
+    let mut a = JobDoc::new("J1").unwrap();
+    let note = |i: u32| fact_of(1, &format!(r#"{{"kind":"note","job":"J1","text":"n{i}"}}"#));
+    a.write(log(1), 1, 1, &[note(1)]).unwrap();
+    let second = a.write(log(1), 2, 2, &[note(2)]).unwrap();
+    let second = a.rebuild(&log(1), &second).unwrap();
+    let mut without_the_first = JobDoc::new("J1").unwrap().doc;
+    assert!(apply(&mut without_the_first, vec![second]).is_err());
+}
+
+#[test]
+fn a_saved_document_with_other_heads_is_refused() {
+    let mut doc = JobDoc::new("J1").unwrap();
+    let before = doc.save().unwrap();
+    assert_eq!(check_readable(&before, &doc.doc.get_heads()), Ok(()));
+    let note = fact_of(1, r#"{"kind":"note","job":"J1","text":"n"}"#);
+    doc.write(log(1), 1, 1, &[note]).unwrap();
+    assert!(check_readable(&before, &doc.doc.get_heads()).is_err());
+}
+
 #[test]
 fn a_missing_dependency_is_named() {
     let mut a = JobDoc::new("J1").unwrap();

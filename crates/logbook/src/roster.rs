@@ -542,6 +542,45 @@ mod tests {
         );
     }
 
+    /// A second retirement can only take back more, whichever of the two records arrives first.
+    #[test]
+    fn of_two_retirements_the_earlier_place_counts_in_any_order() {
+        let second_log = LogId {
+            incarnation: 2,
+            ..log(3)
+        };
+        let retire = |last: &[(LogId, u64)]| Record::Retire {
+            device: secret(3).public(),
+            last: last.iter().map(|(log, seq)| (log.to_string(), *seq)).collect(),
+            why: "lost".into(),
+        };
+        let invite = Invite::make(&secret(1), [9; 32], "", 100);
+        let records = [
+            retire(&[(log(3), 7), (second_log, 2)]),
+            // Names another place in the first log, and the second log not at all.
+            retire(&[(log(3), 4)]),
+        ];
+        for order in [[0, 1], [1, 0]] {
+            let mut roster = Roster::new(Some(secret(1).public()));
+            roster.learn(&log(1), 1, enrol(3, &invite));
+            for n in order {
+                roster.learn(&log(1), 2 + n as u64, records[n].clone());
+            }
+            assert_eq!(roster.admits_entry(&log(3), 4), Ok(()));
+            let refused = |log: &LogId, seq, last| {
+                let device = log.device;
+                assert_eq!(
+                    roster.admits_entry(log, seq),
+                    Err(Refusal::Retired { device, seq, last }),
+                    "records in the order {order:?}"
+                );
+            };
+            refused(&log(3), 5, 4);
+            refused(&log(3), 7, 4);
+            refused(&second_log, 1, 0);
+        }
+    }
+
     #[test]
     fn a_device_that_joined_another_depot_is_told_from_one_that_joined_none() {
         let invite = Invite::make(&secret(1), [9; 32], "", 100);

@@ -1,5 +1,6 @@
 //! What the network has to tell: counters for `status`, metrics and tests.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -77,6 +78,36 @@ pub struct Counters {
     pub pictures_too_large: Counter,
     /// Clock readings that were recorded.
     pub clock_readings: Counter,
+}
+
+impl Counters {
+    /// All of them, by name.
+    pub fn listed(&self) -> BTreeMap<String, u64> {
+        let all = [
+            ("accepted", &self.accepted),
+            ("strangers", &self.strangers),
+            ("held_off", &self.held_off),
+            ("no_handshake", &self.no_handshake),
+            ("busy", &self.busy),
+            ("dialled", &self.dialled),
+            ("sessions", &self.sessions),
+            ("joined", &self.joined),
+            ("join_refused", &self.join_refused),
+            ("entries_in", &self.entries_in),
+            ("entries_known", &self.entries_known),
+            ("entries_out", &self.entries_out),
+            ("refused", &self.refused),
+            ("bytes_in", &self.bytes_in),
+            ("bytes_out", &self.bytes_out),
+            ("pictures_in", &self.pictures_in),
+            ("picture_bytes_in", &self.picture_bytes_in),
+            ("picture_bytes_out", &self.picture_bytes_out),
+            ("pictures_refused", &self.pictures_refused),
+            ("pictures_too_large", &self.pictures_too_large),
+            ("clock_readings", &self.clock_readings),
+        ];
+        all.map(|(name, counter)| (name.to_owned(), counter.get())).into()
+    }
 }
 
 /// The counters, shared.

@@ -30,15 +30,29 @@ impl Knocks {
 
     /// It was refused.
     pub fn refused(&mut self, from: IpAddr, now_ms: u64) {
+        if !self.whole_at_ms.contains_key(&from) {
+            self.make_room(now_ms);
+        }
+        let whole_at = self.whole_at_ms.entry(from).or_insert(0);
+        *whole_at = (*whole_at).max(now_ms) + TOKEN_MS;
+    }
+
+    /// Room for one more address. Where everybody's tokens are still out, the address whose tokens come back first is
+    /// forgotten rather than memory taken: a crowd that knocks once each cannot win back the tokens of one that used them up.
+    fn make_room(&mut self, now_ms: u64) {
         if self.whole_at_ms.len() >= MAX_ADDRESSES {
             self.whole_at_ms.retain(|_, at| *at > now_ms);
         }
         if self.whole_at_ms.len() >= MAX_ADDRESSES {
-            // So many strangers at once: forget the oldest knocks rather than grow.
-            self.whole_at_ms.pop_first();
+            let first = self
+                .whole_at_ms
+                .iter()
+                .min_by_key(|(_, at)| **at)
+                .map(|(from, _)| *from);
+            if let Some(from) = first {
+                self.whole_at_ms.remove(&from);
+            }
         }
-        let whole_at = self.whole_at_ms.entry(from).or_insert(0);
-        *whole_at = (*whole_at).max(now_ms) + TOKEN_MS;
     }
 
     /// It was let in.
@@ -72,10 +86,28 @@ mod tests {
         assert!(knocks.may_try(ip(1), 60_000));
     }
 
+    /// A crowd takes bounded memory. It locks out no device that was let in, and brings back no tokens to a stranger that has
+    /// used its own up, wherever the addresses of either lie among the crowd's.
     #[test]
     fn a_crowd_of_addresses_is_bounded() {
         let mut knocks = Knocks::default();
-        (0..10_000).for_each(|n| knocks.refused(ip(n), 5));
-        assert!(knocks.whole_at_ms.len() <= MAX_ADDRESSES);
+        let (known, strangers) = (ip(2_000), [ip(0), ip(1_500), ip(20_000)]);
+        for from in strangers.into_iter().chain([known]) {
+            (0..TOKENS).for_each(|_| knocks.refused(from, 5));
+            assert!(!knocks.may_try(from, 5));
+        }
+        knocks.let_in(known);
+        for n in (1..3_000).filter(|n| ip(*n) != known && !strangers.contains(&ip(*n))) {
+            knocks.refused(ip(n), 5);
+            assert!(knocks.whole_at_ms.len() <= MAX_ADDRESSES);
+        }
+        assert_eq!(knocks.whole_at_ms.len(), MAX_ADDRESSES, "the crowd was remembered");
+        assert!(knocks.may_try(known, 5), "a device that was let in may come again");
+        for from in strangers {
+            assert!(!knocks.may_try(from, 5), "{from} got its tokens back");
+        }
+        // When the crowd's tokens are back, its addresses are forgotten all at once.
+        knocks.refused(ip(30_000), 5 + TOKEN_MS);
+        assert_eq!(knocks.whole_at_ms.len(), strangers.len() + 1);
     }
 }

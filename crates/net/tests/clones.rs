@@ -64,7 +64,7 @@ async fn a_copied_home_and_its_original_merge_over_the_network_and_everybody_is_
     let told = harrow.ask(|node| node.findings().unwrap()).await;
     let rules: Vec<_> = told.iter().map(|f| (f.rule.as_str(), f.is_open())).collect();
     assert_eq!(rules, [("log-forked", true)]);
-    assert_eq!(told[0].subject, mara.key.to_string());
+    assert_eq!(told[0].subject.text(), mara.key.to_string());
     for node in [&harrow, &mara, &clone] {
         assert_eq!(node.ask(|node| node.findings().unwrap()).await, told);
         let wanted = ["by the copy", "by the copy, later", "by the original"];

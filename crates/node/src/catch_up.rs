@@ -66,14 +66,19 @@ impl Node {
             }
             if step.postings.len() >= STEP {
                 progress.tick("reading the journal", done, total);
-                let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+                let fingerprint = self.fingerprint(upto)?;
                 self.index.apply(finished(&mut step, upto, fingerprint))?;
             }
         }
-        let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+        let fingerprint = self.fingerprint(upto)?;
         self.index.apply(finished(&mut step, upto, fingerprint))?;
         self.note_named(named);
         Ok(())
+    }
+
+    /// What tells whether the journal before `upto` is still what the index was made from.
+    pub(crate) fn fingerprint(&self, upto: Position) -> Result<u64, NodeError> {
+        self.journal.fingerprint(upto).ok_or(NodeError::NotAtABatch(upto))
     }
 
     /// Makes what was derived durable. Call it at the end of a command; without it the next open derives it again.
@@ -114,6 +119,7 @@ fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mut
         Err(e) => return step.values.push(problem(e.to_string())),
     };
     let facts = entry_facts(&log, &body);
+    // A body that does not read keeps its place in the log; why it does not read is filed as a problem below.
     let read = facts.as_deref().unwrap_or_default();
     step.postings.extend(filed(&log, seq, &body, read));
     if own {

@@ -6,13 +6,16 @@
 
 use std::path::PathBuf;
 
-use gladhand_facts::DeviceKey;
+use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::WriteError;
 use gladhand_logbook::bundle::BundleError;
+use gladhand_logbook::exchange::SessionError;
 use gladhand_logbook::frame::FrameError;
 use gladhand_logbook::governance::InviteError;
 use gladhand_logbook::jobdoc::DocError;
-use gladhand_store::{AppendError, CreateError, IndexError, OpenError, OpenHomeError, PictureError, ReadError};
+use gladhand_store::{
+    AppendError, CreateError, IndexError, OpenError, OpenHomeError, PictureError, Position, ReadError,
+};
 use gladhand_trade::StandardError;
 
 use crate::config::ConfigError;
@@ -58,6 +61,34 @@ pub enum NodeError {
     /// A new log or key needs randomness.
     #[error(transparent)]
     NoRandomness(#[from] NoRandomness),
+    /// The index or the book names an entry that the journal does not hold.
+    #[error("entry {seq} of log {log} is counted and cannot be found in the journal")]
+    EntryMissing {
+        /// The log.
+        log: LogId,
+        /// Its entry.
+        seq: u64,
+    },
+    /// The index stands at a place where no batch of the journal ends.
+    #[error("the index stands at byte {} of segment {}, where no batch of the journal ends", .0.offset, .0.segment)]
+    NotAtABatch(Position),
+    /// What is kept in the index cannot be written.
+    #[error("{what} cannot be written to the index: {source}")]
+    Encode {
+        /// What it is.
+        what: &'static str,
+        /// Why.
+        source: serde_json::Error,
+    },
+    /// This home has no log of its own to sign for.
+    #[error("this home writes no log of its own, so it cannot sign")]
+    WritesNoLog,
+    /// An entry would hold more facts than a place can number.
+    #[error("an entry cannot hold {0} facts")]
+    TooManyFacts(usize),
+    /// Our own side of a session broke when it was told of new entries.
+    #[error("the session cannot go on: {0}")]
+    Session(#[from] SessionError),
 }
 
 /// A home cannot be opened or made.

@@ -11,7 +11,8 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, FactId, Kind, Place};
 use gladhand_reconcile::timeline::{self, Detail, HistoryRow};
 use gladhand_reconcile::{
-    Class, Clocks, Facts, Finding, RecordedFact, Subject, World, judge, judge_all, judge_subject, mentions,
+    Class, Clocks, Facts, Finding, RecordedFact, Subject, ToldFinding, World, judge, judge_all, judge_subject,
+    mentions, order,
 };
 use gladhand_trade::Standard;
 
@@ -43,7 +44,7 @@ pub struct History {
     /// The same facts as the reconciler has them, in the same order.
     pub recorded_facts: Vec<Arc<RecordedFact>>,
     /// What is contradicted, if that was asked for: all of it for a whole history, otherwise what has to do with its facts.
-    pub findings: Vec<Finding>,
+    pub findings: Vec<ToldFinding>,
     /// Facts that were left out because of their time, and may have happened in time all the same.
     pub perhaps_too: usize,
 }
@@ -73,17 +74,18 @@ impl Node {
         let perhaps_too = query
             .until_us
             .map_or(0, |until_us| keep_until(&clocks, until_us, &mut recorded_facts));
-        let mut lines = timeline::timeline(&indexed, &clocks, &recorded_facts, query.detail());
+        let mut lines = timeline::timeline(&indexed, &indexed, &clocks, &recorded_facts, query.detail());
         let mut readers = Readers::new(self, &indexed, past);
         for line in &mut lines {
             line.seen_by = readers.of(&line.place)?;
         }
-        let recorded_facts = timeline::in_causal_order(&recorded_facts);
+        let recorded_facts = order::in_causal_order(&recorded_facts);
         let findings = match (query.findings, query.is_whole()) {
             (false, _) => Vec::new(),
             (true, true) => self.all_findings(past, &standard, &clocks)?,
             (true, false) => findings_on(&indexed, &standard, &clocks, query, &recorded_facts),
         };
+        let findings = ToldFinding::all(&findings, &indexed);
         indexed.failure()?;
         name_findings(&mut lines, &findings);
         Ok(History {
@@ -127,7 +129,7 @@ impl Node {
 }
 
 /// Tells each fact which findings it makes.
-fn name_findings(lines: &mut [HistoryRow], findings: &[Finding]) {
+fn name_findings(lines: &mut [HistoryRow], findings: &[ToldFinding]) {
     let mut makes: BTreeMap<FactId, Vec<String>> = BTreeMap::new();
     for finding in findings {
         for fact in &finding.facts {

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_logbook::Entry;
 use gladhand_logbook::roster::Roster;
-use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, NearIndex, RecordedFact, Sight, Subject};
+use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, Names, NearIndex, RecordedFact, Sight, Subject};
 use gladhand_store::RecordKind;
 
 use crate::catch_up::entry_facts;
@@ -99,7 +99,7 @@ impl<'n> IndexedFacts<'n> {
         if let Some(read) = self.read.borrow().get(&(*log, seq)) {
             return Ok(Arc::clone(read));
         }
-        let bytes = self.node.journal.read_entry(log, seq)?.unwrap_or_default();
+        let bytes = self.node.entry_bytes(log, seq)?;
         let read = Arc::new(recorded_facts(self.node, log, seq, &bytes));
         let mut at_hand = self.read.borrow_mut();
         if at_hand.len() >= AT_HAND {
@@ -200,10 +200,6 @@ impl Facts for IndexedFacts<'_> {
             .unwrap_or_default()
     }
 
-    fn device_name(&self, device: &DeviceKey) -> String {
-        self.roster().name(device)
-    }
-
     fn forks(&self) -> Vec<Fork> {
         forks::forks(self.roster(), &|log, seq| self.holds(log, seq))
     }
@@ -216,12 +212,20 @@ impl Facts for IndexedFacts<'_> {
     }
 }
 
+/// As the roster has them: the one in force here, or the one of the moment.
+impl Names for IndexedFacts<'_> {
+    fn device_name(&self, device: &DeviceKey) -> String {
+        self.roster().name(device)
+    }
+}
+
 /// The facts of an entry with what their recorder had seen. Empty when its body does not read.
 fn recorded_facts(node: &Node, log: &LogId, seq: u64, bytes: &[u8]) -> Vec<Arc<RecordedFact>> {
     let Ok(entry) = Entry::decode(bytes) else {
         return Vec::new();
     };
     let seen = node.book.seen_at(log, seq);
+    // A body that does not read says nothing; `status` and `verify` name it.
     let facts = entry_facts(log, &entry.body).unwrap_or_default();
     let recorded = |(index, fact)| {
         let place = Place { log: *log, seq, index };
@@ -260,10 +264,6 @@ impl Node {
                         .for_each(|w| facts.insert(w));
                 }
             }
-        }
-        let roster = indexed.roster();
-        for device in roster.devices() {
-            facts.name(device, roster.name(&device));
         }
         indexed.forks().into_iter().for_each(|fork| facts.note_fork(fork));
         Ok(facts)

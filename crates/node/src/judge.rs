@@ -1,8 +1,8 @@
 //! Findings kept beside the facts: only what a new fact touches is judged again.
 //!
 //! The index holds, for each subject that has any, its findings; for each finding id its subject; how far into the journal
-//! everything is judged; and a fingerprint of what findings depend on beside facts (the edition of the rules, names of devices, work standard,
-//! retirements, forks, clock readings). When that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same
+//! everything is judged; and a fingerprint of what findings depend on beside facts (the edition of the rules, work standard,
+//! retirements, forks, clock readings). Names of devices are not part of it: they come in when a finding is put into words. When that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same
 //! findings, which a test holds against judging everything in memory.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -79,11 +79,7 @@ impl Node {
         let mut hasher = blake3::Hasher::new();
         hasher.update(&gladhand_reconcile::rules::EDITION.to_le_bytes());
         for (log, _) in self.book.vector().iter() {
-            let name = roster.name(&log.device);
-            hasher
-                .update(&log.device.0)
-                .update(&(name.len() as u64).to_le_bytes())
-                .update(name.as_bytes());
+            hasher.update(&log.device.0);
             if let Some(cut) = roster.retired(&log.device) {
                 hasher.update(cut.to_string().as_bytes());
             }
@@ -175,7 +171,7 @@ impl Node {
             for finding in findings {
                 values.push((subject_key(&finding.id), Some(key.clone())));
             }
-            let json = (!findings.is_empty()).then(|| serde_json::to_vec(findings).unwrap_or_default());
+            let json = (!findings.is_empty()).then(|| encoded(findings)).transpose()?;
             values.push((findings_key(&key), json));
             if n % STEP == STEP - 1 {
                 self.put(std::mem::take(&mut values))?;
@@ -216,7 +212,7 @@ impl Node {
 
     fn put(&mut self, values: Vec<(Vec<u8>, Option<Vec<u8>>)>) -> Result<(), NodeError> {
         let upto = self.index.applied();
-        let fingerprint = self.journal.fingerprint(upto).unwrap_or_default();
+        let fingerprint = self.fingerprint(upto)?;
         let batch = IndexBatch {
             values,
             ..IndexBatch::new(upto, fingerprint)
@@ -261,5 +257,12 @@ fn judged_since(state: &[u8], depends: &[u8; 32]) -> Option<Position> {
     Some(Position {
         segment: u32::from_be_bytes(*segment),
         offset: u32::from_be_bytes(*offset),
+    })
+}
+
+fn encoded(findings: &[Finding]) -> Result<Vec<u8>, NodeError> {
+    serde_json::to_vec(findings).map_err(|source| NodeError::Encode {
+        what: "a finding",
+        source,
     })
 }

@@ -147,7 +147,7 @@ impl Node {
             }
         }
         let (context, message) = bundle::end_message(&out.hash());
-        let signature = self.book.sign(context, &message).unwrap_or([0; 64]);
+        let signature = self.book.sign(context, &message).ok_or(NodeError::WritesNoLog)?;
         out.put(&bundle::part(Kind::End, &signature))?;
         done.bytes = out.finish()?;
         Ok(done)
@@ -286,7 +286,7 @@ impl Node {
                 let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
                 Some(entry::hash(log, &bytes))
             };
-            let incoming = self.book.admit(frame, self.environment.now_us(), &hash_of);
+            let incoming = self.book.admit(frame, &hash_of);
             let own_grows = incoming
                 .new
                 .records

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use gladhand_facts::LogId;
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Book, NewRecord, NewRecords};
 use gladhand_store::{Damage, Home, Index, Journal, Record, Unsettled};
@@ -58,6 +59,12 @@ impl Node {
     /// What else the user should be told about opening the home.
     pub fn notes(&self) -> &[String] {
         &self.notes
+    }
+
+    /// The bytes of an entry that counts here.
+    pub(crate) fn entry_bytes(&self, log: &LogId, seq: u64) -> Result<Vec<u8>, NodeError> {
+        let found = self.journal.read_entry(log, seq)?;
+        found.ok_or(NodeError::EntryMissing { log: *log, seq })
     }
 
     /// Makes records durable, then makes them count.

@@ -22,7 +22,7 @@ use crate::progress::{Progress, Silent};
 use crate::wanted_pictures::WantedPictures;
 
 /// Meaning and layout of what we keep in the index. Another number: made anew.
-const INDEX_SCHEMA: u32 = 4;
+const INDEX_SCHEMA: u32 = 5;
 
 impl Node {
     /// Makes a home and opens it.

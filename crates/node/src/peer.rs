@@ -133,7 +133,7 @@ impl Node {
             self.offer_first(session, &mut step, &mut taken)?;
         }
         if step.level && self.say_again_to(session.peer())? {
-            let effects = self.feed(session, PeerInput::Grown).unwrap_or_default();
+            let effects = self.feed(session, PeerInput::Grown)?;
             self.carry_out(session, effects, &mut step, &mut taken)?;
         }
         step.enrolled = std::mem::take(&mut taken.enrolled);
@@ -200,7 +200,7 @@ impl Node {
             .into_iter()
             .partition::<Vec<_>, _>(is_last);
         step.send = first;
-        let effects = self.feed(session, PeerInput::Grown).unwrap_or_default();
+        let effects = self.feed(session, PeerInput::Grown)?;
         self.carry_out(session, effects, step, taken)?;
         step.send.extend(later);
         Ok(())

@@ -47,7 +47,7 @@ impl Node {
             if !vector.includes(&log, seq) {
                 continue;
             }
-            let bytes = self.journal.read_entry(&log, seq)?.unwrap_or_default();
+            let bytes = self.entry_bytes(&log, seq)?;
             let body = Entry::decode(&bytes).map(|entry| entry.body);
             if let Ok(Body::Governance(json)) = body {
                 found.extend(Rule::decode(&json).map(|rule| (log, seq, rule)));

@@ -156,7 +156,7 @@ impl Node {
             let place = Place {
                 log,
                 seq: first + bodies.len() as u64,
-                index: u32::try_from(group.len()).unwrap_or(0),
+                index: u32::try_from(group.len()).map_err(|_| NodeError::TooManyFacts(group.len()))?,
             };
             placed.insert(id, place);
             item.place = Some(place);

@@ -8,7 +8,7 @@ use std::collections::btree_map::Entry as Slot;
 
 use gladhand_facts::{DeviceKey, LogId, Moment, Place, Stamp, VersionVector};
 use gladhand_logbook::Entry;
-use gladhand_reconcile::Facts;
+use gladhand_reconcile::Names;
 use gladhand_reconcile::timeline::SeenBy;
 
 use crate::error::NodeError;
@@ -93,7 +93,8 @@ impl Node {
     /// # Errors
     /// When the journal cannot be read.
     pub fn entry_stamp(&self, log: &LogId, seq: u64) -> Result<Option<Stamp>, NodeError> {
-        let bytes = self.journal.read_entry(log, seq)?.unwrap_or_default();
-        Ok(Entry::header(&bytes).ok().map(|front| front.stamp))
+        let bytes = self.journal.read_entry(log, seq)?;
+        let header = bytes.and_then(|bytes| Entry::header(&bytes).ok());
+        Ok(header.map(|header| header.stamp))
     }
 }

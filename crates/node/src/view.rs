@@ -1,17 +1,22 @@
 //! What is shown: findings, histories, reports, over everything or over what a device could know.
 
 use gladhand_facts::VersionVector;
-use gladhand_reconcile::{ClockReading, Clocks, Facts, Filter, Finding, MemoryFacts, Report, World, judge_all};
+use gladhand_logbook::roster::Roster;
+use gladhand_reconcile::{
+    ClockReading, Clocks, DeviceNames, Facts, Filter, Finding, MemoryFacts, Report, ToldFinding, World, judge_all,
+};
 use gladhand_trade::Standard;
 
 use crate::error::NodeError;
 use crate::governed::{clocks_of, readings_of, standard_of};
 use crate::indexed_facts::IndexedFacts;
 use crate::node::Node;
+use crate::past::Past;
 
 /// The merged facts with what judges them.
 pub struct View {
     facts: MemoryFacts,
+    names: DeviceNames,
     standard: Standard,
     clocks: Clocks,
     vector: VersionVector,
@@ -25,10 +30,16 @@ impl Node {
     pub fn view(&self) -> Result<View, NodeError> {
         Ok(View {
             facts: self.all_facts()?,
+            names: names_in(self.book.roster()),
             standard: self.standard(),
             clocks: self.clocks(),
             vector: self.counting_vector(),
         })
+    }
+
+    /// Findings in words, with the names that devices have here, or that they had at a moment.
+    pub fn told(&self, findings: &[Finding], past: Option<&Past>) -> Vec<ToldFinding> {
+        ToldFinding::all(findings, &IndexedFacts::at(self, past))
     }
 
     /// The shift report, from the index.
@@ -43,7 +54,7 @@ impl Node {
             standard: &standard,
             clocks: &clocks,
         };
-        let report = Report::make(&world, &findings, filter, &self.counting_vector());
+        let report = Report::make(&world, &indexed, &findings, filter, &self.counting_vector());
         indexed.failure()?;
         Ok(report)
     }
@@ -69,6 +80,11 @@ impl Node {
     pub fn counting_vector(&self) -> VersionVector {
         self.book.counting()
     }
+}
+
+fn names_in(roster: &Roster) -> DeviceNames {
+    let devices = roster.devices().into_iter();
+    devices.map(|device| (device, roster.name(&device))).collect()
 }
 
 impl View {
@@ -97,6 +113,6 @@ impl View {
 
     /// The shift report.
     pub fn report(&self, filter: &Filter) -> Report {
-        Report::make(&self.world(), &self.findings(), filter, &self.vector)
+        Report::make(&self.world(), &self.names, &self.findings(), filter, &self.vector)
     }
 }

@@ -9,6 +9,7 @@ use gladhand_facts::{Fact, VersionVector};
 use gladhand_node::config::{Config, Role};
 use gladhand_node::input::{self, Format};
 use gladhand_node::{Node, Silent};
+use gladhand_reconcile::{DeviceNames, ToldFinding};
 
 fn demo_data(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-data").join(name)
@@ -70,4 +71,52 @@ fn kept_findings_are_judged_findings() {
     depot.close().unwrap();
     let mut depot = Node::open(&home("depot"), &Silent).unwrap();
     assert_eq!(assert_kept_is_judged(&mut depot, "opened anew"), found);
+}
+
+/// Findings are stored without names: the same bytes read differently by a device's name, and a device that becomes known
+/// changes none of them.
+#[test]
+fn no_name_is_stored_with_a_finding() {
+    let dir = tempfile::tempdir().unwrap();
+    let home = |name: &str| dir.path().join(name);
+    let mut depot = Node::create(&home("depot"), &Config::new("depot", Role::Depot, "bram", "")).unwrap();
+    let mut laptops = ["lap-one", "lap-two"].map(|name| {
+        let invite = depot.invite("", 3600).unwrap().to_line();
+        let mut laptop = Node::create(&home(name), &Config::new(name, Role::Laptop, "ilse", "")).unwrap();
+        laptop.join(&invite).unwrap();
+        laptop
+    });
+    let [one, two] = &mut laptops;
+    let link = |tracker: &str| {
+        format!(r#"{{"kind":"link","job":"J1","camera":"LK-C-0412","tracker":"{tracker}","by":"ilse"}}"#)
+    };
+    let links = ["LK-T-1001", "LK-T-1002"].map(|tracker| Fact::from_line(&two.device(), &link(tracker)).unwrap());
+    two.record(links.to_vec()).unwrap();
+    let bundle = home("b");
+    two.write_bundle(&bundle, &VersionVector::new(), &Silent).unwrap();
+    depot.read_bundle(&bundle, &Silent).unwrap();
+    let stored = |node: &mut Node| serde_json::to_string(&node.findings().unwrap()).unwrap();
+    let kept = stored(&mut depot);
+    let findings = depot.findings().unwrap();
+    assert!(!findings.is_empty());
+    let told = depot.told(&findings, None);
+    assert!(
+        told.iter().any(|f| f.says.contains("lap-two")) && !kept.contains("lap-two"),
+        "{kept}"
+    );
+    // The same findings where that device has no name: read from what is stored, with nothing but its key.
+    let nameless = ToldFinding::all(&findings, &DeviceNames::default());
+    assert!(nameless.iter().any(|f| f.says.contains(&two.device().short())));
+    assert!(
+        nameless
+            .iter()
+            .zip(&told)
+            .all(|(n, t)| n.says.replace(&two.device().short(), "lap-two") == t.says)
+    );
+    // A third device joins and is heard of.
+    one.write_bundle(&bundle, &VersionVector::new(), &Silent).unwrap();
+    depot.read_bundle(&bundle, &Silent).unwrap();
+    assert!(depot.book().roster().devices().contains(&one.device()));
+    assert_eq!(stored(&mut depot), kept);
+    assert_kept_is_judged(&mut depot, "with a new device");
 }

@@ -41,6 +41,7 @@ fn main() {
     let start = Instant::now();
     let report = Report::make(
         &world(&facts, &clocks),
+        &yard.names(),
         &findings,
         &Filter::default(),
         &VersionVector::new(),

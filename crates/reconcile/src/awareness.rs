@@ -1,28 +1,26 @@
-//! Who could have known: which of the facts that clash somebody had in view when another was recorded.
+//! Whether the recorders of the facts that clash could have known of each other.
 //!
-//! That, and nothing about clocks, gives a finding its standing. A sentence may add for how long a device had held the other
-//! fact: by the device's own clock, from its first entry that had seen it (it may have held it for longer), and only where
-//! that clock shows it: not when it ran backwards or was set meanwhile.
+//! Only what a recorder had seen decides, never a clock. That gives a finding its standing. For how long a device had held the
+//! other fact is added where the device's own clock can tell: from its first entry that had seen the fact (it may have held it
+//! for longer), and not when that clock ran backwards or was set meanwhile.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use gladhand_facts::{DeviceKey, LogId};
-
 use crate::finding::Standing;
-use crate::judge::World;
+use crate::reason::fact_ref::FactLabel;
+use crate::reason::knowledge::{Knowledge, Recorded};
 use crate::recorded_fact::RecordedFact;
-use crate::time::{ClockName, Timed};
-use crate::words::{span, thing};
+use crate::timed::{ClockName, Timed};
+use crate::world::World;
 
-/// What is known about the facts that clash.
+/// A pair of the facts that clash, and whether one had been seen by the recorder of the other.
 #[derive(Debug, Clone)]
 pub(crate) enum Awareness {
     /// Nothing clashes with anything that was recorded.
-    Nothing,
-    /// None of them had been seen by the recorder of another; two of them.
+    NoClash,
+    /// No recorder had seen another's fact; two of the facts.
     Neither(Arc<RecordedFact>, Arc<RecordedFact>),
-    /// The recorder of `later` had `earlier` in view.
+    /// The recorder of `later` had seen `earlier`.
     Seen {
         earlier: Arc<RecordedFact>,
         later: Arc<RecordedFact>,
@@ -35,7 +33,7 @@ impl Awareness {
         Self::of(ones.iter().flat_map(|a| others.iter().map(move |b| (a, b))))
     }
 
-    /// Of pairs that clash. Where several were seen, the first in the order of places speaks.
+    /// Of pairs that clash. Where several were seen, the first in the order of places is taken.
     pub fn of<'w>(pairs: impl IntoIterator<Item = (&'w Arc<RecordedFact>, &'w Arc<RecordedFact>)>) -> Self {
         let (mut seen, mut apart) = (None::<(&Arc<RecordedFact>, &Arc<RecordedFact>)>, None);
         for (a, b) in pairs.into_iter().filter(|(a, b)| a.place != b.place) {
@@ -60,12 +58,12 @@ impl Awareness {
                 later: later.clone(),
             },
             (None, Some((a, b))) => Self::Neither(a.clone(), b.clone()),
-            (None, None) => Self::Nothing,
+            (None, None) => Self::NoClash,
         }
     }
 
-    /// Of the pairs among `facts`, each with what it stands for, for which `clash` holds. The same answer as from all these
-    /// pairs, without looking at more of them than needed: thousands of facts on one subject have millions.
+    /// Of the pairs among `facts`, each with a mark, for whose marks `clash` holds. The same answer as [`Awareness::of`] gives
+    /// for all these pairs, without looking at more of them than needed: thousands of facts on one subject have millions.
     pub fn among<T>(facts: &[(&Arc<RecordedFact>, T)], clash: impl Fn(&T, &T) -> bool) -> Self {
         let mut facts: Vec<&(&Arc<RecordedFact>, T)> = facts.iter().collect();
         facts.sort_by_key(|(w, _)| w.place);
@@ -81,79 +79,52 @@ impl Awareness {
     /// The standing that follows from it.
     pub fn standing(&self) -> Standing {
         match self {
-            Self::Nothing => Standing::None,
+            Self::NoClash => Standing::None,
             Self::Neither(..) => Standing::Unaware,
             Self::Seen { .. } => Standing::Aware,
         }
     }
 
-    /// A clause that tells it, behind `; `; empty when there is nothing to tell.
-    pub fn describe(&self, world: &World<'_>) -> String {
+    /// As a reason holds it.
+    pub fn knowledge(&self, world: &World<'_>) -> Knowledge {
         match self {
-            Self::Nothing => String::new(),
-            Self::Neither(a, b) => format!("; {}", neither(world, a, b)),
-            Self::Seen { earlier, later } => format!("; {}", held(world, earlier, later)),
+            Self::NoClash => Knowledge::NoClash,
+            Self::Neither(a, b) => Knowledge::Neither(recorded(a), recorded(b)),
+            Self::Seen { earlier, later } => Knowledge::Seen {
+                by: later.place.log.device,
+                earlier: FactLabel::of(earlier),
+                own: earlier.place.log == later.place.log,
+                held_us: held_for_us(world, earlier, later),
+            },
+        }
+    }
+
+    /// The same for facts of one sort: where no recorder had seen another's, all their logs are named.
+    pub fn knowledge_of_one_sort<'w>(
+        &self,
+        world: &World<'_>,
+        facts: impl IntoIterator<Item = &'w Arc<RecordedFact>>,
+    ) -> Knowledge {
+        match self {
+            Self::Neither(..) => none_of(facts),
+            _ => self.knowledge(world),
         }
     }
 }
 
-/// `neither device had seen the other's link`, for facts of one sort of which none was recorded with another in view; `None`
-/// when there are no two.
-pub(crate) fn apart<'w>(
-    world: &World<'_>,
-    facts: impl IntoIterator<Item = &'w Arc<RecordedFact>>,
-    sort: &str,
-) -> Option<String> {
-    let facts: Vec<&Arc<RecordedFact>> = facts.into_iter().collect();
-    let devices: BTreeSet<DeviceKey> = facts.iter().map(|w| w.place.log.device).collect();
-    let logs: BTreeSet<LogId> = facts.iter().map(|w| w.place.log).collect();
-    let first = devices.first()?;
-    match (devices.len(), logs.len()) {
-        (_, 0 | 1) => None,
-        (1, 2) => Some(format!(
-            "neither copy of {} had seen the other's {sort}",
-            world.facts.device_name(first)
-        )),
-        (1, _) => Some(format!(
-            "none of the copies of {} had seen another's {sort}",
-            world.facts.device_name(first)
-        )),
-        (2, _) => Some(format!("neither device had seen the other's {sort}")),
-        _ => Some(format!("none of these devices had seen another's {sort}")),
+/// Of facts of one sort, none of whose recorders had seen another.
+pub(crate) fn none_of<'w>(facts: impl IntoIterator<Item = &'w Arc<RecordedFact>>) -> Knowledge {
+    Knowledge::NoneOf(facts.into_iter().map(|w| w.place.log).collect())
+}
+
+fn recorded(recorded: &RecordedFact) -> Recorded {
+    Recorded {
+        device: recorded.place.log.device,
+        fact: FactLabel::of(recorded),
     }
 }
 
-/// `lap-a had not seen the unlink of C1 from T1, nor lap-b the sign-off of J1`.
-fn neither(world: &World<'_>, a: &RecordedFact, b: &RecordedFact) -> String {
-    let name = |w: &RecordedFact| world.facts.device_name(&w.place.log.device);
-    if a.place.log.device == b.place.log.device {
-        return format!(
-            "neither copy of {} had seen what the other recorded: {} and {}",
-            name(a),
-            thing(a),
-            thing(b)
-        );
-    }
-    format!("{} had not seen {}, nor {} {}", name(a), thing(b), name(b), thing(a))
-}
-
-/// `lap-b had held the link of C1 to T1 for at least 41 minutes by its own clock`.
-fn held(world: &World<'_>, earlier: &RecordedFact, later: &RecordedFact) -> String {
-    let device = world.facts.device_name(&later.place.log.device);
-    let what = thing(earlier);
-    let own = earlier.place.log == later.place.log;
-    match (own, held_for_us(world, earlier, later)) {
-        (true, Some(us)) => format!(
-            "{device} itself had recorded {what}, {} before by its own clock",
-            span(us)
-        ),
-        (true, None) => format!("{device} itself had recorded {what} before"),
-        (false, Some(us)) => format!("{device} had held {what} for at least {} by its own clock", span(us)),
-        (false, None) => format!("{device} had {what} in view"),
-    }
-}
-
-/// Less than this says nothing.
+/// A shorter time is not worth saying.
 const MINUTE_US: i64 = 60_000_000;
 
 /// For how long the recorder of `later` had held `earlier`, by its own clock; `None` where that clock cannot tell.

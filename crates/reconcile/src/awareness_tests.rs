@@ -2,8 +2,10 @@ use gladhand_facts::{DeviceKey, Fact, LogId, Place, Stamp, VersionVector};
 use gladhand_trade::Standard;
 
 use super::*;
+use crate::clocks::Clocks;
 use crate::facts::{MemoryFacts, Sight};
-use crate::time::Clocks;
+use crate::names::DeviceNames;
+use crate::words::teller::clause;
 
 const MINUTE: i64 = 60_000_000;
 
@@ -32,20 +34,24 @@ fn link(log: LogId, seq: u64, minute: i64, seen: &[(LogId, u64)]) -> Arc<Recorde
     })
 }
 
-fn describe(awareness: &Awareness, sights: &[Point<'_>]) -> String {
+/// What a finding would say of it.
+fn told(awareness: &Awareness, sights: &[Point<'_>]) -> String {
     let mut facts = MemoryFacts::default();
-    for (n, name) in [(1, "lap-a"), (2, "lap-b"), (3, "lap-c")] {
-        facts.name(DeviceKey([n; 32]), name);
-    }
     for (log, sight, seen) in sights {
         facts.note_sight(*log, *sight, Arc::new(seen.iter().copied().collect()));
     }
     let (standard, clocks) = (Standard::built_in(), Clocks::unmeasured());
-    awareness.describe(&World {
+    let world = World {
         facts: &facts,
         standard: &standard,
         clocks: &clocks,
-    })
+    };
+    let names = [(1, "lap-a"), (2, "lap-b"), (3, "lap-c")];
+    let names: DeviceNames = names
+        .map(|(n, name)| (DeviceKey([n; 32]), name.to_owned()))
+        .into_iter()
+        .collect();
+    clause(&awareness.knowledge(&world), "", &names)
 }
 
 fn sight(seq: u64, minute: i64, counter: u32) -> Sight {
@@ -66,19 +72,16 @@ fn what_was_seen_gives_the_standing() {
     assert_eq!(between(&first, &blind).standing(), Standing::Unaware);
     for awareness in [between(&first, &knew), between(&knew, &first)] {
         assert_eq!(awareness.standing(), Standing::Aware);
-        assert_eq!(describe(&awareness, &[]), "; lap-b had the link of C1 to T11 in view");
+        assert_eq!(told(&awareness, &[]), "; lap-b had the link of C1 to T11 in view");
     }
     assert_eq!(
         between(&first, &first).standing(),
         Standing::None,
         "a fact does not clash with itself"
     );
+    assert_eq!(told(&Awareness::between(&[], std::slice::from_ref(&first)), &[]), "");
     assert_eq!(
-        describe(&Awareness::between(&[], std::slice::from_ref(&first)), &[]),
-        ""
-    );
-    assert_eq!(
-        describe(&between(&first, &blind), &[]),
+        told(&between(&first, &blind), &[]),
         "; lap-a had not seen the link of C1 to T21, nor lap-b the link of C1 to T11"
     );
     // One pair in which somebody knew is enough, and the first of several in the order of places speaks.
@@ -103,7 +106,7 @@ fn among_many_the_same_pair_speaks() {
         link(c, 2, 4, &[(a, 1), (b, 2)]),
     ];
     let places = |awareness: &Awareness| match awareness {
-        Awareness::Nothing => None,
+        Awareness::NoClash => None,
         Awareness::Neither(x, y) => Some((false, x.place, y.place)),
         Awareness::Seen { earlier, later } => Some((true, earlier.place, later.place)),
     };
@@ -136,30 +139,30 @@ fn a_device_holds_a_fact_from_its_first_entry_that_had_seen_it() {
         (b, sight(7, 80, 0), &[(a, 4)]),
     ];
     assert_eq!(
-        describe(&awareness, &points),
+        told(&awareness, &points),
         "; lap-b had held the link of C1 to T13 for at least 41 minutes by its own clock"
     );
     // The order in which they were noted does not show.
     let [x, y, z] = points;
-    assert_eq!(describe(&awareness, &[z, x, y]), describe(&awareness, &points));
-    assert_eq!(describe(&awareness, &[x]), in_view, "nobody kept since when");
+    assert_eq!(told(&awareness, &[z, x, y]), told(&awareness, &points));
+    assert_eq!(told(&awareness, &[x]), in_view, "nobody kept since when");
     assert_eq!(
-        describe(&awareness, &[(b, sight(5, 59, 1), &[(a, 3)])]),
+        told(&awareness, &[(b, sight(5, 59, 1), &[(a, 3)])]),
         in_view,
         "that time may be another's"
     );
     assert_eq!(
-        describe(&awareness, &[(b, sight(5, 101, 0), &[(a, 3)])]),
+        told(&awareness, &[(b, sight(5, 101, 0), &[(a, 3)])]),
         in_view,
         "its clock was set back"
     );
     assert_eq!(
-        describe(&awareness, &[(b, sight(9, 100, 0), &[(a, 3)])]),
+        told(&awareness, &[(b, sight(9, 100, 0), &[(a, 3)])]),
         in_view,
         "it came in just before"
     );
     assert_eq!(
-        describe(&awareness, &[(b, sight(5, 99, 0), &[(a, 3)])]),
+        told(&awareness, &[(b, sight(5, 99, 0), &[(a, 3)])]),
         "; lap-b had held the link of C1 to T13 for at least 1 minute by its own clock"
     );
 }
@@ -173,10 +176,7 @@ fn a_time_by_another_clock_gives_no_duration() {
     late.fact = Fact::from_line(&b.device, by_server).unwrap();
     let awareness = Awareness::of([(&first, &Arc::new(late))]);
     let points: [Point<'_>; 1] = [(b, sight(5, 59, 0), &[(a, 1)])];
-    assert_eq!(
-        describe(&awareness, &points),
-        "; lap-b had the link of C1 to T11 in view"
-    );
+    assert_eq!(told(&awareness, &points), "; lap-b had the link of C1 to T11 in view");
 }
 
 #[test]
@@ -184,11 +184,11 @@ fn a_device_that_contradicts_itself_is_told_so() {
     let a = log(1, 1);
     let pair = |from: i64, to: i64| Awareness::of([(&link(a, 1, from, &[]), &link(a, 2, to, &[]))]);
     assert_eq!(
-        describe(&pair(0, 130), &[]),
+        told(&pair(0, 130), &[]),
         "; lap-a itself had recorded the link of C1 to T11, 2 hours 10 minutes before by its own clock"
     );
     assert_eq!(
-        describe(&pair(90, 0), &[]),
+        told(&pair(90, 0), &[]),
         "; lap-a itself had recorded the link of C1 to T11 before",
         "its clock went back"
     );
@@ -205,27 +205,29 @@ fn those_who_had_not_seen_each_other_are_named_by_their_number() {
         standard: &standard,
         clocks: &clocks,
     };
-    let name = DeviceKey([1; 32]).short();
-    let said = |who: &[&Arc<RecordedFact>]| apart(&world, who.iter().copied(), "link");
-    assert_eq!(said(&[]), None);
-    assert_eq!(said(&[&one]), None);
-    assert_eq!(said(&[&one, &b]).unwrap(), "neither device had seen the other's link");
+    let (name, names) = (DeviceKey([1; 32]).short(), DeviceNames::default());
+    let said = |who: &[&Arc<RecordedFact>]| {
+        let awareness = Awareness::of([(&one, &b)]);
+        let knowledge = awareness.knowledge_of_one_sort(&world, who.iter().copied());
+        clause(&knowledge, "link", &names)
+    };
+    assert_eq!(said(&[]), "");
+    assert_eq!(said(&[&one]), "");
+    assert_eq!(said(&[&one, &b]), "; neither device had seen the other's link");
+    assert_eq!(said(&[&one, &b, &c]), "; none of these devices had seen another's link");
     assert_eq!(
-        said(&[&one, &b, &c]).unwrap(),
-        "none of these devices had seen another's link"
+        said(&[&one, &two]),
+        format!("; neither copy of {name} had seen the other's link")
     );
     assert_eq!(
-        said(&[&one, &two]).unwrap(),
-        format!("neither copy of {name} had seen the other's link")
+        said(&[&one, &two, &three]),
+        format!("; none of the copies of {name} had seen another's link")
     );
+    let copies = Awareness::of([(&one, &two)]).knowledge(&world);
     assert_eq!(
-        said(&[&one, &two, &three]).unwrap(),
-        format!("none of the copies of {name} had seen another's link")
-    );
-    assert_eq!(
-        neither(&world, &one, &two),
+        clause(&copies, "", &names),
         format!(
-            "neither copy of {name} had seen what the other recorded: the link of C1 to T11 and the link of C1 to T11"
+            "; neither copy of {name} had seen what the other recorded: the link of C1 to T11 and the link of C1 to T11"
         )
     );
 }

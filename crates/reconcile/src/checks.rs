@@ -1,7 +1,7 @@
 //! The required checks of a job, as they stood before a sign-off, or as they stand by all that is known.
 //!
-//! The latest facts of a check count: those before the sign-off that no later one of the same check follows.
-//! One that fails makes the check fail; one that cannot be read leaves it missing, for it counts neither way.
+//! The latest facts of a check decide: those before the sign-off that no later fact of the same check follows. One that fails
+//! makes the check fail; one that cannot be read leaves it missing, because it is neither a pass nor a failure.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -11,10 +11,10 @@ use gladhand_trade::requirement::MadeGood;
 use gladhand_trade::{Requirement, Verdict, Wants, verdict, wait_verdict};
 
 use crate::job::JobView;
-use crate::judge::World;
 use crate::recorded_fact::{RecordedFact, latest};
+use crate::world::World;
 
-/// How one required check stands.
+/// The state of one required check.
 pub struct CheckState<'a> {
     /// What the work standard wants.
     pub requirement: &'a Requirement,
@@ -28,9 +28,9 @@ pub struct CheckState<'a> {
 pub enum Outcome {
     /// As the standard wants it.
     Good,
-    /// Nothing was recorded, or nothing that can be read; then why.
+    /// Nothing was recorded, or nothing that can be read. In the second case what the trade says is wrong.
     Missing(Option<String>),
-    /// Each reason, with the fact that gives it.
+    /// The facts that fail, each with what the trade says of it.
     Failed(Vec<(Arc<RecordedFact>, String)>),
 }
 
@@ -46,7 +46,7 @@ impl<'a> Checks<'a> {
         Self::of(world, job, |check| world.clocks.before(check, sign_off))
     }
 
-    /// All that are known, for a job that nobody has signed off yet.
+    /// All that are known, for a job without a sign-off.
     pub fn so_far(world: &'a World<'a>, job: &JobView) -> Self {
         Self::of(world, job, |_| true)
     }
@@ -66,7 +66,7 @@ impl<'a> Checks<'a> {
         self.by_name.get(name).map_or(&[], Vec::as_slice)
     }
 
-    /// How `requirement` stands.
+    /// The state of `requirement`.
     pub fn state(&self, requirement: &'a Requirement) -> CheckState<'a> {
         let mut judged = self.verdicts(requirement);
         if judged.is_empty() {
@@ -91,7 +91,7 @@ impl<'a> Checks<'a> {
         facts.iter().map(|f| (vec![f.clone()], judge(f))).collect()
     }
 
-    /// A waiting time that nobody wrote down, from the checks that begin and end it.
+    /// A waiting time that was not recorded itself, from the checks that begin and end it.
     fn waits(&self, requirement: &Requirement) -> Vec<(Vec<Arc<RecordedFact>>, Verdict)> {
         let Some((from, to)) = requirement.pair() else {
             return Vec::new();
@@ -108,7 +108,7 @@ impl<'a> Checks<'a> {
         pairs.map(|(f, t)| (vec![f.clone(), t.clone()], judge(f, t))).collect()
     }
 
-    /// Whether another check makes good a value outside the band. Nothing makes good a plain "not ok".
+    /// Whether another check makes up for a value outside the band. Nothing makes up for a plain "not ok".
     fn made_good(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
         let refused = fact.fact.flag("ok") == Some(false) || fact.fact.answers().any(|(_, yes)| !yes);
         let side = match requirement.wants() {
@@ -175,7 +175,7 @@ pub fn required<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a Requirement> {
         .collect()
 }
 
-/// The known values, or one unknown.
+/// The known values, or one `None`.
 fn one_or_more<T>(values: Vec<T>) -> Vec<Option<T>> {
     if values.is_empty() {
         vec![None]

@@ -1,7 +1,7 @@
 //! The clearance decision of a job, as far as given facts reach.
 //!
-//! The decision itself is the trade's. Here is only what it is fed with: the check facts in causal order, and the
-//! fields of the job where they have one value. Of concurrent words on freight at the opening the worst counts.
+//! The trade makes the decision. This module prepares its input: the check facts in causal order, and the fields of the job
+//! that have one value. Of concurrent answers on freight at the opening the worst counts.
 
 use std::sync::Arc;
 
@@ -9,10 +9,10 @@ use gladhand_facts::Kind;
 use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
 use gladhand_trade::{Answer, Situation, Verdict, Wants, decide, verdict};
 
-use crate::judge::World;
+use crate::order::in_causal_order;
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::register;
-use crate::timeline::in_causal_order;
+use crate::world::World;
 
 /// The go/no-go answer from some facts of a job.
 pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {
@@ -33,14 +33,14 @@ pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {
     decide(world.standard, &situation)
 }
 
-/// Freight at the opening by the latest words on it: a yes wins, and a no must be the word of all.
+/// Freight at the opening by the latest answers: one yes is a yes, and only if all are no it is a no.
 fn freight(facts: &[Arc<RecordedFact>]) -> Option<bool> {
-    let words: Vec<_> = facts
+    let answers: Vec<_> = facts
         .iter()
         .filter(|w| is_check(w, FREIGHT_AT_OPENING))
         .cloned()
         .collect();
-    let each = latest(&words).into_iter().map(|w| {
+    let each = latest(&answers).into_iter().map(|w| {
         let alone = Situation::from_facts(None, None, None, &[&w.fact]);
         alone.freight_at_opening
     });
@@ -62,7 +62,7 @@ pub(crate) fn is_reading(world: &World<'_>, recorded: &RecordedFact) -> bool {
     is_check(recorded, FREIGHT_AT_OPENING) || is_check(recorded, PILOT_SEALED) || shows_pilot_hole(world, recorded)
 }
 
-/// Whether it says that a pilot hole was made: in so many words, or because somebody probed through it.
+/// Whether it shows that a pilot hole was made: it says so, or it is a probe through the hole.
 pub(crate) fn shows_pilot_hole(world: &World<'_>, recorded: &RecordedFact) -> bool {
     let probe = || {
         let check = recorded.owned("check").filter(|_| recorded.is(&Kind::Check));
@@ -85,8 +85,8 @@ pub(crate) fn says_sealed(world: &World<'_>, recorded: &RecordedFact) -> bool {
     is_check(recorded, PILOT_SEALED) && passes(recorded)
 }
 
-/// The facts that show that the wall was cut, by the first of the standard's checks for it that was recorded: who
-/// measures a hole that somebody else has cut cuts no second one.
+/// The facts that show that the wall was cut, by the first of the standard's checks for it that was recorded. Only the first:
+/// measuring a hole that was recorded as cut is not another cut.
 pub(crate) fn cuts(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
     let shown = |name: &String| -> Vec<Arc<RecordedFact>> {
         let checks = facts.iter().filter(|w| is_check(w, name));
@@ -96,7 +96,7 @@ pub(crate) fn cuts(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<Re
     names.map(shown).find(|cuts| !cuts.is_empty()).unwrap_or_default()
 }
 
-/// Whether a check that is a yes or a no says no. A measure out of tolerance is a measure all the same.
+/// Whether a check that is a yes or a no says no. A measure out of tolerance still shows that something was measured.
 fn denies(world: &World<'_>, recorded: &RecordedFact, name: &str) -> bool {
     let requirement = world.standard.check(name).filter(|r| *r.wants() == Wants::Seen);
     requirement.is_some_and(|r| matches!(verdict(r, &recorded.fact), Verdict::Fails { .. }))

@@ -1,5 +1,5 @@
-//! What became of the value that a job fact gave to a field: whether it stands, who wrote another one, and who of them
-//! could have known.
+//! What became of the value that a job fact gave to a field: whether it still holds, and who set another value before or after
+//! having seen it.
 //!
 //! The values are those of [`crate::register`]: a field holds what no later setter has followed.
 
@@ -10,19 +10,20 @@ use gladhand_facts::{FactId, Kind};
 use serde::Serialize;
 
 use crate::facts::Facts;
+use crate::names::Names;
 use crate::recorded_fact::{RecordedFact, earliest};
 use crate::register::{self, field_value};
 use crate::subject::Subject;
 
-/// How a value stands.
+/// Whether a value still holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum EditStanding {
     /// It is the value of the field now.
     Holds,
-    /// So is another one, and neither writer knew of the other.
+    /// It holds, and so does another one; neither writer had seen the other's.
     Disputed,
-    /// Somebody who had seen it wrote after it.
+    /// Somebody who had seen it set the field again.
     Replaced,
 }
 
@@ -44,11 +45,11 @@ pub struct Other {
 pub struct Edit {
     /// The value that it set.
     pub value: String,
-    /// How that stands now.
+    /// Whether it still holds.
     pub standing: EditStanding,
-    /// Different values that were written without awareness of this one, and this one without awareness of them.
+    /// Different values set concurrently.
     pub against: Vec<Other>,
-    /// Whoever wrote next and had seen this one.
+    /// The next values set by people who had seen this one.
     pub followed_by: Vec<Other>,
 }
 
@@ -62,7 +63,7 @@ pub struct Edits {
 
 impl Edits {
     /// What `recorded` did to the fields of its job.
-    pub fn of(&mut self, facts: &dyn Facts, recorded: &RecordedFact) -> BTreeMap<String, Edit> {
+    pub fn of(&mut self, facts: &dyn Facts, names: &dyn Names, recorded: &RecordedFact) -> BTreeMap<String, Edit> {
         let Some(job) = recorded.owned("job").filter(|_| recorded.is(&Kind::Job)) else {
             return BTreeMap::new();
         };
@@ -70,19 +71,19 @@ impl Edits {
         let setters = self.jobs.entry(job.clone()).or_insert_with(read);
         let wrote = |set: &&Vec<Arc<RecordedFact>>| set.iter().any(|w| w.place == recorded.place);
         let mine = setters.iter().filter(|(_, set)| wrote(set));
-        mine.filter_map(|(field, set)| Some((field.clone(), edit(facts, field, set, recorded)?)))
+        mine.filter_map(|(field, set)| Some((field.clone(), edit(names, field, set, recorded)?)))
             .collect()
     }
 }
 
-fn edit(facts: &dyn Facts, field: &str, set: &[Arc<RecordedFact>], recorded: &RecordedFact) -> Option<Edit> {
+fn edit(names: &dyn Names, field: &str, set: &[Arc<RecordedFact>], recorded: &RecordedFact) -> Option<Edit> {
     let value = field_value(&recorded.fact, field)?;
     let other = |w: &Arc<RecordedFact>| {
         Some(Other {
             id: w.fact.id(),
             value: field_value(&w.fact, field)?.shown,
             by: w.owned("by"),
-            device: facts.device_name(&w.place.log.device),
+            device: names.device_name(&w.place.log.device),
         })
     };
     let differs = |w: &RecordedFact| field_value(&w.fact, field).is_some_and(|v| v.key != value.key);

@@ -1,32 +1,31 @@
 //! The merged facts, by subject.
 //!
-//! [`Facts`] is the one door through which the rules see the world: a store's index implements it, and
-//! [`MemoryFacts`] does for tests, imports and small sets. [`Cut`] is the same world as far as a version
-//! vector reaches, which is what a device could know at some entry.
+//! The rules read facts through [`Facts`] only. A store's index implements it; [`MemoryFacts`] serves tests, imports and small
+//! sets. [`Cut`] restricts facts to those that a version vector includes, which is what a device knew at some entry.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::{DeviceKey, LogId, Place, Stamp, VersionVector};
+use gladhand_facts::{LogId, Place, Stamp, VersionVector};
 
 use crate::near::{NearIndex, is_near};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject, mentions};
 
-/// Two histories of one device that both go on from one place.
+/// A device's log goes on in more than one way from one place.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Fork {
     /// The log.
     pub log: LogId,
-    /// The first place that is taken twice, counted from 1.
+    /// The first place that was written twice, counted from 1.
     pub seq: u64,
-    /// How.
+    /// In which way.
     pub split: Split,
     /// Where the evidence was recorded. A ruling must have seen all of it.
     pub evidence: Vec<Place>,
 }
 
-/// How a place is taken twice.
+/// In which way a place was written twice.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Split {
     /// Two entries claim it in the log itself: their hashes, sorted.
@@ -35,7 +34,7 @@ pub enum Split {
     Continued(Vec<LogId>),
 }
 
-/// The first entry of a log whose writer had something in view. It may have held it for longer, never for less.
+/// The first entry of a log whose writer had seen something. It may have held it for longer, never for less.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Sight {
     /// The entry's place in its log.
@@ -50,8 +49,6 @@ pub trait Facts {
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>>;
     /// Every subject of `class` that something is filed under, sorted.
     fn subjects(&self, class: Class) -> Vec<Subject>;
-    /// The name that people know a device by.
-    fn device_name(&self, device: &DeviceKey) -> String;
     /// The texts of the subjects of `class` that are exactly one edit from `code`, sorted. An index may keep this
     /// ready ([`NearIndex`]); it may name subjects that hold no facts (any more), never leave one out.
     fn near(&self, class: Class, code: &str) -> Vec<String> {
@@ -59,13 +56,13 @@ pub trait Facts {
         let texts = subjects.iter().map(|s| s.text().into_owned());
         texts.filter(|text| is_near(code, text)).collect()
     }
-    /// The forks that came to light, sorted.
+    /// The forks that are known, sorted.
     fn forks(&self) -> Vec<Fork> {
         Vec::new()
     }
-    /// Since when the writer of `log` had held what stands at `place` of another log. `None`: it never had, or nobody
-    /// kept since when. All entries count for this, whether they hold facts or not; so it is asked about entries
-    /// that come before a fact, and these never change.
+    /// The first entry of `log` whose writer had seen `place` of another log. `None`: it never had, or that is not kept. Every
+    /// entry counts, also one without facts. The answer about entries before a given fact never changes, so judging fact by
+    /// fact and judging everything agree.
     fn first_sight(&self, _log: &LogId, _place: &Place) -> Option<Sight> {
         None
     }
@@ -77,14 +74,13 @@ pub struct MemoryFacts {
     filed: BTreeMap<Subject, BTreeMap<Place, Arc<RecordedFact>>>,
     near: BTreeMap<Class, NearIndex>,
     all: BTreeMap<Place, Arc<RecordedFact>>,
-    names: BTreeMap<DeviceKey, String>,
     forks: Vec<Fork>,
     /// Per log, the entries at which something was newly seen, in order, with all that was seen by then.
     sights: BTreeMap<LogId, Vec<(Sight, Arc<VersionVector>)>>,
 }
 
 impl MemoryFacts {
-    /// Holds `recorded_facts`, in whatever order they come.
+    /// Holds `recorded_facts`, given in any order.
     pub fn new(recorded_facts: impl IntoIterator<Item = RecordedFact>) -> Self {
         let mut facts = Self::default();
         for recorded in recorded_facts {
@@ -93,7 +89,7 @@ impl MemoryFacts {
         facts
     }
 
-    /// Adds one. A place that is taken keeps what it holds.
+    /// Adds one. A place that is known keeps its fact.
     pub fn insert(&mut self, recorded: Arc<RecordedFact>) {
         if self.all.contains_key(&recorded.place) {
             return;
@@ -108,11 +104,6 @@ impl MemoryFacts {
         self.all.insert(recorded.place, recorded);
     }
 
-    /// Gives a device its name.
-    pub fn name(&mut self, device: DeviceKey, name: impl Into<String>) {
-        self.names.insert(device, name.into());
-    }
-
     /// Notes a fork.
     pub fn note_fork(&mut self, fork: Fork) {
         self.forks.push(fork);
@@ -120,7 +111,7 @@ impl MemoryFacts {
         self.forks.dedup();
     }
 
-    /// Notes that the writer of `log` had `seen` this much of other logs at an entry; in whatever order they come.
+    /// Notes that the writer of `log` had `seen` this much of other logs at an entry. Entries come in any order.
     pub fn note_sight(&mut self, log: LogId, sight: Sight, seen: Arc<VersionVector>) {
         let sights = self.sights.entry(log).or_default();
         let at = sights.partition_point(|(known, _)| known.seq < sight.seq);
@@ -145,10 +136,6 @@ impl Facts for MemoryFacts {
 
     fn subjects(&self, class: Class) -> Vec<Subject> {
         self.filed.keys().filter(|s| s.class() == class).cloned().collect()
-    }
-
-    fn device_name(&self, device: &DeviceKey) -> String {
-        self.names.get(device).cloned().unwrap_or_else(|| device.short())
     }
 
     fn near(&self, class: Class, code: &str) -> Vec<String> {
@@ -197,10 +184,6 @@ impl Facts for Cut<'_> {
         found
     }
 
-    fn device_name(&self, device: &DeviceKey) -> String {
-        self.facts.device_name(device)
-    }
-
     fn near(&self, class: Class, code: &str) -> Vec<String> {
         self.facts.near(class, code)
     }
@@ -219,6 +202,8 @@ impl Facts for Cut<'_> {
 
 #[cfg(test)]
 mod tests {
+    use gladhand_facts::DeviceKey;
+
     use super::*;
 
     fn log(n: u8) -> LogId {

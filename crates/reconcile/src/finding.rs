@@ -1,25 +1,19 @@
-//! A finding: a contradiction or gap that the merged facts hold.
+//! A finding: a contradiction or gap that the merged facts hold, as data.
 //!
-//! A rule makes a [`Draft`]; [`Draft::finish`] names it, weighs the rulings and gives the [`Finding`] that
-//! people and scripts see. The id depends on the rule and the subject alone, so it is the same on every node
-//! and stays the same while the finding opens, settles and clears.
+//! A finding holds no sentence and no name of a device: [`crate::words`] makes these from the [`Reason`]. Its id depends on the
+//! rule and the subject alone, so it is the same on every node and stays the same while the finding opens, settles and clears.
 
-use std::collections::BTreeSet;
-use std::sync::Arc;
-
-use gladhand_facts::{FactId, Kind, Place};
+use gladhand_facts::FactId;
 use serde::{Deserialize, Serialize};
 
-use crate::judge::World;
-use crate::recorded_fact::{RecordedFact, latest};
-use crate::subject::{Class, Subject};
-use crate::words::with_offsets;
+use crate::reason::Reason;
+use crate::subject::Subject;
 
 /// How much it matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
-    /// Worth awareness.
+    /// Worth knowing.
     Note,
     /// A person must look.
     Ask,
@@ -42,7 +36,7 @@ pub enum Standing {
 }
 
 impl Severity {
-    /// The word for it.
+    /// As it is written.
     pub fn word(self) -> &'static str {
         match self {
             Self::Stop => "stop",
@@ -53,7 +47,7 @@ impl Severity {
 }
 
 impl Standing {
-    /// The word for it.
+    /// As it is written.
     pub fn word(self) -> &'static str {
         match self {
             Self::Unaware => "unaware",
@@ -68,7 +62,7 @@ impl Standing {
     }
 }
 
-/// Where a finding stands.
+/// Whether somebody has to act.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Status {
@@ -93,7 +87,7 @@ pub struct Ruling {
     pub why: Option<String>,
 }
 
-/// A finding as it is shown.
+/// A finding as it is stored.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Finding {
     /// The same on every node for the same rule and subject.
@@ -102,8 +96,8 @@ pub struct Finding {
     pub rule: String,
     /// How much it matters.
     pub severity: Severity,
-    /// The name of the subject: a code, a job, a unit number, a device's key.
-    pub subject: String,
+    /// What it is about.
+    pub subject: Subject,
     /// The jobs that it touches, sorted.
     pub jobs: Vec<String>,
     /// The facts that make it, sorted.
@@ -112,10 +106,8 @@ pub struct Finding {
     pub standing: Standing,
     /// Whether somebody has to act.
     pub status: Status,
-    /// One plain sentence.
-    pub says: String,
-    /// What to do.
-    pub next: String,
+    /// Why the rule finds it.
+    pub reason: Reason,
     /// What settled it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub ruling: Option<Ruling>,
@@ -138,113 +130,4 @@ pub fn finding_id(rule: &str, subject: &Subject) -> String {
     let letter = |b: &u8| LETTERS.get(usize::from(b & 31)).map_or('0', |l| char::from(*l));
     let name: String = hasher.finalize().as_bytes().iter().take(12).map(letter).collect();
     format!("f-{name}")
-}
-
-/// What a rule has to say about a subject.
-#[derive(Debug, Clone)]
-pub struct Draft {
-    /// How much it matters.
-    pub severity: Severity,
-    /// The jobs that it touches.
-    pub jobs: BTreeSet<String>,
-    /// The facts that make it, in any order.
-    pub evidence: Vec<Arc<RecordedFact>>,
-    /// Places beside the facts that a ruling must have seen too.
-    pub beyond: Vec<Place>,
-    /// Whether the recorders could have known.
-    pub standing: Standing,
-    /// Whether later facts removed the cause.
-    pub cleared: bool,
-    /// One plain sentence.
-    pub says: String,
-    /// What to do.
-    pub next: String,
-}
-
-impl Draft {
-    /// An open finding that touches `jobs`; the rest is said by the calls that follow.
-    pub fn new(severity: Severity, jobs: impl IntoIterator<Item = String>) -> Self {
-        Self {
-            severity,
-            jobs: jobs.into_iter().collect(),
-            evidence: Vec::new(),
-            beyond: Vec::new(),
-            standing: Standing::None,
-            cleared: false,
-            says: String::new(),
-            next: String::new(),
-        }
-    }
-
-    /// With these facts among those that make it.
-    pub fn by(mut self, evidence: impl IntoIterator<Item = Arc<RecordedFact>>) -> Self {
-        self.evidence.extend(evidence);
-        self
-    }
-
-    /// With this standing.
-    pub fn standing(self, standing: Standing) -> Self {
-        Self { standing, ..self }
-    }
-
-    /// Open: what it says, and what to do.
-    pub fn open(self, says: String, next: impl Into<String>) -> Self {
-        let next = next.into();
-        Self { says, next, ..self }
-    }
-
-    /// Cleared: what it says. Nobody has to do anything.
-    pub fn cleared(self, says: String) -> Self {
-        Self {
-            says,
-            next: "Nothing more to do.".to_owned(),
-            cleared: true,
-            ..self
-        }
-    }
-
-    /// Names the draft and weighs the rulings on it.
-    pub fn finish(self, world: &World<'_>, rule: &str, subject: &Subject) -> Finding {
-        let id = finding_id(rule, subject);
-        let ruling = self.settling_ruling(world, &id);
-        let status = match (self.cleared, &ruling) {
-            (true, _) => Status::Cleared,
-            (false, Some(_)) => Status::Settled,
-            (false, None) => Status::Open,
-        };
-        let facts: BTreeSet<FactId> = self.evidence.iter().map(|w| w.fact.id()).collect();
-        Finding {
-            id,
-            rule: rule.to_owned(),
-            severity: self.severity,
-            subject: subject.text().into_owned(),
-            jobs: self.jobs.into_iter().collect(),
-            facts: facts.into_iter().collect(),
-            standing: self.standing,
-            status,
-            says: with_offsets(&self.says),
-            next: self.next,
-            ruling: ruling.filter(|_| status == Status::Settled),
-        }
-    }
-
-    /// The last of the rulings that had seen every fact of the finding.
-    fn settling_ruling(&self, world: &World<'_>, id: &str) -> Option<Ruling> {
-        let subject = Subject::from_text(Class::Finding, id)?;
-        let mut rulings = world.facts.about(&subject);
-        rulings.retain(|r| r.is(&Kind::Ruling) && self.seen_whole_by(r));
-        let last = latest(&rulings).into_iter().max_by_key(|r| (r.stamp, r.place))?;
-        Some(Ruling {
-            ruling: last.owned("ruling")?,
-            by: last.owned("by"),
-            why: last.owned("why"),
-        })
-    }
-
-    fn seen_whole_by(&self, ruling: &RecordedFact) -> bool {
-        let makes_something = !self.evidence.is_empty() || !self.beyond.is_empty();
-        makes_something
-            && self.evidence.iter().all(|w| w.happens_before(ruling))
-            && self.beyond.iter().all(|place| ruling.has_seen(place))
-    }
 }

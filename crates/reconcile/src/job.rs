@@ -2,7 +2,7 @@
 //!
 //! The parts of a job are the current values of its fields `camera` and `tracker`. A field that was never set
 //! is answered by the links that carry the job's name. The links of a job are all links of one of its cameras
-//! or trackers, whoever made them and under whatever job.
+//! or trackers, also those made by others and under other jobs.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -85,8 +85,8 @@ impl JobView {
         self.stand_downs.iter().filter(after_all).cloned().collect()
     }
 
-    /// The stand-downs that no sign-off followed. With one of these the job counts as given up, even if
-    /// somebody signed it off without awareness.
+    /// The stand-downs that no sign-off followed. With one of these the job counts as given up, even if somebody signed it off
+    /// concurrently.
     pub fn standing_stand_downs(&self) -> Vec<Arc<RecordedFact>> {
         let revived = |d: &RecordedFact| self.sign_offs.iter().any(|s| d.happens_before(s));
         self.stand_downs.iter().filter(|d| !revived(d)).cloned().collect()

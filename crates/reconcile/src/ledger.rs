@@ -1,8 +1,7 @@
 //! The findings, kept up to date fact by fact.
 //!
 //! Invariant (held by `tests/incremental.rs`): after any sequence of [`Ledger::absorb`] the ledger holds exactly
-//! what [`crate::judge_all`] finds on the same facts. What is not a fact but is judged by (the work standard, the
-//! clocks, the names of devices) takes a [`Ledger::rebuild`] when it changes.
+//! what [`crate::judge_all`] finds on the same facts. When the work standard or the clocks change, a [`Ledger::rebuild`] is due.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -10,10 +9,11 @@ use std::sync::Arc;
 use gladhand_facts::DeviceKey;
 
 use crate::finding::Finding;
-use crate::judge::{World, candidates, judge_subject, sort};
+use crate::judge::{candidates, judge_subject, sort};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::touched::touched;
+use crate::world::World;
 
 /// The findings by subject.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -1,14 +1,18 @@
 //! What the merged facts contradict: findings, report lines, histories.
 //!
-//! Bottom up: [`RecordedFact`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is
-//! about), [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier),
-//! [`register`] (a job's fields as multi-value registers), [`JobView`] (one job as the rules read it),
-//! [`rules`] (one file for each row of the contract's table), [`judge_subject`], [`judge_all`] and
-//! [`Ledger`] (the same, kept up to date fact by fact), [`Report`] and [`timeline`].
+//! Bottom up: [`RecordedFact`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is about),
+//! [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier), [`register`] (a job's fields as
+//! multi-value registers), [`JobView`] (one job as the rules read it), [`Reason`] and [`Finding`] (what a rule finds, as data),
+//! [`World`] (what a judgement depends on), [`rules`] (one file for each row of the contract's table), [`judge_subject`],
+//! [`judge_all`] and [`Ledger`] (the same, kept up to date fact by fact), [`words`] (all English), [`Report`] and [`timeline`].
 //!
-//! What is deliberately absent: no clock, no randomness, no file, no socket, and no memory of the order in
-//! which facts arrived. Everything here is a function of the set of facts, so two nodes with equal version
-//! vectors give equal bytes. Nothing is merged, corrected or dropped by itself: a finding asks a person.
+//! Deliberately absent: clocks, randomness, files, sockets, and any memory of the order in which facts arrived. Everything here is
+//! a function of the set of facts, so two nodes with equal version vectors give equal bytes. Nothing is merged, corrected or
+//! dropped automatically: a finding asks a person. Judging knows no names of devices; only [`words`], histories and reports look
+//! them up ([`Names`]).
+//!
+//! Invariant: no file of this crate takes part in a circle of imports. Inside the crate a name is imported from the module that
+//! defines it, not from the re-exports below.
 
 #![cfg_attr(
     test,
@@ -18,39 +22,52 @@
 mod awareness;
 pub mod checks;
 pub mod clearance;
+mod clock_graph;
+pub mod clock_reading;
+pub mod clocks;
+pub mod draft;
 pub mod edits;
 pub mod facts;
 pub mod finding;
-pub mod intervals;
+pub mod interval;
 pub mod job;
+pub mod job_line;
 pub mod judge;
 pub mod ledger;
+pub mod names;
 pub mod near;
 pub mod order;
 mod pair_readings;
 pub mod picture;
+pub mod reason;
 pub mod recorded_fact;
 pub mod register;
 pub mod report;
 pub mod rules;
 pub mod subject;
 pub mod ties;
-pub mod time;
+pub mod timed;
 pub mod timeline;
 pub mod touched;
-mod words;
+pub mod words;
+pub mod world;
 
 pub use clearance::clearance;
+pub use clock_reading::ClockReading;
+pub use clocks::{Clocks, Order};
 pub use facts::{Cut, Facts, Fork, MemoryFacts, Sight, Split};
-pub use finding::{Draft, Finding, Severity, Standing, Status};
-pub use intervals::{ClockReading, Interval};
+pub use finding::{Finding, Severity, Standing, Status};
+pub use interval::Interval;
 pub use job::JobView;
-pub use judge::{World, judge_all, judge_subject};
+pub use judge::{judge_all, judge_subject};
 pub use ledger::Ledger;
+pub use names::{DeviceNames, Names};
 pub use near::NearIndex;
+pub use reason::Reason;
 pub use recorded_fact::RecordedFact;
 pub use report::{Filter, Report};
 pub use subject::{Class, Subject, mentions};
-pub use time::{Clocks, Order};
 pub use timeline::timeline;
 pub use touched::touched;
+pub use words::{Described, NextStep, Step, ToldFinding, describe};
+pub use world::World;

@@ -4,8 +4,8 @@
 //! they share themselves or a spelling with one character left out. The index keeps a 64-bit hash of each such
 //! spelling; what it finds is compared in full, so a collision costs time and never a wrong answer.
 //!
-//! What is longer than any label is near nothing. The work for one code grows with the square of its length, and a code may
-//! be as long as a line: one scan of a mebibyte would otherwise keep every node of the fleet busy for very long.
+//! Codes longer than any label are not compared. The work for one code grows with the square of its length, and a fact line may
+//! hold a code of a mebibyte, which would keep every node of the fleet busy for minutes.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -26,7 +26,7 @@ impl NearIndex {
     /// Adds a code.
     pub fn insert(&mut self, code: &str) {
         let next = u32::try_from(self.codes.len()).unwrap_or(u32::MAX);
-        // Four thousand million different codes are not to be had; beyond that near misses go unseen.
+        // With more than 2^32 codes further ones are not indexed.
         if next == u32::MAX || code.len() > MAX_CODE_BYTES || self.numbers.contains_key(code) {
             return;
         }
@@ -65,7 +65,7 @@ fn spellings(code: &str) -> Vec<u64> {
     without.chain([hash([code].into_iter())]).collect()
 }
 
-/// FNV-1a, 64 bits. The index is never written down and trusts nothing to the hash.
+/// FNV-1a, 64 bits. The index is never stored, and every hit is compared in full.
 fn hash<'a>(parts: impl Iterator<Item = &'a str>) -> u64 {
     let bytes = parts.flat_map(str::bytes);
     bytes.fold(0xcbf2_9ce4_8422_2325, |h, b| {

@@ -14,17 +14,17 @@ use gladhand_facts::{LogId, Place, Stamp};
 
 use crate::recorded_fact::RecordedFact;
 
-/// What stands at a place of a log and had seen others.
-pub trait Stands {
-    /// Where it stands.
+/// Something recorded at a place of a log, by a writer who had seen other places.
+pub trait Placed {
+    /// Its place.
     fn place(&self) -> Place;
     /// Its stamp.
     fn stamp(&self) -> Stamp;
-    /// Whether what stands at `place` was there before this was written.
+    /// Whether its writer had seen `place`.
     fn has_seen(&self, place: &Place) -> bool;
 }
 
-impl Stands for RecordedFact {
+impl Placed for RecordedFact {
     fn place(&self) -> Place {
         self.place
     }
@@ -38,7 +38,7 @@ impl Stands for RecordedFact {
     }
 }
 
-impl<T: Stands> Stands for Arc<T> {
+impl<T: Placed> Placed for Arc<T> {
     fn place(&self) -> Place {
         T::place(self)
     }
@@ -52,11 +52,11 @@ impl<T: Stands> Stands for Arc<T> {
     }
 }
 
-/// What stands in each log, in the order of the places, each place once.
+/// What each log holds, in the order of the places, each place once.
 pub type Logs<'a, T> = BTreeMap<LogId, Vec<&'a T>>;
 
 /// Sorts by log and place.
-pub fn by_log<T: Stands>(things: &[T]) -> Logs<'_, T> {
+pub fn by_log<T: Placed>(things: &[T]) -> Logs<'_, T> {
     let mut logs: Logs<'_, T> = BTreeMap::new();
     for thing in things {
         logs.entry(thing.place().log).or_default().push(thing);
@@ -68,8 +68,8 @@ pub fn by_log<T: Stands>(things: &[T]) -> Logs<'_, T> {
     logs
 }
 
-/// One order for all.
-pub fn in_order<'a, T: Stands>(logs: &Logs<'a, T>) -> Vec<&'a T> {
+/// Merges the logs into one order.
+pub fn in_order<'a, T: Placed>(logs: &Logs<'a, T>) -> Vec<&'a T> {
     let mut merge = Merge {
         logs: logs.values().map(Vec::as_slice).collect(),
         next: vec![0; logs.len()],
@@ -84,6 +84,11 @@ pub fn in_order<'a, T: Stands>(logs: &Logs<'a, T>) -> Vec<&'a T> {
     order
 }
 
+/// The facts, each once, in that order.
+pub fn in_causal_order(recorded_facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    in_order(&by_log(recorded_facts)).into_iter().cloned().collect()
+}
+
 struct Merge<'l, 'a, T> {
     logs: Vec<&'l [&'a T]>,
     /// How much of each log was taken.
@@ -94,7 +99,7 @@ struct Merge<'l, 'a, T> {
     free: BinaryHeap<Reverse<(Stamp, Place, usize)>>,
 }
 
-impl<'a, T: Stands> Merge<'_, 'a, T> {
+impl<'a, T: Placed> Merge<'_, 'a, T> {
     fn head(&self, log: usize) -> Option<&'a T> {
         self.logs.get(log)?.get(*self.next.get(log)?).copied()
     }
@@ -118,7 +123,7 @@ impl<'a, T: Stands> Merge<'_, 'a, T> {
 
     fn take(&mut self) -> Option<&'a T> {
         let log = self.first_free().or_else(|| {
-            // Happens-before has no circles, so some head is always free; a forged log must not hang us.
+            // Happens-before has no circles, so some head is always free. Only a forged log gets here; it must not loop for ever.
             (0..self.logs.len()).find(|log| self.head(*log).is_some())
         })?;
         let taken = self.head(log)?;

@@ -1,14 +1,15 @@
 //! The readings of one pair of clocks, as seen from one of the two.
 //!
-//! Readings that follow each other and that drift can explain make a *run*. Between two runs one of the clocks was set, nobody
-//! knows when. Where the other clock is the depot's it puts the runs into their true order and tells between which of its
-//! times each can have held; a time of ours is carried over by every run that can have held when we showed it, and the
-//! result is the hull of these. Where the other clock may be the one that was set, every run may have held.
+//! Consecutive readings whose differences drift can explain form a *run*. Between two runs one of the clocks was set, at an
+//! unknown time. Where the other clock is the depot's, it orders the runs and limits between which of its times each can have
+//! held. A time of this clock is converted by every run that can have held at that time; the result is the hull. Where the other
+//! clock may be the one that was set, every run may have held.
 //!
 //! Invariant: if each clock drifts within the allowance and was set only where two readings contradict each other, the true
 //! time is inside.
 
-use crate::intervals::{ClockReading, Interval};
+use crate::clock_reading::ClockReading;
+use crate::interval::Interval;
 
 /// One end of a reading, seen from one of its two devices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -19,7 +20,7 @@ pub(crate) struct Reading {
 }
 
 impl Reading {
-    /// Seen from whoever measured.
+    /// Seen from the device that measured.
     pub(crate) fn of(reading: &ClockReading) -> Self {
         Self {
             at_us: reading.at_us,

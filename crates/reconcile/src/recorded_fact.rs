@@ -1,14 +1,14 @@
-//! A fact together with where it stands and what its recorder had seen when it was written.
+//! A fact together with its place and with what its recorder had seen.
 //!
-//! That is all that happens-before needs: within one log the place decides, between logs the version vector
-//! of the later entry does. Wall times and stamps take no part in it.
+//! That is all that happens-before needs: within one log the place decides, between logs the version vector of the later entry.
+//! Wall times and stamps take no part in it.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use gladhand_facts::{Fact, Kind, LogId, Moment, Place, Stamp, VersionVector};
 
-use crate::time::{ClockName, Timed};
+use crate::timed::{ClockName, Timed};
 
 /// A fact as the merged history holds it.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,7 +30,7 @@ impl RecordedFact {
         other.has_seen(&self.place)
     }
 
-    /// Whether what stands at `place` was there before this was written.
+    /// Whether the recorder had seen `place` when it wrote this.
     pub fn has_seen(&self, place: &Place) -> bool {
         if place.log == self.place.log {
             (place.seq, place.index) < (self.place.seq, self.place.index)
@@ -59,8 +59,8 @@ impl RecordedFact {
         }
     }
 
-    /// The clock that [`RecordedFact::at`] was read from. A time that the device filled in is the device's, whatever
-    /// the line says about its clock.
+    /// The clock that [`RecordedFact::at`] was read from. A time that the device filled in is the device's, even if the fact
+    /// names another clock.
     pub fn clock(&self) -> ClockName {
         if self.is_timed_by_recording() {
             ClockName::Device(self.place.log.device)
@@ -69,12 +69,12 @@ impl RecordedFact {
         }
     }
 
-    /// Whether [`RecordedFact::at`] is when it was recorded: nobody said when it happened.
+    /// Whether [`RecordedFact::at`] is the time of recording, because the fact does not say when it happened.
     pub fn is_timed_by_recording(&self) -> bool {
         self.fact.at().is_none() || self.fact.is_filled("at")
     }
 
-    /// The clock that the line names, for times that only a line can give.
+    /// The clock that the fact names. It applies to the times that a person or a program gave, not to filled-in ones.
     pub fn named_clock(&self) -> ClockName {
         if self.fact.by_reference_clock() {
             ClockName::Reference

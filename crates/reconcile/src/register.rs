@@ -1,8 +1,8 @@
 //! The fields of a job as multi-value registers.
 //!
 //! A field holds the values of those job facts that set it and that no later job fact setting it has followed.
-//! One value is the usual case; several mean that people wrote without awareness of each other, and all are
-//! kept until somebody who has seen them writes again.
+//! One value is the usual case; several mean that people wrote concurrently, and all are kept until somebody who
+//! has seen them writes again.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;

@@ -4,19 +4,20 @@
 //! and no name of the node, so two nodes that know the same print the same bytes.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 use gladhand_facts::{Moment, VersionVector};
 use serde::{Deserialize, Serialize};
 
 use crate::finding::{Finding, Severity, Status};
 use crate::job::JobView;
-use crate::judge::{World, sort};
-use crate::recorded_fact::RecordedFact;
+use crate::job_line::job_line;
+use crate::judge::sort;
+use crate::names::Names;
 use crate::subject::Class;
+use crate::words::told::ToldFinding;
+use crate::world::World;
 
-/// Between the values of a field that holds several.
-const SEVERAL: &str = " | ";
+pub use crate::job_line::{JobLine, JobState, Reliance, job_state, reliance};
 
 /// Which jobs a report is about. What is not given does not restrict.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -61,73 +62,6 @@ pub struct Totals {
     pub cleared: usize,
 }
 
-/// How far a job has come.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum JobState {
-    /// Neither signed off nor stood down.
-    Open,
-    /// Declared done.
-    SignedOff,
-    /// Given up, and not signed off after that.
-    StoodDown,
-}
-
-/// Whether the trailer of a job can be relied on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Reliance {
-    /// Signed off, and nothing open speaks against it.
-    Yes,
-    /// Signed off, with an open `stop`; or stood down.
-    No,
-    /// Signed off, and a person must look first.
-    Ask,
-    /// Not signed off.
-    NotYet,
-}
-
-/// A job in a report. A field with several values shows all of them.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct JobLine {
-    /// Its name.
-    pub job: String,
-    /// The trailer's unit number.
-    pub trailer: Option<String>,
-    /// The trailer's VIN.
-    pub vin: Option<String>,
-    /// The customer.
-    pub fleet: Option<String>,
-    /// The place of work.
-    pub yard: Option<String>,
-    /// The tracker.
-    pub tracker: Option<String>,
-    /// The camera.
-    pub camera: Option<String>,
-    /// The kind of wall.
-    pub wall: Option<String>,
-    /// Empty or loaded.
-    pub load: Option<String>,
-    /// How far it has come.
-    pub state: JobState,
-    /// Whether the trailer can be relied on.
-    pub relied_on: Reliance,
-    /// When it was opened.
-    pub opened_at: Option<String>,
-    /// By whom.
-    pub opened_by: Option<String>,
-    /// On which device.
-    pub opened_on: Option<String>,
-    /// When it was last signed off.
-    pub signed_at: Option<String>,
-    /// By whom.
-    pub signed_by: Option<String>,
-    /// On which device.
-    pub signed_on: Option<String>,
-    /// The findings that touch it.
-    pub findings: Vec<String>,
-}
-
 /// A shift report.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Report {
@@ -142,7 +76,7 @@ pub struct Report {
     /// The jobs, by name.
     pub jobs: Vec<JobLine>,
     /// The findings that touch these jobs, and those that touch no job.
-    pub findings: Vec<Finding>,
+    pub findings: Vec<ToldFinding>,
 }
 
 impl Filter {
@@ -175,7 +109,13 @@ impl Filter {
 
 impl Report {
     /// Makes the report from the facts of `world` and its `findings`, with `vector` as what was known.
-    pub fn make(world: &World<'_>, findings: &[Finding], filter: &Filter, vector: &VersionVector) -> Self {
+    pub fn make(
+        world: &World<'_>,
+        names: &dyn Names,
+        findings: &[Finding],
+        filter: &Filter,
+        vector: &VersionVector,
+    ) -> Self {
         let mut by_job: BTreeMap<&str, Vec<&Finding>> = BTreeMap::new();
         for finding in findings {
             for job in &finding.jobs {
@@ -183,32 +123,33 @@ impl Report {
             }
         }
         let subjects = world.facts.subjects(Class::Job);
-        let jobs: Vec<JobLine> = subjects
+        let views = subjects
             .iter()
-            .map(|subject| JobView::load(world.facts, &subject.text()))
+            .map(|subject| JobView::load(world.facts, &subject.text()));
+        let jobs: Vec<JobLine> = views
             .filter(|view| filter.takes(view))
-            .map(|view| job_line(world, &view, by_job.get(view.job.as_str()).map_or(&[], Vec::as_slice)))
+            .map(|view| job_line(names, &view, by_job.get(view.job.as_str()).map_or(&[], Vec::as_slice)))
             .collect();
-        let findings = chosen(findings, &jobs);
+        let findings = concerning(findings, &jobs);
         Self {
             scope: filter.scope(),
             standard: world.standard.version().to_owned(),
             vector: vector.iter().map(|(log, seq)| (log.to_string(), seq)).collect(),
             totals: Totals::count(&jobs, &findings),
+            findings: ToldFinding::all(&findings, names),
             jobs,
-            findings,
         }
     }
 
     /// Whether an open `stop` finding is among its findings.
     pub fn has_open_stop(&self) -> bool {
-        let stops = |f: &Finding| f.is_open() && f.severity == Severity::Stop;
+        let stops = |f: &ToldFinding| f.is_open() && f.severity == Severity::Stop;
         self.findings.iter().any(stops)
     }
 }
 
 /// The findings that touch one of `jobs`, or no job at all.
-fn chosen(findings: &[Finding], jobs: &[JobLine]) -> Vec<Finding> {
+fn concerning(findings: &[Finding], jobs: &[JobLine]) -> Vec<Finding> {
     let names: BTreeSet<&str> = jobs.iter().map(|j| j.job.as_str()).collect();
     let concerns = |f: &&Finding| f.jobs.is_empty() || f.jobs.iter().any(|j| names.contains(j.as_str()));
     let mut chosen: Vec<Finding> = findings.iter().filter(concerns).cloned().collect();
@@ -234,146 +175,5 @@ impl Totals {
             }
         }
         totals
-    }
-}
-
-/// How far a job has come. A stand-down that no sign-off followed wins: in doubt nobody relies on the trailer.
-pub fn job_state(job: &JobView) -> JobState {
-    if !job.standing_stand_downs().is_empty() {
-        JobState::StoodDown
-    } else if job.sign_offs.is_empty() {
-        JobState::Open
-    } else {
-        JobState::SignedOff
-    }
-}
-
-/// Whether the trailer of a job in `state` can be relied on, given the findings that touch the job.
-pub fn reliance(state: JobState, findings: &[&Finding]) -> Reliance {
-    let worst = findings.iter().filter(|f| f.is_open()).map(|f| f.severity).max();
-    match (state, worst) {
-        (JobState::Open, _) => Reliance::NotYet,
-        (JobState::StoodDown, _) | (_, Some(Severity::Stop)) => Reliance::No,
-        (_, Some(Severity::Ask)) => Reliance::Ask,
-        _ => Reliance::Yes,
-    }
-}
-
-fn job_line(world: &World<'_>, job: &JobView, findings: &[&Finding]) -> JobLine {
-    let field = |name: &str| joined(job.values(name));
-    let state = job_state(job);
-    let (opened, signed) = (job.openings(), job.latest_sign_offs());
-    JobLine {
-        job: job.job.clone(),
-        trailer: field("trailer"),
-        vin: field("vin"),
-        fleet: field("fleet"),
-        yard: field("yard"),
-        tracker: joined(job.trackers.iter().cloned()),
-        camera: joined(job.cameras.iter().cloned()),
-        wall: field("wall"),
-        load: field("load"),
-        state,
-        relied_on: reliance(state, findings),
-        opened_at: times(&opened),
-        opened_by: people(&opened),
-        opened_on: devices(world, &opened),
-        signed_at: times(&signed),
-        signed_by: people(&signed),
-        signed_on: devices(world, &signed),
-        findings: findings.iter().map(|f| f.id.clone()).collect(),
-    }
-}
-
-fn times(deeds: &[Arc<RecordedFact>]) -> Option<String> {
-    joined(deeds.iter().map(|w| w.at().text().to_owned()))
-}
-
-fn people(deeds: &[Arc<RecordedFact>]) -> Option<String> {
-    joined(deeds.iter().filter_map(|w| w.owned("by")))
-}
-
-fn devices(world: &World<'_>, deeds: &[Arc<RecordedFact>]) -> Option<String> {
-    joined(deeds.iter().map(|w| world.facts.device_name(&w.place.log.device)))
-}
-
-/// The values, each once, in the order given; nothing when there are none.
-fn joined(values: impl IntoIterator<Item = String>) -> Option<String> {
-    let mut seen = BTreeSet::new();
-    let values: Vec<String> = values.into_iter().filter(|v| seen.insert(v.clone())).collect();
-    (!values.is_empty()).then(|| values.join(SEVERAL))
-}
-
-impl JobLine {
-    /// The heads of the columns of a table of jobs.
-    pub fn columns() -> [&'static str; 18] {
-        [
-            "job",
-            "trailer",
-            "vin",
-            "fleet",
-            "yard",
-            "tracker",
-            "camera",
-            "wall",
-            "load",
-            "state",
-            "relied_on",
-            "opened_at",
-            "opened_by",
-            "opened_on",
-            "signed_at",
-            "signed_by",
-            "signed_on",
-            "findings",
-        ]
-    }
-
-    /// The job as a row under [`JobLine::columns`]. What is not known is empty; findings stand one space apart.
-    pub fn row(&self) -> [String; 18] {
-        let text = |value: &Option<String>| value.clone().unwrap_or_default();
-        [
-            self.job.clone(),
-            text(&self.trailer),
-            text(&self.vin),
-            text(&self.fleet),
-            text(&self.yard),
-            text(&self.tracker),
-            text(&self.camera),
-            text(&self.wall),
-            text(&self.load),
-            self.state.name().to_owned(),
-            self.relied_on.name().to_owned(),
-            text(&self.opened_at),
-            text(&self.opened_by),
-            text(&self.opened_on),
-            text(&self.signed_at),
-            text(&self.signed_by),
-            text(&self.signed_on),
-            self.findings.join(" "),
-        ]
-    }
-}
-
-impl JobState {
-    /// The written word.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Open => "open",
-            Self::SignedOff => "signed-off",
-            Self::StoodDown => "stood-down",
-        }
-    }
-}
-
-impl Reliance {
-    /// The written word.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Yes => "yes",
-            Self::No => "no",
-            Self::Ask => "ask",
-            Self::NotYet => "not-yet",
-        }
     }
 }

@@ -8,6 +8,7 @@ use std::borrow::Cow;
 use std::fmt;
 
 use gladhand_facts::{DeviceKey, Fact, Kind};
+use serde::{Deserialize, Serialize};
 
 /// The classes of subject.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -68,7 +69,8 @@ impl Class {
 }
 
 /// What a fact, or a finding, is about.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Subject {
     /// A job by its name.
     Job(String),

@@ -1,14 +1,13 @@
 //! Links and unlinks of cameras and trackers, as an observed-remove set.
 //!
-//! An unlink takes off only those links of its pair that its recorder had seen. A link that nobody who
-//! unlinked knew of stays live.
+//! An unlink takes off only those links of its pair that its recorder had seen; a concurrent link stays live.
 
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
+use crate::clocks::Clocks;
 use crate::recorded_fact::RecordedFact;
-use crate::time::Clocks;
 
 /// A link or an unlink.
 #[derive(Debug, Clone)]
@@ -78,8 +77,8 @@ impl Ties {
             .collect()
     }
 
-    /// The links that `moment` had seen and that were not taken off, other than by unlinks that came after it: that had seen it,
-    /// or by the clocks are certainly later.
+    /// The links that `moment` had seen and that no unlink had taken off by then. An unlink that had seen `moment`, or is
+    /// certainly later by the clocks, came after it.
     pub fn live_as_of<'a>(&'a self, clocks: &'a Clocks, moment: &'a RecordedFact) -> impl Iterator<Item = &'a Tie> {
         let still_on = move |l: &&Tie| self.removals(l).all(|u| clocks.follows(&u.recorded, moment));
         self.links

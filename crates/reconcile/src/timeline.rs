@@ -1,8 +1,8 @@
-//! The merged history: who did what when, on which device, and what they could not know of.
+//! The merged history: who did what when, on which device, and which facts are concurrent.
 //!
-//! The order is that of [`crate::order`]. What a device had seen of another log never goes back, so within one log the facts
-//! before a given fact are a head of the log and those after it are a tail: what lies between is concurrent. So
-//! counting takes two searches a log; naming every pair is left to those who ask for few facts ([`Detail`]).
+//! The order is that of [`crate::order`]. What a device had seen of another log never shrinks, so within one log the facts before
+//! a given fact form a head of the log, those after it a tail, and what lies between is concurrent. Counting takes two binary
+//! searches a log; naming every concurrent pair is done only for small histories ([`Detail`]).
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -11,14 +11,16 @@ use gladhand_facts::{DeviceKey, FactId, LogId, Moment, Place};
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+use crate::clocks::Clocks;
 use crate::edits::{Edit, Edits};
 use crate::facts::Facts;
-use crate::intervals::Interval;
+use crate::interval::Interval;
+use crate::names::Names;
 use crate::order::{self, Logs};
 use crate::recorded_fact::RecordedFact;
-use crate::time::{ClockName, Clocks};
+use crate::timed::ClockName;
 
-/// How much is said of each fact.
+/// How much a row holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Detail {
     /// Every concurrent fact by name, and what became of the fields that it set.
@@ -27,7 +29,7 @@ pub enum Detail {
     Counts,
 }
 
-/// On what a corrected time rests.
+/// What a corrected time is based on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Basis {
@@ -35,7 +37,7 @@ pub enum Basis {
     Depot,
     /// Clock readings that lead to the depot.
     Measured,
-    /// Nothing but what the work standard says of clocks that nobody has measured.
+    /// What the work standard allows for unmeasured clocks.
     Unmeasured,
     /// A server's clock, which the work standard trusts within a limit.
     Server,
@@ -48,7 +50,7 @@ pub struct Corrected {
     pub from: String,
     /// Not later than this.
     pub to: String,
-    /// On what that rests.
+    /// What that is based on.
     pub basis: Basis,
     /// The same in microseconds since 1970.
     #[serde(skip)]
@@ -88,21 +90,21 @@ pub struct HistoryRow {
     pub device: String,
     /// The device.
     pub device_key: DeviceKey,
-    /// Where it stands.
+    /// Its place.
     pub place: Place,
     /// The fact itself, as shown.
     pub fact: Map<String, Value>,
-    /// How many facts of this history its recorder could not know, and their recorders could not know it.
+    /// How many facts of this history are concurrent with it.
     pub concurrent: usize,
     /// Which ones; only with [`Detail::Full`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub concurrent_with: Option<Vec<FactId>>,
-    /// Who had seen it later. Whoever makes the history fills it in: facts alone do not tell.
+    /// Which devices had seen it later. The caller fills it in: facts alone do not tell.
     pub seen_by: Vec<SeenBy>,
     /// What became of the fields of its job that it set; only with [`Detail::Full`].
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     pub fields: BTreeMap<String, Edit>,
-    /// The findings that it makes, where whoever makes the history judges too.
+    /// The ids of the findings that it makes. The caller fills it in if it judges as well.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub findings: Vec<String>,
 }
@@ -110,39 +112,36 @@ pub struct HistoryRow {
 /// The history of `recorded_facts`, which may come in any order.
 pub fn timeline(
     facts: &dyn Facts,
+    names: &dyn Names,
     clocks: &Clocks,
     recorded_facts: &[Arc<RecordedFact>],
     detail: Detail,
 ) -> Vec<HistoryRow> {
     let logs = order::by_log(recorded_facts);
     let ids: BTreeMap<Place, FactId> = recorded_facts.iter().map(|w| (w.place, w.fact.id())).collect();
-    let mut teller = Teller {
+    let mut rows = Rows {
         facts,
+        names,
         clocks,
         logs: &logs,
         ids: &ids,
         edits: (detail == Detail::Full).then(Edits::default),
     };
-    order::in_order(&logs).into_iter().map(|w| teller.line(w)).collect()
+    order::in_order(&logs).into_iter().map(|w| rows.row(w)).collect()
 }
 
-/// The recorded_facts, each once, in the order of the history.
-pub fn in_causal_order(recorded_facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
-    let logs = order::by_log(recorded_facts);
-    order::in_order(&logs).into_iter().cloned().collect()
-}
-
-struct Teller<'a> {
+struct Rows<'a> {
     facts: &'a dyn Facts,
+    names: &'a dyn Names,
     clocks: &'a Clocks,
     logs: &'a Logs<'a, Arc<RecordedFact>>,
-    /// A fact's name is a hash: made once, not once for each pair.
+    /// A fact's id is a hash: computed once, not once for each pair.
     ids: &'a BTreeMap<Place, FactId>,
     edits: Option<Edits>,
 }
 
-impl Teller<'_> {
-    fn line(&mut self, recorded: &Arc<RecordedFact>) -> HistoryRow {
+impl Rows<'_> {
+    fn row(&mut self, recorded: &Arc<RecordedFact>) -> HistoryRow {
         let id = |w: &RecordedFact| self.ids.get(&w.place).copied().unwrap_or_else(|| w.fact.id());
         let between: Vec<&[&Arc<RecordedFact>]> = concurrent(self.logs, recorded).collect();
         let all = || between.iter().flat_map(|log| log.iter()).map(|w| id(w));
@@ -152,7 +151,7 @@ impl Teller<'_> {
             at: recorded.at().text().to_owned(),
             corrected: corrected(self.clocks, recorded),
             by: recorded.owned("by"),
-            device: self.facts.device_name(&recorded.place.log.device),
+            device: self.names.device_name(&recorded.place.log.device),
             device_key: recorded.place.log.device,
             place: recorded.place,
             fact: recorded.fact.shown(),
@@ -162,7 +161,7 @@ impl Teller<'_> {
             fields: self
                 .edits
                 .as_mut()
-                .map(|edits| edits.of(self.facts, recorded))
+                .map(|edits| edits.of(self.facts, self.names, recorded))
                 .unwrap_or_default(),
             findings: Vec::new(),
         }

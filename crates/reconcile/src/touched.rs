@@ -16,12 +16,12 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use crate::judge::World;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject, mentions};
+use crate::world::World;
 
-/// The subjects that `recorded` touches, once it is among the facts of `world`. `finding` tells the subject of a
-/// finding that exists; a ruling on one that does not exist touches nothing.
+/// The subjects that `recorded` touches, once it is among the facts of `world`. `finding` gives the subject of a finding that
+/// exists; a ruling on one that does not exist touches nothing.
 pub fn touched(
     world: &World<'_>,
     recorded: &RecordedFact,

@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 
 use common::{Yard, standard, world};
 use gladhand_facts::Moment;
-use gladhand_reconcile::{Clocks, Finding, Order, RecordedFact, judge_all};
+use gladhand_reconcile::{Clocks, Order, RecordedFact, ToldFinding, judge_all};
 use proptest::prelude::*;
 
 const DEVICES: [&str; 4] = ["lap-a", "lap-b", "lap-c", "depot"];
@@ -136,14 +136,14 @@ fn play(steps: &[Step], shift: &BTreeMap<usize, i64>) -> Yard {
     yard
 }
 
-fn judged(yard: &Yard) -> (Clocks, Vec<Finding>) {
+fn judged(yard: &Yard) -> (Clocks, Vec<ToldFinding>) {
     let (facts, clocks) = (yard.memory(yard.facts.clone()), yard.clocks());
     let found = judge_all(&world(&facts, &clocks));
-    (clocks, found)
+    (clocks, ToldFinding::all(&found, &yard.names()))
 }
 
 /// A finding without the times that it shows. The facts are named by their places: a typed time is part of a fact's name.
-fn timeless(yard: &Yard, finding: &Finding) -> String {
+fn timeless(yard: &Yard, finding: &ToldFinding) -> String {
     let masked: String = finding
         .says
         .chars()
@@ -179,7 +179,7 @@ const CAUSAL: [&str; 7] = [
 /// Rules that say "undecidable" where they cannot tell.
 const CAREFUL: [&str; 2] = ["signed-before-live", "proof-older-than-request"];
 
-fn severity_of(found: &[Finding], rule: &str, job: &str) -> &'static str {
+fn severity_of(found: &[ToldFinding], rule: &str, job: &str) -> &'static str {
     let open = found.iter().find(|f| f.rule == rule && f.subject == job && f.is_open());
     match open.map(|f| f.severity) {
         None => "right",
@@ -204,7 +204,7 @@ proptest! {
         let (one, other) = (play(&steps, &BTreeMap::new()), play(&steps, &BTreeMap::from([(device, by)])));
         let ((clocks, found), (other_clocks, other_found)) = (judged(&one), judged(&other));
         prop_assert_eq!(orders(&clocks, &one.facts), orders(&other_clocks, &other.facts));
-        let told = |yard: &Yard, found: &[Finding]| -> Vec<String> {
+        let told = |yard: &Yard, found: &[ToldFinding]| -> Vec<String> {
             found.iter().filter(|f| f.rule != "clock-off").map(|f| timeless(yard, f)).collect()
         };
         prop_assert_eq!(told(&one, &found), told(&other, &other_found));
@@ -224,7 +224,7 @@ proptest! {
         let (one, other) = (play(&steps, &BTreeMap::new()), play(&steps, &BTreeMap::from([(DEPOT, by)])));
         let ((clocks, found), (other_clocks, other_found)) = (judged(&one), judged(&other));
         prop_assert_eq!(orders(&clocks, &one.facts), orders(&other_clocks, &other.facts));
-        let told = |yard: &Yard, found: &[Finding]| -> Vec<String> {
+        let told = |yard: &Yard, found: &[ToldFinding]| -> Vec<String> {
             found.iter().filter(|f| f.rule != "clock-off").map(|f| timeless(yard, f)).collect()
         };
         prop_assert_eq!(told(&one, &found), told(&other, &other_found));
@@ -248,7 +248,7 @@ proptest! {
             );
             prop_assert!(!opposite);
         }
-        let causal = |yard: &Yard, found: &[Finding]| -> Vec<String> {
+        let causal = |yard: &Yard, found: &[ToldFinding]| -> Vec<String> {
             found.iter().filter(|f| CAUSAL.contains(&f.rule.as_str())).map(|f| timeless(yard, f)).collect()
         };
         prop_assert_eq!(causal(&one, &found), causal(&other, &other_found));

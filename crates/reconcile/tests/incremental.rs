@@ -335,7 +335,7 @@ proptest! {
         let facts = yard.memory(yard.facts.clone());
         let mut shuffled: Vec<Arc<RecordedFact>> = yard.facts.iter().cloned().map(Arc::new).collect();
         Dice(seed).shuffle(&mut shuffled);
-        let lines = timeline(&facts, &Clocks::unmeasured(), &shuffled, Detail::Full);
+        let lines = timeline(&facts, &yard.names(), &Clocks::unmeasured(), &shuffled, Detail::Full);
         prop_assert_eq!(lines.len(), yard.facts.len());
         let find = |id| yard.facts.iter().find(|w| w.fact.id() == id).unwrap();
         for (i, line) in lines.iter().enumerate() {
@@ -360,7 +360,7 @@ proptest! {
         let report = |order: Vec<RecordedFact>| {
             let facts = yard.memory(order);
             let world = world(&facts, &clocks);
-            let report = Report::make(&world, &judge_all(&world), &Filter::default(), &VersionVector::new());
+            let report = Report::make(&world, &yard.names(), &judge_all(&world), &Filter::default(), &VersionVector::new());
             serde_json::to_string(&report).unwrap()
         };
         let mut shuffled = yard.facts.clone();

@@ -8,7 +8,7 @@ use common::{Yard, world};
 use gladhand_facts::{Moment, VersionVector};
 use gladhand_reconcile::finding::finding_id;
 use gladhand_reconcile::report::JobLine;
-use gladhand_reconcile::{Clocks, Filter, MemoryFacts, Report, Subject, judge_all};
+use gladhand_reconcile::{Clocks, Filter, Report, Subject, ToldFinding, judge_all};
 use serde_json::Value;
 
 const GOOD: &str = r#""front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true"#;
@@ -36,7 +36,7 @@ fn good_visit(yard: &mut Yard, lap: &str, job: &str, trailer: &str) {
     );
 }
 
-fn shift() -> MemoryFacts {
+fn shift() -> Yard {
     let mut yard = Yard::default();
     good_visit(&mut yard, "lap-a", "J1", "5312");
     good_visit(&mut yard, "lap-a", "J2", "5448");
@@ -70,13 +70,13 @@ fn shift() -> MemoryFacts {
     );
     yard.record("lap-b", r#"{"kind":"stand-down","job":"J5","why":"left early"}"#, false);
     yard.record("lap-c", r#"{"kind":"weigh-in"}"#, false);
-    yard.memory(yard.facts.clone())
+    yard
 }
 
-fn report(facts: &MemoryFacts, filter: &Filter) -> Report {
-    let clocks = Clocks::unmeasured();
-    let world = world(facts, &clocks);
-    Report::make(&world, &judge_all(&world), filter, &VersionVector::new())
+fn report(yard: &Yard, filter: &Filter) -> Report {
+    let (facts, clocks) = (yard.memory(yard.facts.clone()), Clocks::unmeasured());
+    let world = world(&facts, &clocks);
+    Report::make(&world, &yard.names(), &judge_all(&world), filter, &VersionVector::new())
 }
 
 fn line<'a>(report: &'a Report, job: &str) -> &'a JobLine {
@@ -113,18 +113,18 @@ fn a_trailer_is_relied_on_only_when_nothing_open_speaks_against_it() {
 
 #[test]
 fn a_filter_keeps_the_findings_of_its_jobs_and_those_of_no_job() {
-    let facts = shift();
+    let yard = shift();
     let here = |filter: Filter| {
-        let report = report(&facts, &filter);
+        let report = report(&yard, &filter);
         let jobs: Vec<String> = report.jobs.iter().map(|j| j.job.clone()).collect();
         let rules: Vec<String> = report.findings.iter().map(|f| f.rule.clone()).collect();
         (jobs, rules)
     };
-    let yard = Filter {
+    let depot = Filter {
         yard: Some("Harrow Street depot".into()),
         ..Filter::default()
     };
-    assert_eq!(here(yard), (vec!["J4".to_owned()], vec!["not-understood".to_owned()]));
+    assert_eq!(here(depot), (vec!["J4".to_owned()], vec!["not-understood".to_owned()]));
     let fleet = Filter {
         fleet: Some(" Larkspur Freight ".into()),
         ..Filter::default()
@@ -141,7 +141,7 @@ fn a_filter_keeps_the_findings_of_its_jobs_and_those_of_no_job() {
         here(up_to(first_us)).0.is_empty(),
         "the end does not belong to the time asked for"
     );
-    let scope = report(&facts, &up_to(first_us + 1)).scope;
+    let scope = report(&yard, &up_to(first_us + 1)).scope;
     let from = scope.from.unwrap();
     assert_eq!(Moment::parse(&from).unwrap().unix_us(), first_us);
 }
@@ -171,9 +171,9 @@ fn a_row_fits_its_columns() {
 /// The keys of the contract's §4, in its order.
 #[test]
 fn a_finding_is_written_as_the_contract_says() {
-    let facts = shift();
-    let clocks = Clocks::unmeasured();
-    let findings = judge_all(&world(&facts, &clocks));
+    let yard = shift();
+    let (facts, clocks) = (yard.memory(yard.facts.clone()), Clocks::unmeasured());
+    let findings = ToldFinding::all(&judge_all(&world(&facts, &clocks)), &yard.names());
     let text = serde_json::to_string(&findings[0]).unwrap();
     let keys = [
         "id", "rule", "severity", "subject", "jobs", "facts", "standing", "status", "says", "next",
@@ -181,8 +181,7 @@ fn a_finding_is_written_as_the_contract_says() {
     let places: Vec<usize> = keys.iter().map(|k| text.find(&format!("\"{k}\":")).expect(k)).collect();
     assert!(places.is_sorted(), "{text}");
     assert!(!text.contains("\"ruling\""), "{text}");
-    let back: Vec<gladhand_reconcile::Finding> =
-        serde_json::from_str(&serde_json::to_string(&findings).unwrap()).unwrap();
+    let back: Vec<ToldFinding> = serde_json::from_str(&serde_json::to_string(&findings).unwrap()).unwrap();
     assert_eq!(back, findings);
     for finding in &findings {
         assert!(

@@ -14,6 +14,7 @@
 //! the depot is known           from here on times are intervals, as they are after any reading
 //! restore lap-b 2              it comes back from a backup of its first 2 entries
 //! fork lap-a 2 depot           two entries claim place 2 of lap-a's log; depot noted it in its last entry
+//! copy lap-a 2 depot           a copy of lap-a goes on in a log of its own from place 2 on; depot noted it in its last entry
 //! checks lap-a J1 WALL LOAD but x,y   every required check of that wall and load (`-` unknown), good, except x and y
 //! ```
 //!
@@ -34,100 +35,27 @@
 
 mod common;
 
-use std::fs;
-use std::path::Path;
 use std::sync::Arc;
 
+use common::story::{self, meaningful};
 use common::{Dice, Yard, world};
-use gladhand_reconcile::finding::finding_id;
-use gladhand_reconcile::{Class, Finding, Ledger, Subject, judge_all};
+use gladhand_reconcile::{Finding, Ledger, ToldFinding, judge_all};
 
 #[test]
 fn every_story_holds() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/stories");
-    let mut paths: Vec<_> = fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
-    paths.sort();
-    assert!(paths.len() >= 6, "the stories are gone");
-    let told: Vec<String> = paths.iter().flat_map(|path| run(path)).collect();
-    assert!(told.is_empty(), "\n{}", told.join("\n"));
-}
-
-/// Runs one story and returns what did not hold.
-fn run(path: &Path) -> Vec<String> {
-    let text = fs::read_to_string(path).unwrap();
-    let mut yard = Yard::default();
     let mut wrong = Vec::new();
-    for (part, chapter) in text.split("\n+++\n").enumerate() {
-        let (facts, expected) = chapter.split_once("\n---\n").expect("a part needs ---");
-        for line in meaningful(facts) {
-            act(&mut yard, line);
-        }
-        let findings = judged(&yard);
-        let mut problems = check(&yard, &findings, expected);
+    story::play_all(|chapter| {
+        let findings = judged(chapter.yard);
+        let told = ToldFinding::all(&findings, &chapter.yard.names());
+        well_formed(&told);
+        let mut problems = check(chapter.yard, &told, chapter.expected);
         if !problems.is_empty() {
-            problems.push(format!("found:\n{}", table(&findings)));
+            problems.push(format!("found:\n{}", table(&told)));
         }
-        let name = path.file_name().unwrap().to_string_lossy().into_owned();
-        wrong.extend(problems.into_iter().map(|p| format!("{name} part {}: {p}", part + 1)));
-    }
-    wrong
-}
-
-fn meaningful(text: &str) -> impl Iterator<Item = &str> {
-    text.lines()
-        .map(str::trim)
-        .filter(|l| !l.is_empty() && !l.starts_with('#'))
-}
-
-fn act(yard: &mut Yard, line: &str) {
-    if let Some((device, json)) = line.split_once(" {") {
-        let json = resolved(&format!("{{{json}"));
-        let (name, joined) = match device.strip_suffix('+') {
-            Some(name) => (name, true),
-            None => (device, false),
-        };
-        return yard.record(name.trim(), &json, joined);
-    }
-    let words: Vec<&str> = line.split_whitespace().collect();
-    match words.as_slice() {
-        ["sync", a, b] => yard.sync(a, b),
-        ["wait", minutes] => yard.wait(minutes.parse().unwrap()),
-        ["reading", device, peer, delay_ms] => yard.measure(device, peer, delay_ms.parse().unwrap()),
-        ["the", "depot", "is", "known"] => yard.depot_is_known = true,
-        ["clock", device, minutes] => yard.set_clock(device, minutes.parse().unwrap()),
-        ["restore", device, seq] => yard.restore(device, seq.parse().unwrap()),
-        ["fork", device, seq, recorded] => yard.fork(device, seq.parse().unwrap(), recorded),
-        ["checks", device, job, wall, load, but @ ..] => {
-            let [wall, load] = [*wall, *load].map(|word| Some(word).filter(|w| *w != "-"));
-            let but: Vec<&str> = but.get(1).map(|list| list.split(',').collect()).unwrap_or_default();
-            yard.checks(device, job, wall, load, &but);
-        }
-        [device, "saw", other] => match other.split_once(':') {
-            Some((other, seq)) => yard.saw(device, other, Some(seq.parse().unwrap())),
-            None => yard.saw(device, other, None),
-        },
-        _ => panic!("no such line in a story: {line}"),
-    }
-}
-
-/// Puts the ids of findings in the place of `@rule:class:subject`.
-fn resolved(json: &str) -> String {
-    let mut out = String::new();
-    let mut rest = json;
-    while let Some((before, after)) = rest.split_once("\"@") {
-        let (name, tail) = after.split_once('"').unwrap();
-        let parts: Vec<&str> = name.splitn(3, ':').collect();
-        let class = Class::ALL.into_iter().find(|c| c.name() == parts[1]).unwrap();
-        let text = if class == Class::Device {
-            common::key_of(parts[2]).to_string()
-        } else {
-            parts[2].to_owned()
-        };
-        let subject = Subject::from_text(class, &text).unwrap();
-        out.push_str(&format!("{before}\"{}\"", finding_id(parts[0], &subject)));
-        rest = tail;
-    }
-    out + rest
+        let name = chapter.name;
+        wrong.extend(problems.into_iter().map(|p| format!("{name}: {p}")));
+    });
+    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
 }
 
 /// Judges in many orders of arrival, insists on equal bytes, and returns the findings.
@@ -152,9 +80,7 @@ fn judged(yard: &Yard) -> Vec<Finding> {
         );
         dice.shuffle(&mut order);
     }
-    let found = first.unwrap_or_default();
-    well_formed(&found);
-    found
+    first.unwrap_or_default()
 }
 
 /// The rules in the order of CONTRACT §4, written down once more.
@@ -181,15 +107,15 @@ const CONTRACT: [&str; 19] = [
 ];
 
 /// Findings stand in the order of the contract, each says one sentence, and an open one says what to do.
-fn well_formed(findings: &[Finding]) {
-    let rank = |f: &Finding| {
+fn well_formed(findings: &[ToldFinding]) {
+    let rank = |f: &ToldFinding| {
         CONTRACT
             .iter()
             .position(|rule| *rule == f.rule)
             .expect("a rule of the contract")
     };
     for pair in findings.windows(2) {
-        let place = |f: &Finding| (rank(f), f.subject.clone());
+        let place = |f: &ToldFinding| (rank(f), f.subject.clone());
         assert!(
             place(&pair[0]) < place(&pair[1]),
             "{} before {}",
@@ -232,7 +158,7 @@ fn one_by_one(yard: &Yard, dice: &mut Dice) -> Vec<Finding> {
     ledger.findings()
 }
 
-fn check(yard: &Yard, findings: &[Finding], expected: &str) -> Vec<String> {
+fn check(yard: &Yard, findings: &[ToldFinding], expected: &str) -> Vec<String> {
     let mut wrong = Vec::new();
     let mut named = Vec::new();
     let mut closed = false;
@@ -242,19 +168,19 @@ fn check(yard: &Yard, findings: &[Finding], expected: &str) -> Vec<String> {
             ["nothing", "else"] => closed = true,
             ["not", rule] => wrong.extend(findings.iter().filter(|f| f.rule == *rule).map(|_| line.to_owned())),
             ["not", rule, subject] => {
-                let hit = |f: &&Finding| f.rule == *rule && shown_subject(f) == *subject;
+                let hit = |f: &&ToldFinding| f.rule == *rule && shown_subject(f) == *subject;
                 wrong.extend(findings.iter().filter(hit).map(|_| line.to_owned()));
             }
             [subject, "next", ..] => {
                 let words = line.split_once(" next ").unwrap().1;
-                let said = |f: &Finding| shown_subject(f) == *subject && f.next.contains(words);
+                let said = |f: &ToldFinding| shown_subject(f) == *subject && f.next.contains(words);
                 if !findings.iter().any(said) {
                     wrong.push(format!("nobody says: {line}"));
                 }
             }
             [subject, "says", ..] => {
                 let words = line.split_once(" says ").unwrap().1;
-                let said = |f: &Finding| shown_subject(f) == *subject && f.says.contains(words);
+                let said = |f: &ToldFinding| shown_subject(f) == *subject && f.says.contains(words);
                 if !findings.iter().any(said) {
                     wrong.push(format!("nobody says: {line}"));
                 }
@@ -282,7 +208,7 @@ fn check(yard: &Yard, findings: &[Finding], expected: &str) -> Vec<String> {
     wrong
 }
 
-fn check_more(yard: &Yard, found: &Finding, more: &str) -> Option<String> {
+fn check_more(yard: &Yard, found: &ToldFinding, more: &str) -> Option<String> {
     let (key, list) = more.split_once('=').expect("jobs=… or facts=…");
     let is = match key {
         "jobs" => found.jobs.join(","),
@@ -298,13 +224,13 @@ fn check_more(yard: &Yard, found: &Finding, more: &str) -> Option<String> {
 }
 
 /// Devices are named by their names in a story.
-fn shown_subject(finding: &Finding) -> String {
+fn shown_subject(finding: &ToldFinding) -> String {
     let names = ["lap-a", "lap-b", "lap-c", "depot"];
     let named = names.iter().find(|n| common::key_of(n).to_string() == finding.subject);
     named.map_or_else(|| finding.subject.clone(), |n| (*n).to_owned())
 }
 
-fn state(finding: &Finding) -> String {
+fn state(finding: &ToldFinding) -> String {
     let word = |v: serde_json::Value| v.as_str().unwrap_or_default().to_owned();
     let json = serde_json::to_value(finding).unwrap();
     ["severity", "standing", "status"]
@@ -312,8 +238,8 @@ fn state(finding: &Finding) -> String {
         .join(" ")
 }
 
-fn table(findings: &[Finding]) -> String {
-    let line = |f: &Finding| {
+fn table(findings: &[ToldFinding]) -> String {
+    let line = |f: &ToldFinding| {
         format!(
             "   {} {} {}\n      {}\n      {}",
             f.rule,

@@ -143,7 +143,7 @@ pub fn wait_verdict(requirement: &Requirement, from: &Fact, to: &Fact, uncertain
     let slack_us = i128::from(uncertainty_us.max(0));
     let seconds = |us: i128| gladhand_facts::measure::Exact::new(us, 1_000_000);
     let (low, high) = (seconds(waited_us - slack_us), seconds(waited_us + slack_us));
-    let shown = Measure::new(seconds(waited_us), gladhand_facts::measure::Unit::Second);
+    let shown = Measure::of_seconds(seconds(waited_us));
     if band.holds_all(low, high) {
         Verdict::Passes
     } else if band.touches(low, high) {

@@ -11,7 +11,7 @@ use std::sync::LazyLock;
 static STANDARD: LazyLock<Standard> = LazyLock::new(Standard::built_in);
 
 fn inch(of_1024: i64) -> Measure {
-    Measure::ratio(of_1024, 1024, Unit::Inch)
+    Measure::ratio(of_1024, 1024, Unit::Inch).unwrap()
 }
 
 fn exact_inch(numerator: i128, denominator: i128) -> Exact {

@@ -114,7 +114,8 @@ impl World {
         };
         for finding in left {
             let mut names: BTreeSet<&str> = finding.jobs.iter().map(String::as_str).collect();
-            names.extend([finding.subject.as_str(), finding.id.as_str()]);
+            let subject = finding.subject.text();
+            names.extend([subject.as_ref(), finding.id.as_str()]);
             for fact in &finding.facts {
                 names.extend(self.texts.get(fact).into_iter().flat_map(|text| words(text)));
             }

@@ -6,7 +6,8 @@ use std::sync::{Arc, OnceLock};
 use gladhand_facts::{DeviceKey, Fact, LogId, Place, Stamp, VersionVector};
 use gladhand_reconcile::timeline::Detail;
 use gladhand_reconcile::{
-    ClockReading, Clocks, Filter, MemoryFacts, RecordedFact, Report, World, clearance, judge_all, timeline,
+    ClockReading, Clocks, DeviceNames, Filter, MemoryFacts, RecordedFact, Report, World, clearance, describe,
+    judge_all, timeline,
 };
 use gladhand_trade::Standard;
 
@@ -79,10 +80,12 @@ fn answer(facts: &MemoryFacts, clocks: &Clocks, vector: &VersionVector) -> Strin
         clocks,
     };
     let findings = judge_all(&world);
+    let names = DeviceNames::default();
     for finding in &findings {
-        assert!(!finding.says.is_empty() && !finding.next.is_empty(), "{finding:?}");
+        let told = describe(finding, &names);
+        assert!(!told.says.is_empty() && !told.next.is_empty(), "{finding:?}");
     }
-    let report = Report::make(&world, &findings, &Filter::default(), vector);
+    let report = Report::make(&world, &names, &findings, &Filter::default(), vector);
     serde_json::to_string(&(findings, report)).unwrap()
 }
 
@@ -101,9 +104,13 @@ pub fn holds(facts: &[Fact]) {
     }
     let shared: Vec<Arc<RecordedFact>> = made.into_iter().map(Arc::new).collect();
     let clocks = Clocks::unmeasured();
-    let full = timeline(&forward, &clocks, &shared, Detail::Full);
+    let names = DeviceNames::default();
+    let full = timeline(&forward, &names, &clocks, &shared, Detail::Full);
     assert_eq!(full.len(), shared.len());
-    assert_eq!(timeline(&forward, &clocks, &shared, Detail::Counts).len(), shared.len());
+    assert_eq!(
+        timeline(&forward, &names, &clocks, &shared, Detail::Counts).len(),
+        shared.len()
+    );
     let world = World {
         facts: &forward,
         standard: standard(),

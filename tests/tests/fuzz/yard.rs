@@ -101,7 +101,7 @@ impl Node {
 
     pub fn take_in(&mut self, frame: &Frame) -> Vec<GateError> {
         let hash_of = |log: &LogId, seq: u64| self.entries.get(&(*log, seq)).map(|b| entry::hash(log, b));
-        let incoming = self.book.admit(frame, NOW_US, &hash_of);
+        let incoming = self.book.admit(frame, &hash_of);
         self.keep(incoming.new);
         incoming.refused
     }

@@ -7,6 +7,7 @@ mod figures;
 mod inbox;
 mod life;
 mod network;
+mod other_user;
 mod peers;
 mod status;
 

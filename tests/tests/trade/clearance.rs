@@ -190,7 +190,7 @@ fn blocked_then_sealed_then_stood_down() {
         down.out
     );
     assert_eq!(mara.json("clearance M01")["record"], json!([]));
-    assert_eq!(mara.json("job next"), json!([]));
+    assert_eq!(mara.json("job next")["jobs"], json!([]));
 }
 
 #[test]
@@ -282,7 +282,7 @@ fn people_who_disagree_on_the_wall_get_no_answer_but_both_values_and_names() {
         (&torn[0]["field"], torn[0]["values"].as_array().unwrap().len()),
         (&json!("wall"), 2)
     );
-    assert_eq!(mara.json("job next")[0]["waits"][0]["for"], json!("fields"));
+    assert_eq!(mara.json("job next")["jobs"][0]["waits"][0]["for"], json!("fields"));
     let told = mara.good("check M01 hole-cut --ok");
     assert!(told.tells("The wall was not cleared for a cut"), "{}", told.err);
 

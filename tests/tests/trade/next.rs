@@ -7,7 +7,7 @@ use crate::yard::{AtWork, Yard};
 
 /// The row of a job.
 fn row(home: &Home, job: &str) -> Value {
-    let rows = home.json("job next");
+    let rows = home.json("job next")["jobs"].clone();
     let found = rows.as_array().unwrap().iter().find(|r| r["job"] == json!(job));
     found.unwrap_or_else(|| panic!("{job} is not in {rows}")).clone()
 }
@@ -94,7 +94,7 @@ fn one_job_from_its_opening_to_its_sign_off() {
     assert_eq!(waits(&mara, "M01"), ["sign-off"]);
     let signed = mara.good("sign-off M01");
     assert_eq!(signed.err, "", "nothing stands against it");
-    assert_eq!(mara.json("job next"), json!([]));
+    assert_eq!(mara.json("job next")["jobs"], json!([]));
     assert_eq!(mara.open_findings(), [] as [&str; 0]);
 }
 
@@ -176,7 +176,7 @@ fn own_jobs_come_first_and_the_longest_wait_leads() {
     ilse.good("job I-hers --trailer 6 --assigned mara");
     yard.carry(&ilse, &mara);
 
-    let rows = mara.json("job next");
+    let rows = mara.json("job next")["jobs"].clone();
     let order: Vec<(&str, bool)> = rows
         .as_array()
         .unwrap()

@@ -265,7 +265,7 @@ impl Stage {
         let found = node
             .findings()?
             .into_iter()
-            .find(|f| f.rule == rule && f.subject == subject);
+            .find(|f| f.rule == rule && f.subject.text() == subject);
         let found =
             found.ok_or_else(|| Failure::failed(format!("no finding {rule} on {subject} is here to be settled")))?;
         let word = |key: &str| fact.get(key).and_then(Value::as_str).unwrap_or("").to_owned();
@@ -299,7 +299,8 @@ impl Stage {
             .unwrap_or_default();
         let mut want: Vec<_> = listed.iter().map(key).collect();
         let mut node = self.open(device)?;
-        let found = serde_json::to_value(node.findings()?).map_err(Failure::failed)?;
+        let found = node.findings()?;
+        let found = serde_json::to_value(node.told(&found, None)).map_err(Failure::failed)?;
         node.close()?;
         let mut got: Vec<_> = found.as_array().into_iter().flatten().map(key).collect();
         want.sort();

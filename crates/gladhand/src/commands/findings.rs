@@ -1,6 +1,6 @@
 //! `findings`: what the merged facts contradict.
 
-use gladhand_reconcile::{Finding, Severity, Status};
+use gladhand_reconcile::{Severity, Status, ToldFinding};
 
 use super::history::AskedMoment;
 use super::{Context, resolve};
@@ -17,10 +17,11 @@ pub fn findings(context: &Context, args: &cli::Findings) -> Outcome {
     }
     let moment = args.as_known_by.as_deref().map(|given| AskedMoment::read(&node, given));
     let moment = moment.transpose()?;
-    let mut found = match &moment {
+    let found = match &moment {
         Some(moment) => node.findings_at(&moment.past)?,
         None => node.findings()?,
     };
+    let mut found = node.told(&found, moment.as_ref().map(|moment| &moment.past));
     node.close()?;
     if let Some(moment) = &moment {
         show::aside(&moment.words());
@@ -47,7 +48,7 @@ pub fn findings(context: &Context, args: &cli::Findings) -> Outcome {
 }
 
 /// `2 open stops, 1 open ask; 1 settled, 1 cleared`
-pub fn tally(found: &[Finding]) -> String {
+pub fn tally(found: &[ToldFinding]) -> String {
     if found.is_empty() {
         return "no findings".into();
     }

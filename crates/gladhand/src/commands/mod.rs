@@ -19,7 +19,6 @@ pub(crate) mod setup;
 pub(crate) mod standard;
 pub(crate) mod status;
 pub(crate) mod sync;
-mod trade;
 pub(crate) mod verify;
 
 pub(crate) use context::open_patiently;

@@ -6,14 +6,18 @@
 
 use std::path::{Path, PathBuf};
 
+use gladhand_answers::advice::quoted;
+use gladhand_answers::error::ResolveError;
+use gladhand_answers::receipt;
+use gladhand_answers::resolve::{self, Handle};
+use gladhand_answers::text;
+use gladhand_answers::told::{self, Before};
 use gladhand_facts::Fact;
 use gladhand_reconcile::JobView;
 use serde_json::{Map, Value};
 
 use super::record::receipt_line;
-use super::trade::handle::{self, Handle};
-use super::trade::told::{self, Before};
-use super::{Context, next, resolve};
+use super::{Context, next};
 use crate::cli::{
     CheckArgs, Common, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs, SettingsArgs,
 };
@@ -61,7 +65,7 @@ impl FactDraft {
     /// The job that the fact is about, if one was named.
     fn put_named_job(&mut self, node: &Node, given: Option<&str>) -> Result<(), Failure> {
         if let Some(given) = given {
-            self.put_job(handle::job(node, given)?);
+            self.put_job(resolve::handle(node, given)?);
         }
         Ok(())
     }
@@ -205,12 +209,12 @@ fn job_handle(node: &Node, args: &JobArgs) -> Result<Option<Handle>, Failure> {
     let handle = if args.new {
         new_handle(node, given)?
     } else {
-        handle::job(node, given)?
+        resolve::handle(node, given)?
     };
     if handle.known && silent {
         let hint = format!(
             "`gladhand history --job {}` shows what is known of it.",
-            handle::quoted(&handle.job)
+            quoted(&handle.job)
         );
         return Err(Failure::bad_input(format!("nothing to set on job {}", handle.job)).hint(hint));
     }
@@ -233,7 +237,7 @@ fn new_handle(node: &Node, given: &str) -> Result<Handle, Failure> {
             Failure::bad_input(format!("job {job} is open here already")).hint("Leave out --new to set its fields.")
         );
     }
-    if job.is_empty() || job == handle::LAST {
+    if job.is_empty() || job == resolve::LAST {
         return Err(Failure::bad_input(format!("a job cannot be called '{job}'")));
     }
     Ok(Handle {
@@ -274,7 +278,7 @@ pub fn check(context: &Context, args: CheckArgs) -> Outcome {
     let value = args.value.into_iter().chain(seen).collect::<Vec<_>>().join(" ");
     let mut node = context.open()?;
     let mut draft = FactDraft::new("check", args.common);
-    draft.put_job(handle::job(&node, &job)?);
+    draft.put_job(resolve::handle(&node, &job)?);
     draft.put("check", Some(check));
     draft.put("value", Some(value).filter(|v| !v.trim().is_empty()));
     draft.put("unit", args.unit);
@@ -318,7 +322,7 @@ pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
     let [job, state] = all_placed(args.words, [("job", args.job), ("state", args.state)])?;
     let mut node = context.open()?;
     let mut draft = FactDraft::new("proof", args.common);
-    draft.put_job(handle::job(&node, &job)?);
+    draft.put_job(resolve::handle(&node, &job)?);
     draft.put("state", Some(state));
     draft.put("taken_at", args.taken_at);
     draft.put_ok(args.ok, args.not_ok);
@@ -339,7 +343,7 @@ pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
     let [job] = all_placed(args.words, [("job", args.job)])?;
     let mut node = context.open()?;
     let mut draft = FactDraft::new(kind, args.common);
-    draft.put_job(handle::job(&node, &job)?);
+    draft.put_job(resolve::handle(&node, &job)?);
     draft.put("why", args.why);
     record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
@@ -363,9 +367,8 @@ pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
     let [finding] = all_placed(args.words, [("finding", args.finding)])?;
     let mut node = context.open()?;
     let ids: Vec<String> = node.findings()?.into_iter().map(|f| f.id).collect();
-    let finding = resolve::pick("finding", finding.trim(), &ids)?.ok_or_else(|| {
-        Failure::bad_input(format!("no finding '{finding}' is known here")).hint("`gladhand findings` lists them.")
-    })?;
+    let found = resolve::pick("finding", finding.trim(), &ids)?;
+    let finding = found.ok_or(ResolveError::NoFinding(finding))?;
     let mut draft = FactDraft::new("ruling", args.common);
     draft.put("finding", Some(finding));
     draft.put("ruling", Some(args.ruling));
@@ -387,13 +390,25 @@ fn record(context: &Context, node: &mut Node, mut draft: FactDraft, folder: &Pat
         show::aside(&format!("gladhand: {warning}"));
     }
     for receipt in node.record(vec![fact])? {
-        show::line(&receipt_line(context.json, &node.config().name, &receipt, None))?;
-        match told::after(node, &receipt, draft.before) {
-            Ok(said) if said.is_empty() => {}
-            Ok(said) => show::aside(said.trim_end()),
+        let told = told::told(node, &receipt, draft.before);
+        let mut answer = receipt::receipt(&node.config().name, &receipt);
+        answer.told = told.as_ref().ok().cloned();
+        show::line(&receipt_line(answer, context.json)?)?;
+        match told {
+            Ok(told) => show_told(&told),
             // The receipt is out and stays good.
-            Err(e) => show::aside(&format!("What is known against it could not be read. {e}")),
+            Err(e) => show::aside(&format!(
+                "What is known against it could not be read. {}",
+                Failure::from(e)
+            )),
         }
     }
     Ok(())
+}
+
+fn show_told(told: &told::Told) {
+    let said = text::told::told(told, text::Page::default());
+    if !said.is_empty() {
+        show::aside(said.trim_end());
+    }
 }

@@ -4,15 +4,16 @@ use std::fs::File;
 use std::io::BufReader;
 use std::path::{Path, PathBuf};
 
-use gladhand_facts::{Fact, Kind};
+use gladhand_answers::receipt::{self, Receipt};
+use gladhand_answers::{Versioned, text};
 
 use super::Context;
 use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
+use gladhand_node::NodeAccess;
 use gladhand_node::input::Format;
 use gladhand_node::intake::{self, Listener, Source, Stopped, Tally};
-use gladhand_node::{NodeAccess, Receipt, Taken};
 
 /// Records the facts of files or stdin.
 pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
@@ -98,15 +99,11 @@ struct Teller<'a> {
 impl Listener for Teller<'_> {
     type Stop = Failure;
 
-    fn recorded(&mut self, receipts: &[(u64, Receipt)]) -> Result<(), Failure> {
+    fn recorded(&mut self, receipts: &[(u64, gladhand_node::Receipt)]) -> Result<(), Failure> {
         let mut out = String::new();
         for (number, receipt) in receipts {
-            out.push_str(&receipt_line(
-                self.json,
-                &self.device,
-                receipt,
-                Some((self.name, *number)),
-            ));
+            let receipt = receipt::receipt(&self.device, receipt).from_line(self.name, *number);
+            out.push_str(&receipt_line(receipt, self.json)?);
             out.push('\n');
         }
         show::print(&out)
@@ -124,62 +121,13 @@ impl Listener for Teller<'_> {
     }
 }
 
-/// A receipt as a line.
-pub fn receipt_line(json: bool, device: &str, receipt: &Receipt, source: Option<(&str, u64)>) -> String {
-    let Receipt { fact, place, taken } = receipt;
-    let word = if *taken == Taken::Recorded {
-        "recorded"
-    } else {
-        "already"
-    };
-    if json {
-        let mut object = serde_json::json!({
-            "receipt": word, "fact": fact.id(), "kind": fact.kind().name(), "job": fact.text("job"),
-            "device": device, "log": place.log, "seq": place.seq, "index": place.index,
-        });
-        if let (Some((file, line)), Some(map)) = (source, object.as_object_mut()) {
-            map.insert("file".into(), file.into());
-            map.insert("line".into(), line.into());
-        }
-        return object.to_string();
+/// A receipt as a line, of JSON or for reading.
+///
+/// # Errors
+/// When it cannot be written as JSON.
+pub fn receipt_line(receipt: Receipt, as_json: bool) -> Result<String, Failure> {
+    if as_json {
+        return serde_json::to_string(&Versioned::new(receipt)).map_err(Failure::failed);
     }
-    let id: String = fact.id().to_string().chars().take(12).collect();
-    format!("{word:<8}  {id}  {:>5}.{:<3} {}", place.seq, place.index, summary(fact))
-}
-
-/// The keys that [`summary`] tells of a fact of this kind, beside its job and whether it is ok.
-pub fn summary_keys(kind: &Kind) -> &'static [&'static str] {
-    match kind {
-        Kind::Job => &["trailer", "fleet", "tracker", "camera", "wall", "load", "thickness"],
-        Kind::Scan => &["what", "code"],
-        Kind::Check => &["check", "value", "unit"],
-        Kind::Link | Kind::Unlink => &["camera", "tracker", "why"],
-        Kind::Settings => &["tracker", "state"],
-        Kind::Proof => &["state"],
-        Kind::Stock => &["camera", "tracker", "fleet"],
-        Kind::Note => &["text"],
-        Kind::Ruling => &["finding", "ruling", "why"],
-        Kind::SignOff => &[],
-        Kind::StandDown => &["why"],
-        Kind::Other(_) => &["camera", "tracker", "trailer", "text"],
-    }
-}
-
-/// What a fact says, in a few words.
-pub fn summary(fact: &Fact) -> String {
-    let text = |key: &str| fact.text(key).map(std::borrow::Cow::into_owned);
-    let mut words = vec![fact.kind().name().to_owned()];
-    words.extend(text("job"));
-    for key in summary_keys(fact.kind()) {
-        match fact.get(key) {
-            Some(serde_json::Value::String(_)) | None => words.extend(text(key)),
-            Some(value) => words.push(value.to_string()),
-        }
-    }
-    match fact.flag("ok") {
-        Some(true) => words.push("ok".into()),
-        Some(false) => words.push("not ok".into()),
-        None => {}
-    }
-    words.join(" ")
+    Ok(text::receipt::line(&receipt))
 }

@@ -133,6 +133,20 @@ mod tests {
         assert_eq!(of(&home), home.join("control.sock"));
     }
 
+    /// A client trusts no socket in a folder that another user owns, and no daemon opens one there.
+    #[test]
+    fn a_folder_of_another_user_is_not_ours() {
+        let dir = tempfile::tempdir().unwrap();
+        let theirs = home(dir.path(), "theirs", 0o700);
+        if std::os::unix::fs::chown(&theirs, Some(65_534), None).is_err() {
+            println!("skipped: to give a folder to another user takes root");
+            return;
+        }
+        assert!(!is_ours(&theirs.join(IN_HOME)));
+        assert!(!claim(&theirs).unwrap().starts_with(&theirs));
+        remove_stale(&theirs);
+    }
+
     #[test]
     fn a_long_or_open_home_has_it_elsewhere_and_says_where() {
         let dir = tempfile::tempdir().unwrap();

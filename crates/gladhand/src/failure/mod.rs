@@ -2,6 +2,7 @@
 //!
 //! Libraries have error enums; only here do they become sentences. The exit codes are the contract's.
 
+mod answer_errors;
 mod node_errors;
 
 use std::fmt;

@@ -18,7 +18,7 @@ impl Book {
     /// runs that had seen it.
     ///
     /// `held_hash` gives the hash of an entry that is held, for telling what is known from what contradicts it.
-    pub fn admit(&self, frame: &Frame, now_us: i64, held_hash: HashOf<'_>) -> Incoming {
+    pub fn admit(&self, frame: &Frame, held_hash: HashOf<'_>) -> Incoming {
         let mut incoming = Incoming::default();
         let mut good: BTreeMap<LogId, Checked> = BTreeMap::new();
         for run in &frame.runs {
@@ -36,17 +36,11 @@ impl Book {
             good.remove(&log);
             incoming.refused.push(error);
         }
-        let mut stamp = self.clock;
         for run in frame.runs.iter() {
             let Some(checked) = good.remove(&run.log) else { continue };
             incoming.entries += checked.entries.len() as u64;
-            let foreign = checked.growth.stamp;
-            stamp = stamp
-                .merge(foreign, now_us, gladhand_facts::stamp::MAX_AHEAD_US)
-                .unwrap_or(stamp);
             checked.hand_over(run, &mut incoming.new);
         }
-        incoming.new.effects.stamp = stamp;
         incoming
     }
 

@@ -3,7 +3,7 @@
 use std::io::BufRead;
 
 use gladhand_facts::fact::MAX_LINE_BYTES;
-use gladhand_facts::strict;
+use gladhand_facts::unique_keys;
 use serde_json::{Map, Value};
 
 use super::line::{InputLine, bounded_line, shown};
@@ -41,5 +41,5 @@ fn object(bytes: &[u8], total: usize) -> Result<Map<String, Value>, String> {
     }
     let text =
         std::str::from_utf8(bytes).map_err(|e| format!("not UTF-8 at byte {} of the line", e.valid_up_to() + 1))?;
-    strict::object(text.trim()).map_err(|e| e.to_string().replace("line 1 ", ""))
+    unique_keys::object(text.trim()).map_err(|e| e.to_string().replace("line 1 ", ""))
 }

@@ -1,12 +1,12 @@
-//! Where everything goes: a row for each mark, a column for each lane, lines between them.
+//! Positions: a row for each mark, a column for each lane, lines between them.
 
 use std::collections::BTreeMap;
 
 use gladhand_facts::Place;
 
 use super::routes::{End, MEETING_BELOW, Route, TIE_BELOW, Ways};
-use super::{Clash, Mark, Scene, Shape};
-use crate::order::{self, Stands};
+use super::scene::{Clash, Mark, Scene, Shape};
+use crate::order::{self, Placed};
 
 /// The left margin, in which the times stand.
 pub(super) const LEFT: u32 = 96;
@@ -133,7 +133,7 @@ fn lane_width(scene: &Scene) -> u32 {
     wanted.clamp(LANE.0, LANE.1)
 }
 
-/// Facts keep their order and their numbers. A sighting comes as soon as everything that it had seen is there.
+/// Facts keep their order and their numbers. A sighting comes right after the last fact that it had seen.
 fn rows(scene: &Scene) -> Vec<(Option<usize>, &Mark)> {
     let logs = order::by_log(&scene.sightings);
     let slot = |sighting: &Mark| {

@@ -30,7 +30,7 @@ pub(super) type Route = Vec<(u32, u32)>;
 pub(super) struct Ways(BTreeMap<usize, Vec<Vec<(u32, u32)>>>);
 
 impl Ways {
-    /// The corners of a line between two marks of which the second stands lower.
+    /// The corners of a line from a mark to a lower one.
     pub(super) fn route(&mut self, from: End, to: End, below: u32) -> Route {
         let into = (to.x.saturating_sub(to.room), to.y);
         if from.lane == to.lane {
@@ -49,7 +49,7 @@ impl Ways {
         ]
     }
 
-    /// A way beside the lane of `to` that nobody uses from `top` down to it.
+    /// A way beside the lane of `to` that is free from `top` down to it.
     fn beside(&mut self, to: End, top: u32) -> u32 {
         let ways = self.0.entry(to.lane).or_insert_with(|| vec![Vec::new(); WAYS]);
         let is_free = |way: &&mut Vec<(u32, u32)>| way.iter().all(|(from, upto)| to.y + 4 < *from || *upto + 4 < top);

@@ -8,8 +8,8 @@ use std::fmt::Write as _;
 
 use super::layout::{LEFT, LETTER, Layout, ROW, Spot, TOP, Tied};
 use super::routes::Route;
-use super::{Lane, Scene, Shape, entity};
-use crate::finding::Standing;
+use super::scene::{Lane, Scene, Shape};
+use crate::words::picture as words;
 
 /// Lines of the key below the picture are so long at most, in letters.
 const KEY_LETTERS: usize = 110;
@@ -19,8 +19,11 @@ const KEY_ROW: u32 = 18;
 const RIGHT: u32 = 16;
 
 pub(super) fn write(scene: &Scene, layout: &Layout<'_>) -> String {
-    let told = told(scene, layout);
-    let id = format!("gh{}", blake3::hash(told.as_bytes()).to_hex().get(..8).unwrap_or("0"));
+    let description = description(scene, layout);
+    let id = format!(
+        "gh{}",
+        blake3::hash(description.as_bytes()).to_hex().get(..8).unwrap_or("0")
+    );
     let key = key(layout);
     let narrow = LEFT + scene.lanes.len() as u32 * layout.lane_width + RIGHT;
     let key_width = (key.iter().map(|l| l.chars().count()).max().unwrap_or(0) as f64 * LETTER) as u32 + 60;
@@ -32,7 +35,7 @@ pub(super) fn write(scene: &Scene, layout: &Layout<'_>) -> String {
          <title id=\"{id}-t\">{}</title>\n<desc id=\"{id}-d\">{}</desc>\n\
          <rect width=\"{width}\" height=\"{height}\" fill=\"#fff\"/>\n",
         escaped(&scene.title),
-        escaped(&told),
+        escaped(&description),
     );
     put(&mut out, &text(16, 28, 16, "bold", &scene.title));
     scene
@@ -182,9 +185,9 @@ fn signs(top: u32) -> String {
         top - 14
     );
     for (x, row, sign, says) in [
-        (22, row1, Shape::Dot, "a fact"),
-        (112, row1, Shape::Square, "the end of a job"),
-        (262, row1, Shape::Diamond, "an entry that had newly seen something"),
+        (22, row1, Shape::Dot, words::FACT),
+        (112, row1, Shape::Square, words::END_OF_JOB),
+        (262, row1, Shape::Diamond, words::SIGHTING),
     ] {
         out.push_str(&shape(x, row, sign));
         out.push_str(&text(x + 12, row + 4, 11, "normal", says));
@@ -197,10 +200,7 @@ fn signs(top: u32) -> String {
         row2 + 4
     )
     .ok();
-    for (x, says) in [
-        (50, "had been seen by then, with all before"),
-        (352, "facts that contradict each other, ringed"),
-    ] {
+    for (x, says) in [(50, words::SEEN), (352, words::CLASH)] {
         out.push_str(&text(x, row2 + 4, 11, "normal", says));
     }
     out
@@ -226,47 +226,29 @@ fn key(layout: &Layout<'_>) -> Vec<String> {
 }
 
 fn finding(tied: &Tied<'_>) -> String {
-    let severity = tied.clash.severity.word();
-    let standing = match tied.clash.standing {
-        Standing::None => String::new(),
-        standing => format!(", {}", standing.word()),
-    };
-    format!("{} ({severity}{standing}): {}", tied.clash.rule, tied.clash.says)
+    let clash = tied.clash;
+    words::finding(&clash.rule, clash.severity, clash.standing, &clash.says)
 }
 
-/// The whole picture in sentences, for whoever cannot see it.
-fn told(scene: &Scene, layout: &Layout<'_>) -> String {
+/// The whole picture in sentences, for readers who cannot see it.
+fn description(scene: &Scene, layout: &Layout<'_>) -> String {
     let name = |lane: usize| scene.lanes.get(lane).map_or("", |l| l.name.as_str());
-    let lane = |l: &Lane| match l.clock.as_str() {
-        "" => l.name.clone(),
-        clock => format!("{} ({clock})", l.name),
-    };
-    let lanes: Vec<String> = scene.lanes.iter().map(lane).collect();
-    let mut told = format!("{}. Lanes: {}.", scene.title, lanes.join("; "));
+    let lanes = scene.lanes.iter().map(|l| (l.name.as_str(), l.clock.as_str()));
+    let mut out = words::lanes(&scene.title, lanes);
     for (i, spot) in layout.spots.iter().enumerate() {
-        let number = spot.number.map_or_else(String::new, |n| format!("{n}, "));
         let what = format!("{}, {}", spot.mark.label, spot.mark.small);
-        write!(told, " {number}{} at {}: {what}", name(spot.lane), spot.mark.at).ok();
+        out.push_str(&words::mark(spot.number, name(spot.lane), &spot.mark.at, &what));
         let met = layout.meetings.iter().filter(|(_, to)| *to == i);
         for from in met.filter_map(|(from, _)| layout.spots.get(*from)) {
-            let upto = from.number.map_or_else(String::new, |n| format!(" up to {n}"));
-            write!(told, "; seen what {} wrote{upto}", name(from.lane)).ok();
+            out.push_str(&words::had_seen(name(from.lane), from.number));
         }
-        told.push('.');
+        out.push('.');
     }
     for tied in &layout.clashes {
         let numbers = tied.spots.iter().filter_map(|i| layout.spots.get(*i)?.number);
-        let numbers: Vec<String> = numbers.map(|n| n.to_string()).collect();
-        write!(
-            told,
-            " Finding {}, of {}: {}",
-            tied.letter,
-            numbers.join(", "),
-            finding(tied)
-        )
-        .ok();
+        out.push_str(&words::clash(&tied.letter, numbers, &finding(tied)));
     }
-    told
+    out
 }
 
 /// At most so many letters; what is cut off is in the title of the mark.
@@ -290,4 +272,16 @@ fn escaped(text: &str) -> String {
         }
     }
     out
+}
+
+/// How a character that means something in markup is written there as itself.
+pub fn entity(c: char) -> Option<&'static str> {
+    match c {
+        '&' => Some("&amp;"),
+        '<' => Some("&lt;"),
+        '>' => Some("&gt;"),
+        '"' => Some("&quot;"),
+        '\'' => Some("&#39;"),
+        _ => None,
+    }
 }

@@ -1,9 +1,12 @@
 //! Small yards drawn: who is tied to whom, what is said in words, and that no text breaks out.
 
-use gladhand_facts::{DeviceKey, LogId};
+use gladhand_facts::{DeviceKey, LogId, Place, Stamp};
 use proptest::prelude::*;
 
+use std::sync::Arc;
+
 use super::*;
+use crate::finding::{Severity, Standing};
 
 fn log(n: u8) -> LogId {
     LogId {

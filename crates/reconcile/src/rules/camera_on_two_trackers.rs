@@ -1,12 +1,13 @@
 //! A camera has live links to two or more trackers.
 //!
-//! Standing: see [`double_tie`].
+//! Standing: see [`double_link`].
 
-use super::Rule;
-use super::double_tie::{self, End};
-use crate::finding::Draft;
-use crate::judge::{Case, World};
+use super::double_link::{self, End};
+use super::rule::Rule;
+use crate::draft::Draft;
+use crate::reason::Reason;
 use crate::subject::Class;
+use crate::world::{Case, World};
 
 pub(super) struct CameraOnTwoTrackers;
 
@@ -21,10 +22,9 @@ impl Rule for CameraOnTwoTrackers {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let end = End {
-            this: "camera",
-            other: "tracker",
             far: |tie| &tie.tracker,
+            reason: Reason::CameraOnTwoTrackers,
         };
-        double_tie::judge(world, case, end)
+        double_link::judge(world, case, end)
     }
 }

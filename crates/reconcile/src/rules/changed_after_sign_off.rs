@@ -1,23 +1,26 @@
 //! A link, unlink or settings fact touches the job's pair after its sign-off and the job was not signed again.
 //!
-//! After = it had seen the sign-off, or neither had seen the other and it is certainly later by corrected time. Signed
-//! again is only what had seen the change: a signature does not answer for what the signer could not know.
+//! After = it had seen the sign-off, or neither had seen the other and it is certainly later by corrected time. Only a sign-off
+//! that had seen the change counts as signing again: a signature does not answer for what the signer could not know.
 //!
-//! Standing: the change clashes with the sign-off. `aware` when whoever changed had the sign-off in view, `unaware` when only the
-//! clocks tell that it came later.
+//! Standing: the change clashes with the sign-off. `aware` when the recorder of the change had the sign-off in view, `unaware` when
+//! only the clocks show that it came later.
 
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::{FactLabel, FactRef};
+use crate::reason::sign_off::{Change, ChangedPair, Resolution};
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::{Class, Subject};
-use crate::words::{deed, deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct ChangedAfterSignOff;
 
@@ -32,18 +35,14 @@ impl Rule for ChangedAfterSignOff {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        let changes = changes(world, job);
         let signed_again = |x: &Arc<RecordedFact>| job.sign_offs.iter().any(|s| x.happens_before(s));
-        let (over, open): (Vec<_>, Vec<_>) = changes.into_iter().partition(signed_again);
-        let told = if open.is_empty() { &over } else { &open };
-        let before = |s: &&Arc<RecordedFact>| told.iter().any(|x| world.clocks.follows(x, s));
-        let signed: Vec<_> = job.sign_offs.iter().filter(before).cloned().collect();
-        let mended_by = if open.is_empty() {
-            job.latest_sign_offs()
+        let (over, open): (Vec<_>, Vec<_>) = changes(world, job).into_iter().partition(signed_again);
+        let (changes, resolved_by) = if open.is_empty() {
+            (over, job.latest_sign_offs())
         } else {
-            job.stand_downs_after_all()
+            (open, job.stand_downs_after_all())
         };
-        draft(world, job, &latest(&signed), told, mended_by)
+        draft(world, job, &changes, &resolved_by)
     }
 }
 
@@ -62,51 +61,36 @@ fn changes(world: &World<'_>, job: &JobView) -> Vec<Arc<RecordedFact>> {
 fn draft(
     world: &World<'_>,
     job: &JobView,
-    signed: &[Arc<RecordedFact>],
     changes: &[Arc<RecordedFact>],
-    mended_by: Vec<Arc<RecordedFact>>,
+    resolved_by: &[Arc<RecordedFact>],
 ) -> Option<Draft> {
-    let sign_off = signed.first()?;
-    let each = changes.iter().map(|x| describe(world, x));
-    let awareness = Awareness::between(signed, changes);
-    let (job_name, by) = (&job.job, deed(world, sign_off));
-    let body = format!(
-        "After job {job_name} was signed off by {by}, its pair was changed: {}{}",
-        listed(each),
-        awareness.describe(world)
-    );
-    let draft = Draft::new(Severity::Ask, [job.job.clone()])
-        .by([signed, changes, &mended_by].concat())
-        .standing(awareness.standing());
-    if mended_by.is_empty() {
-        return Some(draft.open(
-            format!("{body}; nobody who knew of that signed the job off again."),
-            "Check that camera and tracker still work together, take a new proof picture, then sign off again.",
-        ));
-    }
-    let signed_again = mended_by.iter().all(|w| w.is(&Kind::SignOff));
-    let end = if signed_again { "signed off again" } else { "stood down" };
-    Some(draft.cleared(format!(
-        "{body}; the job was {end} since by {}.",
-        deeds(world, &mended_by)
-    )))
+    let before = |s: &&Arc<RecordedFact>| changes.iter().any(|x| world.clocks.follows(x, s));
+    let signed: Vec<_> = job.sign_offs.iter().filter(before).cloned().collect();
+    let signed = latest(&signed);
+    let awareness = Awareness::between(&signed, changes);
+    let change = |x: &Arc<RecordedFact>| Change {
+        what: FactLabel::of(x),
+        fact: FactRef::timed(x, world.clocks),
+    };
+    let reason = Reason::ChangedAfterSignOff(ChangedPair {
+        sign_off: FactRef::timed(signed.first()?, world.clocks),
+        changes: changes.iter().map(change).collect(),
+        knowledge: awareness.knowledge(world),
+        resolution: resolution(resolved_by),
+    });
+    let draft = Draft::new(Severity::Ask, [job.job.clone()], reason)
+        .made_by([&signed, changes, resolved_by].concat())
+        .standing(awareness.standing())
+        .cleared(!resolved_by.is_empty());
+    Some(draft)
 }
 
-/// `unlink of C1 from T1 by …`, `settings live for T1 by …`.
-fn describe(world: &World<'_>, change: &RecordedFact) -> String {
-    let text = |key: &str| change.owned(key).unwrap_or_else(|| "?".to_owned());
-    let by = deed(world, change);
-    match change.fact.kind() {
-        Kind::Link => format!(
-            "link of camera {} to tracker {} by {by}",
-            text("camera"),
-            text("tracker")
-        ),
-        Kind::Unlink => format!(
-            "unlink of camera {} from tracker {} by {by}",
-            text("camera"),
-            text("tracker")
-        ),
-        _ => format!("settings {} for tracker {} by {by}", text("state"), text("tracker")),
-    }
+fn resolution(resolved_by: &[Arc<RecordedFact>]) -> Option<Resolution> {
+    let facts = FactRef::all(resolved_by);
+    let first = resolved_by.first()?;
+    Some(if first.is(&Kind::SignOff) {
+        Resolution::SignedAgain(facts)
+    } else {
+        Resolution::StoodDown(facts)
+    })
 }

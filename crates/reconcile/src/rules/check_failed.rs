@@ -10,16 +10,19 @@ use std::sync::Arc;
 
 use gladhand_trade::Requirement;
 
-use super::Rule;
-use super::signed::{self, Trouble, signed_off};
+use super::rule::Rule;
+use super::signed::{self, Fault};
 use crate::awareness::Awareness;
 use crate::checks::{Checks, Outcome, required};
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::sign_off::FailedCheck;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::words::{deed, listed};
+use crate::world::{Case, World};
 
 pub(super) struct CheckFailed;
 
@@ -34,36 +37,34 @@ impl Rule for CheckFailed {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+        signed::judge(world, job, Reason::CheckFailed, |sign_off| fault(world, job, sign_off))
     }
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
+fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<Vec<FailedCheck>>> {
     let checks = Checks::before(world, job, sign_off);
     let mut evidence = Vec::new();
-    let mut reasons = Vec::new();
+    let mut what = Vec::new();
     let mut severity = Severity::Ask;
     for state in required(world, job).into_iter().map(|r| checks.state(r)) {
         let Outcome::Failed(failed) = state.outcome else {
             continue;
         };
         severity = severity.max(severity_of(state.requirement, &failed));
-        let told = failed
-            .iter()
-            .map(|(fact, why)| format!("{why} ({})", deed(world, fact)));
-        reasons.extend(told);
-        evidence.extend(failed.into_iter().map(|(fact, _)| fact));
+        for (fact, why) in failed {
+            what.push(FailedCheck {
+                check: state.requirement.name().to_owned(),
+                why,
+                fact: FactRef::of(&fact),
+            });
+            evidence.push(fact);
+        }
     }
-    (!reasons.is_empty()).then(|| Trouble {
+    (!what.is_empty()).then(|| Fault {
         severity,
         awareness: Awareness::between(std::slice::from_ref(sign_off), &evidence),
         evidence,
-        says: format!(
-            "{} with a failed check: {}",
-            signed_off(world, job, sign_off),
-            listed(reasons)
-        ),
-        next: next(severity).to_owned(),
+        what,
     })
 }
 
@@ -74,12 +75,5 @@ fn severity_of(requirement: &Requirement, failed: &[(Arc<RecordedFact>, String)]
         Severity::Ask
     } else {
         Severity::Stop
-    }
-}
-
-fn next(severity: Severity) -> &'static str {
-    match severity {
-        Severity::Stop => "Put it right on the trailer, record the check again, then sign off again.",
-        _ => "Ask the office; record its approval, or put it right and record the check again, then sign off again.",
     }
 }

@@ -7,15 +7,21 @@
 
 use std::sync::Arc;
 
-use super::Rule;
-use super::signed::{self, Trouble, signed_off};
+use super::rule::Rule;
+use super::signed::{self, Fault};
 use crate::awareness::Awareness;
-use crate::checks::{CheckState, Checks, Outcome, required};
-use crate::finding::{Draft, Severity};
+use crate::checks::{Checks, Outcome, required};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::sign_off::{MissingCheck, MissingChecks};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
+use crate::world::{Case, World};
+
+/// The fields of a job that the required checks depend on.
+const FIELDS: [&str; 2] = ["wall", "load"];
 
 pub(super) struct CheckMissing;
 
@@ -30,41 +36,28 @@ impl Rule for CheckMissing {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+        signed::judge(world, job, Reason::CheckMissing, |sign_off| fault(world, job, sign_off))
     }
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
-    let checks = Checks::before(world, job, sign_off);
-    let missing: Vec<CheckState<'_>> = required(world, job)
-        .into_iter()
-        .map(|r| checks.state(r))
-        .filter(|s| matches!(s.outcome, Outcome::Missing(_)))
-        .collect();
-    let unknown = ["wall", "load"]
-        .into_iter()
-        .filter(|field| job.values(field).is_empty());
-    let unknown = unknown.map(|field| format!("{field} (not recorded)"));
-    let named: Vec<String> = unknown.chain(missing.iter().map(named)).collect();
-    let (count, list) = (named.len(), named.join(", "));
-    let checks = if count == 1 { "check" } else { "checks" };
-    (count > 0).then(|| Trouble {
+fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Option<Fault<MissingChecks>> {
+    let states = Checks::before(world, job, sign_off);
+    let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();
+    let mut checks = Vec::new();
+    for state in required(world, job).into_iter().map(|r| states.state(r)) {
+        if let Outcome::Missing(why) = state.outcome {
+            let check = state.requirement.name().to_owned();
+            checks.push(MissingCheck { check, why });
+            evidence.extend(state.facts);
+        }
+    }
+    let unknown = FIELDS.into_iter().filter(|field| job.values(field).is_empty());
+    let fields: Vec<String> = unknown.map(str::to_owned).collect();
+    let is_missing = !fields.is_empty() || !checks.is_empty();
+    is_missing.then_some(Fault {
         severity: Severity::Ask,
-        awareness: Awareness::Nothing,
-        evidence: missing.into_iter().flat_map(|s| s.facts).collect(),
-        says: format!(
-            "{} without {count} required {checks}: {list}",
-            signed_off(world, job, sign_off)
-        ),
-        next: format!("Do or confirm what is missing on the trailer, record it, then sign off again: {list}."),
+        awareness: Awareness::NoClash,
+        evidence,
+        what: MissingChecks { fields, checks },
     })
-}
-
-/// The name of the check, with the reason when something was recorded that cannot be read.
-fn named(state: &CheckState<'_>) -> String {
-    let name = state.requirement.name();
-    match &state.outcome {
-        Outcome::Missing(Some(why)) => format!("{name} (recorded, but {why})"),
-        _ => name.to_owned(),
-    }
 }

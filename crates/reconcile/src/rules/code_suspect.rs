@@ -4,8 +4,8 @@
 //! or it was scanned and not scanned otherwise later for the same job. When every use has been corrected, or the
 //! depot has put the code into the stock list since, the finding is cleared.
 //!
-//! Standing: the uses of the code clash with the stock entries of the codes that it resembles. `-` where a check character speaks: no
-//! other fact does.
+//! Standing: the uses of the code clash with the stock entries of the codes that it resembles. `-` where the check
+//! character alone decides.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -13,16 +13,19 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 use gladhand_trade::CodeVerdict;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::jobs_of_links;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::part::{CodeDoubt, CodeRole, SuspectCode, Suspicion};
 use crate::recorded_fact::RecordedFact;
 use crate::register;
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
-use crate::words::{deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct CodeSuspect;
 
@@ -37,32 +40,26 @@ impl Rule for CodeSuspect {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let code = case.subject.text();
-        let doubts: Vec<Doubt> = ROLES
-            .iter()
-            .filter_map(|role| Role::doubt(role, world, case, &code))
-            .collect();
-        let (over, open): (Vec<_>, Vec<_>) = doubts.into_iter().partition(|d| !d.mended_by.is_empty());
-        let cleared = open.is_empty();
-        let told = if cleared { over } else { open };
+        let doubts = ROLES.iter().filter_map(|role| role.doubt(world, case, &code));
+        let (over, open): (Vec<_>, Vec<_>) = doubts.partition(|d| !d.resolved_by.is_empty());
+        let is_cleared = open.is_empty();
+        let told = if is_cleared { over } else { open };
         let first = told.first()?;
-        let reasons = listed(told.iter().map(|d| d.says.clone()));
-        let by = deeds(world, &first.uses);
         let awareness = Awareness::of(told.iter().flat_map(Doubt::pairs));
-        let draft = Draft::new(Severity::Ask, told.iter().flat_map(|d| jobs_of(world, &d.uses)))
-            .by(told
-                .iter()
-                .flat_map(|d| [d.uses.as_slice(), &d.known, &d.mended_by].concat()))
-            .standing(awareness.standing());
-        let says = format!("Code {code}, recorded by {by}, {reasons}{}", awareness.describe(world));
-        Some(if cleared {
-            let since: Vec<_> = told.into_iter().flat_map(|d| d.mended_by).collect();
-            draft.cleared(format!("{says}; put right since by {}.", deeds(world, &since)))
-        } else {
-            draft.open(
-                says + ".",
-                "Read the label again. If the code is wrong, record it anew; if it is right, rule on it or have it put into the stock list.",
-            )
-        })
+        let resolved_by: Vec<_> = told.iter().flat_map(|d| d.resolved_by.iter().cloned()).collect();
+        let reason = Reason::CodeSuspect(SuspectCode {
+            used_by: FactRef::all(&first.uses),
+            doubts: told.iter().map(|d| d.doubt.clone()).collect(),
+            knowledge: awareness.knowledge(world),
+            resolved_by: FactRef::all(&resolved_by),
+        });
+        let jobs = told.iter().flat_map(|d| jobs_of(world, &d.uses));
+        let draft = Draft::new(Severity::Ask, jobs, reason)
+            .made_by(told.iter().flat_map(|d| [d.uses.as_slice(), &d.known].concat()))
+            .made_by(resolved_by)
+            .standing(awareness.standing())
+            .cleared(is_cleared);
+        Some(draft)
     }
 }
 
@@ -74,37 +71,36 @@ fn jobs_of(world: &World<'_>, uses: &[Arc<RecordedFact>]) -> BTreeSet<String> {
     named.chain(jobs_of_links(world.facts, &links)).collect()
 }
 
-/// What a code can be.
+/// What a code can be, with the class whose stock list has it, where there is one.
 struct Role {
-    name: &'static str,
-    /// The class whose stock list has it, where there is one.
+    role: CodeRole,
     class: Option<Class>,
 }
 
 const ROLES: [Role; 3] = [
     Role {
-        name: "camera",
+        role: CodeRole::Camera,
         class: Some(Class::Camera),
     },
     Role {
-        name: "tracker",
+        role: CodeRole::Tracker,
         class: Some(Class::Tracker),
     },
     Role {
-        name: "vin",
+        role: CodeRole::Vin,
         class: None,
     },
 ];
 
-/// What speaks against a code in one role.
+/// Why a code is in doubt in one role, with the facts.
 struct Doubt {
     /// The facts that use it.
     uses: Vec<Arc<RecordedFact>>,
     /// The stock entries of the codes that it resembles.
     known: Vec<Arc<RecordedFact>>,
     /// What put it right; empty while it is in doubt.
-    mended_by: Vec<Arc<RecordedFact>>,
-    says: String,
+    resolved_by: Vec<Arc<RecordedFact>>,
+    doubt: CodeDoubt,
 }
 
 impl Doubt {
@@ -116,40 +112,76 @@ impl Doubt {
 }
 
 impl Role {
+    fn key(&self) -> &'static str {
+        self.role.key()
+    }
+
     fn doubt(&self, world: &World<'_>, case: &Case, code: &str) -> Option<Doubt> {
-        let all: Vec<Arc<RecordedFact>> = case.facts.iter().filter(|w| self.names(w, code)).cloned().collect();
-        let (stock, all): (Vec<_>, Vec<_>) = all.into_iter().partition(|w| w.is(&Kind::Stock));
-        if all.is_empty() && stock.is_empty() {
+        let named: Vec<Arc<RecordedFact>> = case.facts.iter().filter(|w| self.names(w, code)).cloned().collect();
+        if named.is_empty() {
             return None;
         }
-        let verdict = world.standard.code_rule(self.name).check(code);
-        if let CodeVerdict::Fails { why } = verdict {
-            let (uses, corrected) = self.sorted(world, case, &all);
-            let standing = [uses, stock].concat();
-            return Some(self.doubted(all, standing, corrected, Vec::new(), why));
+        let (stock, uses): (Vec<_>, Vec<_>) = named.into_iter().partition(|w| w.is(&Kind::Stock));
+        match world.standard.code_rule(self.key()).check(code) {
+            CodeVerdict::Fails { why } => Some(self.failing(world, case, uses, stock, why)),
+            _ => self.unlisted(world, case, uses, stock),
         }
-        let all = if stock.is_empty() {
-            all
+    }
+
+    /// A code that fails its check character. A stock entry of it is a use that nothing corrects.
+    fn failing(
+        &self,
+        world: &World<'_>,
+        case: &Case,
+        all: Vec<Arc<RecordedFact>>,
+        stock: Vec<Arc<RecordedFact>>,
+        why: String,
+    ) -> Doubt {
+        let (standing, corrected_by) = self.sorted(world, case, &all);
+        let standing = [standing, stock].concat();
+        self.while_used(
+            all,
+            standing,
+            corrected_by,
+            Vec::new(),
+            Suspicion::CheckCharacter { why },
+        )
+    }
+
+    /// A code near listed ones, that is in no list or was in none when it was used.
+    fn unlisted(
+        &self,
+        world: &World<'_>,
+        case: &Case,
+        uses: Vec<Arc<RecordedFact>>,
+        stock: Vec<Arc<RecordedFact>>,
+    ) -> Option<Doubt> {
+        // Once the code is listed, it was in doubt only if the recorder of the entry had seen it used before.
+        let uses = if stock.is_empty() {
+            uses
         } else {
-            seen_by_all(all, &stock)
+            seen_by_all(uses, &stock)
         };
-        if all.is_empty() {
+        if uses.is_empty() {
             return None;
         }
-        let known = self.resembled(world, code);
+        let known = self.resembled(world, &case.subject.text());
         if known.is_empty() {
             return None;
         }
-        let why = format!(
-            "is not in the stock list, but {} is, one character away",
-            self.listed(&known)
-        );
+        let near = known.iter().filter_map(|w| w.owned(self.key())).collect();
+        let suspicion = Suspicion::NearListed(near);
         if stock.is_empty() {
-            let (uses, corrected) = self.sorted(world, case, &all);
-            Some(self.doubted(all, uses, corrected, known, why))
-        } else {
-            self.listed_since(all, known, stock, why)
+            let (standing, corrected_by) = self.sorted(world, case, &uses);
+            return Some(self.while_used(uses, standing, corrected_by, known, suspicion));
         }
+        let known = seen_by_all(known, &stock);
+        (!known.is_empty()).then(|| Doubt {
+            uses,
+            known,
+            resolved_by: stock,
+            doubt: self.because(suspicion),
+        })
     }
 
     /// The uses that stand, and what corrected the others.
@@ -161,63 +193,56 @@ impl Role {
     ) -> (Vec<Arc<RecordedFact>>, Vec<Arc<RecordedFact>>) {
         let code = case.subject.text();
         let ties = Ties::among(&case.facts);
-        let (mut uses, mut corrected) = (Vec::new(), Vec::new());
+        let (mut standing, mut corrected_by) = (Vec::new(), Vec::new());
         for recorded in all {
             match self.corrections(world, &ties, recorded, &code) {
-                none if none.is_empty() => uses.push(recorded.clone()),
-                some => corrected.extend(some),
+                none if none.is_empty() => standing.push(recorded.clone()),
+                some => corrected_by.extend(some),
             }
         }
-        (uses, corrected)
+        (standing, corrected_by)
     }
 
-    /// A doubt that stands as long as something uses the code.
-    fn doubted(
+    /// A doubt that lasts as long as something uses the code.
+    fn while_used(
         &self,
         all: Vec<Arc<RecordedFact>>,
-        uses: Vec<Arc<RecordedFact>>,
-        corrected: Vec<Arc<RecordedFact>>,
+        standing: Vec<Arc<RecordedFact>>,
+        corrected_by: Vec<Arc<RecordedFact>>,
         known: Vec<Arc<RecordedFact>>,
-        why: String,
+        suspicion: Suspicion,
     ) -> Doubt {
-        let over = uses.is_empty();
+        let (uses, resolved_by) = if standing.is_empty() {
+            (all, corrected_by)
+        } else {
+            (standing, Vec::new())
+        };
         Doubt {
-            uses: if over { all } else { uses },
+            uses,
             known,
-            mended_by: if over { corrected } else { Vec::new() },
-            says: format!("as a {} {why}", self.name),
+            resolved_by,
+            doubt: self.because(suspicion),
         }
     }
 
-    /// The code is in the stock list now. It was in doubt if whoever listed it had seen it used before (`uses` are
-    /// those), beside the code that it resembles.
-    fn listed_since(
-        &self,
-        uses: Vec<Arc<RecordedFact>>,
-        known: Vec<Arc<RecordedFact>>,
-        stock: Vec<Arc<RecordedFact>>,
-        why: String,
-    ) -> Option<Doubt> {
-        let known = seen_by_all(known, &stock);
-        (!known.is_empty()).then(|| Doubt {
-            uses,
-            known,
-            mended_by: stock,
-            says: format!("as a {} {why}", self.name),
-        })
+    fn because(&self, suspicion: Suspicion) -> CodeDoubt {
+        CodeDoubt {
+            role: self.role,
+            suspicion,
+        }
     }
 
-    /// Whether a fact names the code in this role. A scan that does not say of what counts for any stock list.
+    /// Whether a fact names the code in this role. A scan without `what` counts for either stock list.
     fn names(&self, recorded: &RecordedFact, code: &str) -> bool {
         let is = |key: &str| recorded.fact.text(key).is_some_and(|text| text == code);
         match recorded.fact.kind() {
             Kind::Scan => {
                 let what = recorded.fact.text("what");
-                let here = what.as_deref().map_or(self.class.is_some(), |what| what == self.name);
+                let here = what.as_deref().map_or(self.class.is_some(), |what| what == self.key());
                 here && is("code")
             }
-            Kind::Job => is(self.name),
-            Kind::Link | Kind::Settings | Kind::Stock => self.class.is_some() && is(self.name),
+            Kind::Job => is(self.key()),
+            Kind::Link | Kind::Settings | Kind::Stock => self.class.is_some() && is(self.key()),
             _ => false,
         }
     }
@@ -244,10 +269,10 @@ impl Role {
             return Vec::new();
         };
         let fields = register::fields(&world.facts.about(&Subject::Job(job)));
-        let holders = fields.get(self.name).cloned().unwrap_or_default();
+        let holders = fields.get(self.key()).cloned().unwrap_or_default();
         let holds = holders
             .iter()
-            .any(|h| h.fact.text(self.name).is_some_and(|text| text == code));
+            .any(|h| h.fact.text(self.key()).is_some_and(|text| text == code));
         if holds { Vec::new() } else { holders }
     }
 
@@ -261,14 +286,9 @@ impl Role {
         let stock = subjects.flat_map(|s| world.facts.about(&s));
         stock.filter(|w| w.is(&Kind::Stock)).collect()
     }
-
-    fn listed(&self, known: &[Arc<RecordedFact>]) -> String {
-        let codes: BTreeSet<String> = known.iter().filter_map(|w| w.owned(self.name)).collect();
-        listed(codes)
-    }
 }
 
-/// The facts that whoever recorded any of `later` had seen.
+/// The facts that the recorders of all of `later` had seen.
 fn seen_by_all(facts: Vec<Arc<RecordedFact>>, later: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
     let seen = |w: &Arc<RecordedFact>| later.iter().all(|l| w.happens_before(l));
     facts.into_iter().filter(seen).collect()

@@ -1,26 +1,27 @@
 //! The camera hole was cut on a loaded trailer while the go/no-go answer at that moment was not `clear`.
 //!
-//! The moment knows what is before the cut. A trailer that turns out to have been empty clears the finding; a
-//! hole cannot be uncut, so nothing else but a ruling ends it.
+//! The answer at that moment rests on what is before the cut. A trailer that turns out to have been empty clears the finding;
+//! otherwise only a ruling ends it.
 //!
 //! Standing: the cut clashes with the readings, and with what says that the trailer was loaded. `aware` when what the cutter had
-//! in view was not clear already, or when one of these was recorded with the cut in view; `unaware` when only what
-//! the cutter had not seen speaks against the cut.
+//! in view was not clear already, or when one of these was recorded with the cut in view; `unaware` when
+//! everything against the cut was recorded out of the cutter's view.
 
 use std::sync::Arc;
 
-use gladhand_trade::Answer;
-
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
 use crate::clearance::{clearance, cuts, is_reading};
-use crate::finding::{Draft, Severity, Standing};
+use crate::draft::Draft;
+use crate::finding::{Severity, Standing};
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::wall::{NotClear, UnclearedCut};
 use crate::recorded_fact::{RecordedFact, earliest};
 use crate::register;
 use crate::subject::Class;
-use crate::words::{deed, deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct CutWithoutClearance;
 
@@ -36,62 +37,58 @@ impl Rule for CutWithoutClearance {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         let cuts = earliest(&cuts(world, &job.facts));
-        let moments: Vec<Moment> = cuts
-            .into_iter()
-            .filter_map(|cut| Moment::read(world, job, cut))
-            .collect();
-        let first = moments.first()?;
+        let uncleared: Vec<Cut> = cuts.into_iter().filter_map(|cut| Cut::read(world, job, cut)).collect();
+        let first = uncleared.first()?;
+        let knew = uncleared.iter().find(|c| c.awareness.standing() == Standing::Aware);
+        let awareness = knew.map_or(&first.awareness, |c| &c.awareness);
         let is_loaded = job.values("load").iter().any(|load| load == LOADED);
-        let body = format!(
-            "The camera hole of job {} was cut by {} on a loaded trailer, when the clearance was {}",
-            job.job,
-            deed(world, &first.cut),
-            describe(&first.answer)
-        );
-        let speaks = moments.iter().find(|m| m.awareness.standing() == Standing::Aware);
-        let awareness = speaks.map_or(&first.awareness, |m| &m.awareness);
-        let (standing, body) = (awareness.standing(), format!("{body}{}", awareness.describe(world)));
-        let evidence = moments.into_iter().flat_map(|m| [vec![m.cut], m.readings].concat());
-        let draft = Draft::new(Severity::Stop, [job.job.clone()])
-            .by(evidence)
-            .standing(standing);
-        if is_loaded {
-            return Some(draft.open(
-                format!("{body}."),
-                "Look behind the wall for damaged freight, tell the office and the customer, and rule on it with what was found.",
-            ));
-        }
-        let empty = job.fields.get("load").cloned().unwrap_or_default();
-        let says = format!(
-            "{body}; the trailer was empty after all, says {}.",
-            deeds(world, &empty)
-        );
-        Some(draft.by(empty).cleared(says))
+        let empty_by = match job.fields.get("load") {
+            Some(holders) if !is_loaded => holders.clone(),
+            _ => Vec::new(),
+        };
+        let reason = Reason::CutWithoutClearance(UnclearedCut {
+            cut: FactRef::of(&first.cut),
+            answer: first.answer.clone(),
+            knowledge: awareness.knowledge(world),
+            empty_by: FactRef::all(&empty_by),
+        });
+        let standing = awareness.standing();
+        let evidence = uncleared.into_iter().flat_map(|c| [vec![c.cut], c.readings].concat());
+        let draft = Draft::new(Severity::Stop, [job.job.clone()], reason)
+            .made_by(evidence)
+            .made_by(empty_by)
+            .standing(standing)
+            .cleared(!is_loaded);
+        Some(draft)
     }
 }
 
 const LOADED: &str = "loaded";
 
-/// The moment of a cut for which no clearance was there.
-struct Moment {
+/// A cut of a loaded trailer that was not cleared.
+struct Cut {
     cut: Arc<RecordedFact>,
-    answer: Answer,
+    answer: NotClear,
     /// What was known of the wall by then, and that the trailer was loaded.
     readings: Vec<Arc<RecordedFact>>,
     awareness: Awareness,
 }
 
-impl Moment {
+impl Cut {
+    /// `None` when the trailer was not loaded or the wall was clear.
     fn read(world: &World<'_>, job: &JobView, cut: Arc<RecordedFact>) -> Option<Self> {
         let mut known: Vec<Arc<RecordedFact>> = job.facts.clone();
         known.retain(|w| world.clocks.before(w, &cut));
-        let loaded = loaded(&known);
-        // Loaded by what was known then, or by what is known now.
-        let loaded = if loaded.is_empty() { loaded_now(job) } else { loaded };
-        let answer = clearance(world, &known);
-        if loaded.is_empty() || answer.is_clear() {
+        let loaded_then = loaded(&known);
+        let loaded = if loaded_then.is_empty() {
+            loaded(&job.facts)
+        } else {
+            loaded_then
+        };
+        if loaded.is_empty() {
             return None;
         }
+        let answer = NotClear::of(clearance(world, &known))?;
         known.retain(|w| is_reading(world, w));
         let readings = [known, loaded].concat();
         Some(Self {
@@ -103,7 +100,7 @@ impl Moment {
     }
 }
 
-/// Whether the cutter had the answer in view. Having seen some readings is not enough: they must not have been clear.
+/// Whether the cutter could have known the answer. Having seen some readings is not enough: they must not have been clear.
 fn awareness(world: &World<'_>, job: &JobView, cut: &Arc<RecordedFact>, readings: &[Arc<RecordedFact>]) -> Awareness {
     let mut in_view: Vec<Arc<RecordedFact>> = job.facts.clone();
     in_view.retain(|w| w.happens_before(cut));
@@ -117,25 +114,9 @@ fn awareness(world: &World<'_>, job: &JobView, cut: &Arc<RecordedFact>, readings
     }
 }
 
+/// The facts that say the trailer is loaded, by the last ones of `facts` that say anything of it.
 fn loaded(facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
     let holders = register::fields(facts).remove("load").unwrap_or_default();
     let says_so = |w: &Arc<RecordedFact>| w.fact.text("load").is_some_and(|load| load == LOADED);
     holders.into_iter().filter(says_so).collect()
-}
-
-fn loaded_now(job: &JobView) -> Vec<Arc<RecordedFact>> {
-    loaded(&job.facts)
-}
-
-fn describe(answer: &Answer) -> String {
-    match answer {
-        Answer::Clear { .. } => "clear".to_owned(),
-        Answer::Blocked { why, .. } => format!("blocked: {why}"),
-        Answer::NotDecidable { why, .. } => format!("not decidable: {why}"),
-        Answer::Next { check, .. } => format!("not there yet: {check} was still to be recorded"),
-        Answer::Unknown { missing } => {
-            let missing = listed(missing.iter().map(|m| (*m).to_owned()));
-            format!("not there yet: {missing} was not recorded")
-        }
-    }
 }

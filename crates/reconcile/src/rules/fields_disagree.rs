@@ -6,15 +6,19 @@
 
 use std::sync::Arc;
 
-use super::Rule;
-use crate::awareness::apart;
-use crate::finding::{Draft, Severity, Standing};
+use super::rule::Rule;
+use crate::awareness::none_of;
+use crate::draft::Draft;
+use crate::finding::{Severity, Standing};
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::job::{DisputedField, DisputedFields, SetValue};
+use crate::reason::knowledge::Knowledge;
 use crate::recorded_fact::RecordedFact;
 use crate::register::{field_value, setters, values};
 use crate::subject::Class;
-use crate::words::{deed, listed};
+use crate::world::{Case, World};
 
 pub(super) struct FieldsDisagree;
 
@@ -27,88 +31,64 @@ impl Rule for FieldsDisagree {
         &[Class::Job]
     }
 
-    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
+    fn judge(&self, _world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        let torn: Vec<(&String, &Vec<Arc<RecordedFact>>)> = job
-            .fields
-            .iter()
+        let fields = job.fields.iter();
+        let disputed: Vec<(&String, &Vec<Arc<RecordedFact>>)> = fields
             .filter(|(field, holders)| values(holders, field).len() >= 2)
             .collect();
-        if torn.is_empty() {
-            return cleared(world, job);
-        }
-        let each = torn.iter().map(|(field, holders)| describe(world, field, holders));
-        let fields = listed(torn.iter().map(|(field, _)| (*field).clone()));
-        let draft = Draft::new(Severity::Ask, [job.job.clone()])
-            .by(torn.iter().flat_map(|(_, holders)| holders.iter().cloned()))
-            .standing(Standing::Unaware);
-        Some(draft.open(
-            format!(
-                "Job {} holds different values: {}{}.",
-                job.job,
-                listed(each),
-                known(world, &torn)
-            ),
-            format!("Find out which is right and set {fields} of the job again."),
-        ))
+        let Some((first, first_holders)) = disputed.first() else {
+            return cleared(job);
+        };
+        let knowledge = none_of(&disagreeing(first, first_holders));
+        let evidence = disputed.iter().flat_map(|(_, holders)| holders.iter().cloned());
+        let fields = disputed.iter().map(|(field, holders)| disputed_field(field, holders));
+        Some(draft(job, fields.collect(), knowledge).made_by(evidence))
     }
 }
 
-/// That neither of two writers of the first torn field had seen the other's value.
-fn known(world: &World<'_>, torn: &[(&String, &Vec<Arc<RecordedFact>>)]) -> String {
-    let Some((field, holders)) = torn.first() else {
-        return String::new();
-    };
-    apart(world, disagreeing(field, holders).iter(), "value").map_or_else(String::new, |told| format!("; {told}"))
-}
-
-/// `trailer 5312 (mara on lap-1 …) and 5321 (jonas on lap-2 …)`.
-fn describe(world: &World<'_>, field: &str, holders: &[Arc<RecordedFact>]) -> String {
-    let each = holders.iter().filter_map(|w| {
-        let value = field_value(&w.fact, field)?.shown;
-        Some(format!("{value} by {}", deed(world, w)))
-    });
-    format!("{field} is {}", listed(each))
-}
-
-/// Fields that once held different values at the same time, and do not any more.
-fn cleared(world: &World<'_>, job: &JobView) -> Option<Draft> {
+/// Fields that held different values at the same time, and do so no more.
+fn cleared(job: &JobView) -> Option<Draft> {
     let mut evidence = Vec::new();
     let mut fields = Vec::new();
-    let mut known = String::new();
+    let mut knowledge = None;
     for (field, set) in setters(&job.facts) {
-        let torn = disagreeing(&field, &set);
-        if torn.is_empty() {
+        let disagreed = disagreeing(&field, &set);
+        if disagreed.is_empty() {
             continue;
         }
-        if known.is_empty() {
-            known = apart(world, &torn, "value").map_or_else(String::new, |told| format!("; {told}"));
-        }
+        knowledge.get_or_insert_with(|| none_of(&disagreed));
         let now = job.fields.get(&field).map_or(&[][..], Vec::as_slice);
-        evidence.extend(torn.into_iter().chain(now.iter().cloned()));
-        let value = listed(values(now, &field).into_iter().map(|v| v.shown));
-        let by = listed(now.iter().map(|w| deed(world, w)));
-        fields.push(format!("{field} is now {value} by {by}"));
+        fields.push(disputed_field(&field, now));
+        evidence.extend(disagreed.into_iter().chain(now.iter().cloned()));
     }
-    if fields.is_empty() {
-        return None;
+    Some(draft(job, fields, knowledge?).made_by(evidence).cleared(true))
+}
+
+fn draft(job: &JobView, fields: Vec<DisputedField>, knowledge: Knowledge) -> Draft {
+    let reason = Reason::FieldsDisagree(DisputedFields { fields, knowledge });
+    Draft::new(Severity::Ask, [job.job.clone()], reason).standing(Standing::Unaware)
+}
+
+fn disputed_field(field: &str, holders: &[Arc<RecordedFact>]) -> DisputedField {
+    let set = |w: &Arc<RecordedFact>| {
+        Some(SetValue {
+            value: field_value(&w.fact, field)?.shown,
+            fact: FactRef::of(w),
+        })
+    };
+    DisputedField {
+        field: field.to_owned(),
+        values: holders.iter().filter_map(set).collect(),
     }
-    let draft = Draft::new(Severity::Ask, [job.job.clone()])
-        .by(evidence)
-        .standing(Standing::Unaware);
-    Some(draft.cleared(format!(
-        "Job {} held different values for a while{known}; {}.",
-        job.job,
-        listed(fields)
-    )))
 }
 
 /// The setters that gave the field another value than a setter which they did not know of.
 fn disagreeing(field: &str, set: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
     let key = |w: &RecordedFact| field_value(&w.fact, field).map(|v| v.key);
     let keyed: Vec<(&Arc<RecordedFact>, Option<String>)> = set.iter().map(|w| (w, key(w))).collect();
-    let torn = keyed
+    let disagree = keyed
         .iter()
         .filter(|(a, one)| keyed.iter().any(|(b, other)| one != other && a.concurrent(b)));
-    torn.map(|(w, _)| Arc::clone(w)).collect()
+    disagree.map(|(w, _)| Arc::clone(w)).collect()
 }

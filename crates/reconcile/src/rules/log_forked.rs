@@ -1,9 +1,8 @@
-//! A device speaks with two voices: a cloned disk, a restored backup, or tampering.
+//! A device's log goes on in more than one way: a cloned disk, a restored backup, or tampering.
 //!
 //! Either two different entries claim the same place in one log, or a home that was copied or restored noticed it in time and
-//! went on in a log of its own, while the log that it goes on from went on as well. In the second case nothing is lost,
-//! but somebody must know that what this device says may come from two places, and that a restored disk may lack
-//! what no peer had taken.
+//! went on in a log of its own, while the log that it goes on from went on as well. In the second case nothing is lost. It is
+//! reported all the same: facts of this device may come from two places, and a restored disk may lack what no peer had taken.
 //!
 //! Standing: `-`. Nobody recorded anything against what another had recorded.
 
@@ -11,12 +10,14 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::LogId;
 
-use super::Rule;
+use super::rule::Rule;
+use crate::draft::Draft;
 use crate::facts::{Fork, Split};
-use crate::finding::{Draft, Severity};
-use crate::judge::{Case, World};
+use crate::finding::Severity;
+use crate::reason::Reason;
+use crate::reason::device::{ClaimedPlace, Continuation, ForkedLog};
 use crate::subject::{Class, Subject};
-use crate::words::listed;
+use crate::world::{Case, World};
 
 pub(super) struct LogForked;
 
@@ -38,42 +39,29 @@ impl Rule for LogForked {
         if forks.is_empty() {
             return None;
         }
-        let name = world.facts.device_name(device);
-        let says: Vec<String> = [claimed(&name, &forks), continued(&name, &forks)]
-            .into_iter()
-            .flatten()
-            .collect();
-        let draft = Draft {
-            beyond: forks.iter().flat_map(|f| f.evidence.iter().copied()).collect(),
-            ..Draft::new(Severity::Stop, [])
-        };
-        Some(draft.open(says.join(" "), next(&name)))
+        let reason = Reason::LogForked(ForkedLog {
+            claims: forks.iter().filter_map(claim).collect(),
+            continuations: continuations(&forks),
+        });
+        let evidence = forks.iter().flat_map(|f| f.evidence.iter().copied());
+        Some(Draft::new(Severity::Stop, [], reason).shown_at(evidence))
     }
 }
 
-/// What is said of entries that claim one place.
-fn claimed(name: &str, forks: &[Fork]) -> Option<String> {
-    let told: Vec<String> = forks.iter().filter_map(claim).collect();
-    let says = || {
-        format!(
-            "Device {name} wrote different entries for the same place in its log: {}.",
-            listed(told.iter().cloned())
-        )
-    };
-    (!told.is_empty()).then(says)
-}
-
-/// `place 17 (1a2b3c4d and 5e6f7081)`.
-fn claim(fork: &Fork) -> Option<String> {
+fn claim(fork: &Fork) -> Option<ClaimedPlace> {
     let Split::Claimed(hashes) = &fork.split else {
         return None;
     };
-    let short = |hash: &[u8; 32]| hash.iter().take(4).map(|b| format!("{b:02x}")).collect::<String>();
-    Some(format!("place {} ({})", fork.seq, listed(hashes.iter().map(short))))
+    let hex = |hash: &[u8; 32]| hash.iter().map(|b| format!("{b:02x}")).collect::<String>();
+    Some(ClaimedPlace {
+        log: fork.log,
+        seq: fork.seq,
+        hashes: hashes.iter().map(hex).collect(),
+    })
 }
 
-/// What is said of homes that went on side by side.
-fn continued(name: &str, forks: &[Fork]) -> Option<String> {
+/// The logs that go on in several others: all forks of one log together, from the first of their places.
+fn continuations(forks: &[Fork]) -> Vec<Continuation> {
     let mut by_log: BTreeMap<LogId, (u64, BTreeSet<LogId>)> = BTreeMap::new();
     for fork in forks {
         if let Split::Continued(later) = &fork.split {
@@ -84,26 +72,6 @@ fn continued(name: &str, forks: &[Fork]) -> Option<String> {
             logs.extend(later.iter().copied().chain(itself));
         }
     }
-    let told = by_log.iter().map(|(log, (seq, logs))| {
-        format!(
-            "from place {seq} of log {:x} on it is written in {} logs",
-            log.incarnation,
-            logs.len()
-        )
-    });
-    let says = || {
-        format!(
-            "Device {name} was copied or restored from a backup, and went on from there more than once: {}. \
-             All entries of all of them count.",
-            listed(told)
-        )
-    };
-    (!by_log.is_empty()).then(says)
-}
-
-fn next(name: &str) -> String {
-    format!(
-        "Find out whether the disk of {name} was copied or restored. If two copies are at work, keep one and take the other out of use; \
-         if it was restored, record again what was recorded after the backup and reached no other device. Then settle this with a ruling."
-    )
+    let continuation = |(log, (seq, logs))| Continuation { log, seq, logs };
+    by_log.into_iter().map(continuation).collect()
 }

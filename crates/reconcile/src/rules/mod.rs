@@ -1,7 +1,7 @@
 //! The rules: one file each, reading like its row in the contract.
 //!
-//! A rule looks at one subject and says what it finds, or nothing. It never remembers, and what it says
-//! depends on the facts alone. [`crate::judge_subject`] calls the rules, names what they find and weighs rulings.
+//! A rule looks at one subject and gives a [`crate::draft::Draft`] with its reason as data, or nothing. Sentences are made in
+//! [`crate::words`]. [`crate::judge_subject`] calls the rules, names what they find and weighs rulings.
 
 mod camera_on_two_trackers;
 mod changed_after_sign_off;
@@ -10,13 +10,14 @@ mod check_missing;
 mod clock_off;
 mod code_suspect;
 mod cut_without_clearance;
-mod double_tie;
+mod double_link;
 mod fields_disagree;
 mod log_forked;
 mod not_understood;
 mod pilot_hole_left_open;
 mod proof_answers_disagree;
 mod proof_older_than_request;
+pub mod rule;
 mod signed;
 mod signed_before_live;
 mod signed_without_link;
@@ -25,22 +26,12 @@ mod tracker_with_two_cameras;
 mod trailer_opened_twice;
 mod wrong_fleet;
 
-use crate::finding::Draft;
-use crate::judge::{Case, World};
 use crate::subject::Class;
+use rule::Rule;
 
-/// A rule.
-pub trait Rule: Sync {
-    /// Its name in the contract.
-    fn name(&self) -> &'static str;
-    /// The classes of subject that it judges.
-    fn classes(&self) -> &'static [Class];
-    /// What it finds on the subject of `case`.
-    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft>;
-}
-
-/// Counted up with every change of what the rules find or say: findings that were kept from before are judged again.
-pub const EDITION: u32 = 4;
+/// Goes up with every change of what the rules find or of how a reason is stored: findings stored by another edition are judged
+/// again. Words are not stored, so a change of words needs no new edition.
+pub const EDITION: u32 = 5;
 
 /// All rules, in the order of the contract.
 pub const ALL: &[&dyn Rule] = &[

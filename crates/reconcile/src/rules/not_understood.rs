@@ -2,13 +2,14 @@
 //!
 //! Standing: `-`. Nothing clashes.
 
-use std::collections::BTreeSet;
-
-use super::Rule;
-use crate::finding::{Draft, Severity};
-use crate::judge::{Case, World};
-use crate::subject::{Class, Subject};
-use crate::words::{deeds, listed};
+use super::rule::Rule;
+use crate::draft::Draft;
+use crate::finding::Severity;
+use crate::reason::Reason;
+use crate::reason::device::UnknownKinds;
+use crate::reason::fact_ref::FactRef;
+use crate::subject::Class;
+use crate::world::{Case, World};
 
 pub(super) struct NotUnderstood;
 
@@ -21,28 +22,17 @@ impl Rule for NotUnderstood {
         &[Class::Job, Class::Device]
     }
 
-    fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
-        let unknown: Vec<_> = case
-            .facts
-            .iter()
-            .filter(|w| !w.fact.kind().is_known())
-            .cloned()
-            .collect();
+    fn judge(&self, _world: &World<'_>, case: &Case) -> Option<Draft> {
+        let unknown = case.facts.iter().filter(|w| !w.fact.kind().is_known());
+        let unknown: Vec<_> = unknown.cloned().collect();
         if unknown.is_empty() {
             return None;
         }
-        let kinds: BTreeSet<String> = unknown.iter().map(|w| format!("'{}'", w.fact.kind())).collect();
-        let (jobs, whose) = match &case.subject {
-            Subject::Job(job) => (vec![job.clone()], format!("Job {job}")),
-            Subject::Device(key) => (Vec::new(), format!("Device {}", world.facts.device_name(key))),
-            other => (Vec::new(), other.to_string()),
-        };
-        let says = format!(
-            "{whose} has facts of a kind that this version does not know: {}, recorded by {}.",
-            listed(kinds),
-            deeds(world, &unknown)
-        );
-        let next = "They are kept and passed on unchanged. Update this node, or correct the word if it was a slip.";
-        Some(Draft::new(Severity::Note, jobs).by(unknown).open(says, next))
+        let reason = Reason::NotUnderstood(UnknownKinds {
+            kinds: unknown.iter().map(|w| w.fact.kind().name().to_owned()).collect(),
+            facts: FactRef::all(&unknown),
+        });
+        let job = case.job().map(|job| job.job.clone());
+        Some(Draft::new(Severity::Note, job, reason).made_by(unknown))
     }
 }

@@ -9,15 +9,18 @@ use std::sync::Arc;
 
 use gladhand_trade::Answer;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
 use crate::clearance::{clearance, cuts, says_sealed, shows_pilot_hole};
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::wall::{NoCut, OpenPilotHole};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::words::{deed, deeds};
+use crate::world::{Case, World};
 
 pub(super) struct PilotHoleLeftOpen;
 
@@ -36,33 +39,25 @@ impl Rule for PilotHoleLeftOpen {
         if pilots.is_empty() {
             return None;
         }
-        let reason = reason(world, job)?;
-        let all_seals: Vec<_> = job.facts.iter().filter(|w| says_sealed(world, w)).cloned().collect();
-        let sealed = |p: &Arc<RecordedFact>| all_seals.iter().any(|s| world.clocks.before(p, s));
-        let (over, open): (Vec<_>, Vec<_>) = pilots.iter().cloned().partition(sealed);
-        let cleared = open.is_empty();
-        let pilots = if cleared { over } else { open };
-        let body = format!(
-            "Job {} has a pilot hole, made by {}, and {reason}",
-            job.job,
-            deed(world, pilots.first()?)
-        );
-        let down = job.standing_stand_downs();
-        let awareness = Awareness::between(&pilots, &down);
-        let draft = Draft::new(Severity::Stop, [job.job.clone()])
-            .by(pilots)
-            .by(down)
-            .standing(awareness.standing());
-        let body = format!("{body}{}", awareness.describe(world));
-        Some(if cleared {
-            let says = format!("{body}; it was sealed by {}.", deeds(world, &all_seals));
-            draft.by(all_seals).cleared(says)
-        } else {
-            draft.open(
-                format!("{body}; no later check says that it was sealed."),
-                "Go back to the trailer, seal the pilot hole and record pilot-sealed.",
-            )
-        })
+        let stood_down = job.standing_stand_downs();
+        let cause = cause(world, job, &stood_down)?;
+        let seals: Vec<_> = job.facts.iter().filter(|w| says_sealed(world, w)).cloned().collect();
+        let is_sealed = |p: &Arc<RecordedFact>| seals.iter().any(|s| world.clocks.before(p, s));
+        let (over, open): (Vec<_>, Vec<_>) = pilots.into_iter().partition(is_sealed);
+        let is_cleared = open.is_empty();
+        let (pilots, seals) = if is_cleared { (over, seals) } else { (open, Vec::new()) };
+        let awareness = Awareness::between(&pilots, &stood_down);
+        let reason = Reason::PilotHoleLeftOpen(OpenPilotHole {
+            pilot: FactRef::of(pilots.first()?),
+            cause,
+            knowledge: awareness.knowledge(world),
+            sealed_by: FactRef::all(&seals),
+        });
+        let draft = Draft::new(Severity::Stop, [job.job.clone()], reason)
+            .made_by([pilots, stood_down, seals].concat())
+            .standing(awareness.standing())
+            .cleared(is_cleared);
+        Some(draft)
     }
 }
 
@@ -81,15 +76,14 @@ fn left_uncut(world: &World<'_>, job: &JobView) -> Vec<Arc<RecordedFact>> {
     pilots
 }
 
-/// Why nobody will cut there: the job was stood down, or the wall is blocked.
-fn reason(world: &World<'_>, job: &JobView) -> Option<String> {
-    let down = job.standing_stand_downs();
-    if !down.is_empty() {
-        return Some(format!("the job was stood down by {}", deeds(world, &down)));
+/// Why no camera hole will be cut there; `None` when one may be.
+fn cause(world: &World<'_>, job: &JobView, stood_down: &[Arc<RecordedFact>]) -> Option<NoCut> {
+    if !stood_down.is_empty() {
+        return Some(NoCut::StoodDown(FactRef::all(stood_down)));
     }
     match clearance(world, &job.facts) {
-        Answer::Blocked { why, .. } => Some(format!("the wall is blocked: {why}")),
-        Answer::NotDecidable { why, .. } => Some(format!("the readings do not clear the wall: {why}")),
+        Answer::Blocked { why, .. } => Some(NoCut::Blocked { why }),
+        Answer::NotDecidable { why, .. } => Some(NoCut::NotDecidable { why }),
         _ => None,
     }
 }

@@ -9,12 +9,15 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
-use crate::finding::{Draft, Severity};
-use crate::judge::{Case, World};
+use super::rule::Rule;
+use crate::draft::Draft;
+use crate::finding::Severity;
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::proof::ContradictoryProof;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::words::{deed, deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct ProofAnswersDisagree;
 
@@ -30,44 +33,39 @@ impl Rule for ProofAnswersDisagree {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
-        let (sound, torn): (Vec<_>, Vec<_>) = judged.cloned().partition(|w| contradictions(world, w).is_empty());
+        let (contradictory, sound): (Vec<_>, Vec<_>) = judged.cloned().partition(|w| contradicts_itself(world, w));
         let replaced = |w: &Arc<RecordedFact>| sound.iter().any(|s| w.happens_before(s));
-        let (over, open): (Vec<_>, Vec<_>) = torn.into_iter().partition(replaced);
-        let cleared = open.is_empty();
-        let told = if cleared { over } else { open };
-        let first = told.first()?.clone();
-        let says = format!(
-            "The picture of job {} was judged good by {}, although {}",
-            job.job,
-            deed(world, &first),
-            listed(contradictions(world, &first))
-        );
-        let draft = Draft::new(Severity::Stop, [job.job.clone()]).by(told);
-        if !cleared {
-            return Some(draft.open(
-                says + ".",
-                "Look at the picture again and judge it once more with every answer; where one is no, the fit is not proven.",
-            ));
-        }
-        let later: Vec<_> = sound.into_iter().filter(|s| first.happens_before(s)).collect();
-        let says = format!("{says}; it was judged again since by {}.", deeds(world, &later));
-        Some(draft.by(later).cleared(says))
+        let (over, open): (Vec<_>, Vec<_>) = contradictory.into_iter().partition(replaced);
+        let is_cleared = open.is_empty();
+        let evidence = if is_cleared { over } else { open };
+        let first = evidence.first()?;
+        let again = sound.into_iter().filter(|s| is_cleared && first.happens_before(s));
+        let again: Vec<_> = again.collect();
+        let reason = Reason::ProofAnswersDisagree(ContradictoryProof {
+            judged: FactRef::of(first),
+            answered_no: answered_no(first),
+            unanswered: unanswered(world, first),
+            judged_again: FactRef::all(&again),
+        });
+        let draft = Draft::new(Severity::Stop, [job.job.clone()], reason);
+        Some(draft.made_by(evidence).made_by(again).cleared(is_cleared))
     }
 }
 
-/// What speaks against a judgement that says the picture is good.
-fn contradictions(world: &World<'_>, judged: &RecordedFact) -> Vec<String> {
-    if judged.fact.flag("ok") != Some(true) {
-        return Vec::new();
-    }
+/// Whether it says that the picture is good, and gives answers that say otherwise.
+fn contradicts_itself(world: &World<'_>, judged: &RecordedFact) -> bool {
+    let is_good = judged.fact.flag("ok") == Some(true);
+    is_good && !(answered_no(judged).is_empty() && unanswered(world, judged).is_empty())
+}
+
+fn answered_no(judged: &RecordedFact) -> Vec<String> {
     let no = judged.fact.answers().filter(|(_, yes)| !yes);
-    let no = no.map(|(answer, _)| format!("{answer} was answered no"));
+    no.map(|(answer, _)| answer.to_owned()).collect()
+}
+
+/// The answers that the work standard requires and the judgement does not give.
+fn unanswered(world: &World<'_>, judged: &RecordedFact) -> Vec<String> {
     let given: BTreeSet<&str> = judged.fact.answers().map(|(answer, _)| answer).collect();
-    let missing = world
-        .standard
-        .proof_answers()
-        .iter()
-        .filter(|a| !given.contains(a.as_str()));
-    let missing = missing.map(|answer| format!("{answer} was not answered"));
-    no.chain(missing).collect()
+    let required = world.standard.proof_answers().iter();
+    required.filter(|a| !given.contains(a.as_str())).cloned().collect()
 }

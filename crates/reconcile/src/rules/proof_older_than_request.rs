@@ -1,24 +1,29 @@
 //! A judged picture was taken before its request.
 //!
-//! Its request is the latest one that whoever judged had seen. When the picture was taken stands in `taken_at`,
-//! or else in the fact that says so. Certainly earlier: stop. Undecidable: ask. A judged picture of which nobody
-//! says when it was taken contradicts nothing. A later judged picture that is sound clears it.
+//! Its request is the latest one that the recorder of the judgement had seen. When the picture was taken is `taken_at`, or else
+//! the time of the fact that says it was taken. Certainly earlier: stop. Undecidable: ask. A judged picture without any such
+//! time contradicts nothing. A later judged picture that is sound clears it.
 //!
-//! Standing: the request clashes with the judgement, and whoever judged had it in view, so `aware`.
+//! Standing: the request clashes with the judgement, whose recorder had it in view, so `aware`.
 
 use std::sync::Arc;
 
-use gladhand_facts::{Kind, Moment};
+use gladhand_facts::Kind;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::clocks::Order;
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::{FactRef, WrittenTime};
+use crate::reason::knowledge::Knowledge;
+use crate::reason::proof::OldProof;
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::Class;
-use crate::time::{Order, Timed};
-use crate::words::{deed, deeds, when};
+use crate::timed::Timed;
+use crate::world::{Case, World};
 
 pub(super) struct ProofOlderThanRequest;
 
@@ -33,63 +38,82 @@ impl Rule for ProofOlderThanRequest {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        let (sound, stale): (Vec<Weighed>, Vec<Weighed>) = proofs(job, "judged")
-            .map(|judged| weigh(world, job, &judged))
-            .partition(|w| w.severity.is_none());
-        let replaced = |w: &Weighed| sound.iter().any(|s| w.judged.happens_before(&s.judged));
-        let (over, open): (Vec<Weighed>, Vec<Weighed>) = stale.into_iter().partition(replaced);
-        let cleared = open.is_empty();
-        let told = if cleared { over } else { open };
-        let severity = told.iter().filter_map(|w| w.severity).max()?;
-        let worst = told.iter().find(|w| w.severity == Some(severity))?;
-        let awareness = Awareness::between(&worst.asked, std::slice::from_ref(&worst.judged));
-        let draft = Draft::new(severity, [job.job.clone()])
-            .by(told.iter().flat_map(|w| w.evidence.iter().cloned()))
-            .standing(awareness.standing());
-        let says = format!("{}{}", says(world, job, worst, severity), awareness.describe(world));
-        Some(if cleared {
-            draft
-                .by(sound.iter().map(|w| w.judged.clone()))
-                .cleared(format!("{says}; a newer picture was judged since."))
-        } else {
-            draft.open(format!("{says}."), next(severity))
-        })
+        let judged = proofs(job, "judged").map(|judged| DatedProof::read(world, job, &judged));
+        let (sound, old): (Vec<DatedProof>, Vec<DatedProof>) = judged.partition(|p| p.severity.is_none());
+        let replaced = |p: &DatedProof| sound.iter().any(|s| p.judged.happens_before(&s.judged));
+        let (over, open): (Vec<DatedProof>, Vec<DatedProof>) = old.into_iter().partition(replaced);
+        let is_cleared = open.is_empty();
+        let told = if is_cleared { over } else { open };
+        let severity = told.iter().filter_map(|p| p.severity).max()?;
+        let worst = told.iter().find(|p| p.severity == Some(severity))?;
+        let awareness = Awareness::between(&worst.requests, std::slice::from_ref(&worst.judged));
+        let reason = Reason::ProofOlderThanRequest(worst.reason(world, awareness.knowledge(world)));
+        let replaced_by = sound.iter().filter(|_| is_cleared).map(|p| p.judged.clone());
+        let draft = Draft::new(severity, [job.job.clone()], reason)
+            .made_by(told.iter().flat_map(|p| p.evidence.iter().cloned()))
+            .made_by(replaced_by)
+            .standing(awareness.standing())
+            .cleared(is_cleared);
+        Some(draft)
     }
 }
 
-/// A judged picture, held against its requests.
-struct Weighed {
+/// A judged picture with its requests and with when it was taken.
+struct DatedProof {
     judged: Arc<RecordedFact>,
-    asked: Vec<Arc<RecordedFact>>,
-    taken_at: Option<Moment>,
+    requests: Vec<Arc<RecordedFact>>,
+    /// The fact that says when the picture was taken.
+    dated_by: Option<Arc<RecordedFact>>,
     evidence: Vec<Arc<RecordedFact>>,
-    /// `None`: nothing speaks against it.
+    /// `None`: nothing says that it is older than its request.
     severity: Option<Severity>,
+}
+
+impl DatedProof {
+    fn read(world: &World<'_>, job: &JobView, judged: &Arc<RecordedFact>) -> Self {
+        let seen = |state| -> Vec<Arc<RecordedFact>> {
+            let proofs = proofs(job, state);
+            proofs.filter(|w| w.happens_before(judged)).collect()
+        };
+        let requests = latest(&seen("asked"));
+        let taken = of_this_picture(judged, seen("taken"));
+        let doubts = requests.iter().map(|request| doubt(world, judged, &taken, request));
+        let severity = doubts.max().flatten();
+        let has_date = |w: &&Arc<RecordedFact>| w.fact.moment("taken_at").is_some();
+        let dated_by = Some(judged)
+            .filter(has_date)
+            .or_else(|| taken.iter().find(has_date))
+            .or(taken.first());
+        Self {
+            judged: judged.clone(),
+            dated_by: dated_by.cloned(),
+            evidence: [vec![judged.clone()], requests.clone(), taken].concat(),
+            requests,
+            severity,
+        }
+    }
+
+    fn reason(&self, world: &World<'_>, knowledge: Knowledge) -> OldProof {
+        let dated_by = self.dated_by.as_ref();
+        let taken_at = dated_by.map(|w| w.fact.moment("taken_at").unwrap_or_else(|| w.at()));
+        let within = |w: &Arc<RecordedFact>| match taken_at_of(w) {
+            Some(timed) => world.clocks.interval(timed),
+            None => world.clocks.interval_of(w),
+        };
+        let requests = self.requests.iter().map(|w| FactRef::timed(w, world.clocks));
+        OldProof {
+            judged: FactRef::of(&self.judged),
+            requests: requests.collect(),
+            taken_at: taken_at.as_ref().map(WrittenTime::from),
+            taken_within: dated_by.and_then(within),
+            knowledge,
+        }
+    }
 }
 
 fn proofs<'a>(job: &'a JobView, state: &'a str) -> impl Iterator<Item = Arc<RecordedFact>> + 'a {
     let proofs = job.of_kind(&Kind::Proof);
     proofs.filter(move |w| w.is_state(&Kind::Proof, state)).cloned()
-}
-
-fn weigh(world: &World<'_>, job: &JobView, judged: &Arc<RecordedFact>) -> Weighed {
-    let seen = |state| -> Vec<Arc<RecordedFact>> { proofs(job, state).filter(|w| w.happens_before(judged)).collect() };
-    let asked = latest(&seen("asked"));
-    let taken = of_this_picture(judged, seen("taken"));
-    let doubts = asked.iter().map(|request| doubt(world, judged, &taken, request));
-    let severity = doubts.max().flatten();
-    let with_time = |w: &&Arc<RecordedFact>| w.fact.moment("taken_at").is_some();
-    let source = Some(judged)
-        .filter(with_time)
-        .or_else(|| taken.iter().find(with_time))
-        .or(taken.first());
-    Weighed {
-        judged: judged.clone(),
-        taken_at: source.map(|w| w.fact.moment("taken_at").unwrap_or_else(|| w.at())),
-        evidence: [vec![judged.clone()], asked.clone(), taken].concat(),
-        asked,
-        severity,
-    }
 }
 
 /// The facts that say that this picture was taken: those that name the same picture; or else, unless the
@@ -112,7 +136,7 @@ fn of_this_picture(judged: &RecordedFact, taken: Vec<Arc<RecordedFact>>) -> Vec<
     latest(&possible)
 }
 
-/// What is to be feared about a picture and one request: nothing, an `ask` or a `stop`.
+/// How much a picture and one of its requests contradict each other: not at all, `ask` or `stop`.
 fn doubt(
     world: &World<'_>,
     judged: &RecordedFact,
@@ -123,7 +147,7 @@ fn doubt(
         return Some(Severity::Stop);
     }
     let dated = std::iter::once(judged).chain(taken.iter().map(AsRef::as_ref));
-    if let Some(picture) = dated.filter_map(taken_at).next() {
+    if let Some(picture) = dated.filter_map(taken_at_of).next() {
         let asked = request.timed();
         return match world.clocks.order_to_fact(picture, request) {
             Order::CertainlyBefore => Some(Severity::Stop),
@@ -132,7 +156,7 @@ fn doubt(
             Order::Undecided => Some(Severity::Ask),
         };
     }
-    // Nobody wrote down a time: the fact that it was taken is the taking itself.
+    // Without a written time the fact that the picture was taken dates it.
     let doubts = taken.iter().map(|t| {
         if world.clocks.before(request, t) {
             None
@@ -146,33 +170,10 @@ fn doubt(
 }
 
 /// The time in `taken_at`, by the clock that its fact names.
-fn taken_at(recorded: &RecordedFact) -> Option<Timed> {
+fn taken_at_of(recorded: &RecordedFact) -> Option<Timed> {
     let at_us = recorded.fact.moment("taken_at")?.unix_us();
     Some(Timed {
         clock: recorded.named_clock(),
         at_us,
     })
-}
-
-fn says(world: &World<'_>, job: &JobView, worst: &Weighed, severity: Severity) -> String {
-    let taken = worst.taken_at.as_ref().map(when).unwrap_or_default();
-    let picture = format!(
-        "The picture of job {} judged by {}",
-        job.job,
-        deed(world, &worst.judged)
-    );
-    let asked = deeds(world, &worst.asked);
-    match severity {
-        Severity::Stop => format!("{picture} was taken at {taken}, before it was requested by {asked}"),
-        _ => format!(
-            "{picture} was taken at {taken}, and it cannot be told whether that was after the request by {asked}"
-        ),
-    }
-}
-
-fn next(severity: Severity) -> &'static str {
-    match severity {
-        Severity::Stop => "This picture does not show the finished work: request a new one and judge that.",
-        _ => "Compare both times on the server; if in doubt request a new picture and judge that.",
-    }
 }

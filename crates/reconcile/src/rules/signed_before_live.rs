@@ -1,26 +1,28 @@
 //! A sign-off, and no `settings live` for the linked tracker, after the link, is before it.
 //!
-//! Before = happens-before, or certainly earlier by corrected time. None, or all certainly elsewhere: stop.
-//! Only undecidable ones: ask. Without a link `signed-without-link` speaks and this rule is silent.
+//! Before = happens-before, or certainly earlier by corrected time. None in time, or none at all: stop. Undecidable: ask. Without a link only `signed-without-link` applies.
 //!
-//! Standing: the sign-off clashes with those `settings live` that come nearest to being in time. `-` when there are none.
+//! Standing: the sign-off clashes with the `settings live` facts that come nearest to being in time. `-` when there are none.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
-use super::signed::{self, Trouble, signed_off};
+use super::rule::Rule;
+use super::signed::{self, Fault};
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::clocks::Order;
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::sign_off::{NotLive, TrackerSettings};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::ties::Tie;
-use crate::time::Order;
-use crate::words::{deed, deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct SignedBeforeLive;
 
@@ -35,131 +37,114 @@ impl Rule for SignedBeforeLive {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+        signed::judge(world, job, Reason::SignedBeforeLive, |sign_off| {
+            fault(world, job, sign_off)
+        })
     }
 }
 
-/// How well a fact stands where it should. Ordered from bad to good.
+/// Whether settings went live after the link and before the sign-off. Ordered from bad to good.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Stands {
+enum Timing {
     Wrong,
     Undecided,
-    Right,
+    InTime,
 }
 
-/// A linked tracker whose settings were not certainly live.
-struct Lacking<'a> {
+/// A linked tracker with its `settings live` facts.
+struct Linked<'a> {
     tracker: &'a str,
     links: Vec<&'a Tie>,
-    lives: Vec<Arc<RecordedFact>>,
-    /// Those of them that stand best.
+    live: Vec<Arc<RecordedFact>>,
+    /// Those of them that come nearest to being in time.
     nearest: Vec<Arc<RecordedFact>>,
-    stands: Stands,
+    timing: Timing,
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
-    let mut linked: BTreeMap<&str, Vec<&Tie>> = BTreeMap::new();
+fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<NotLive>> {
+    let mut by_tracker: BTreeMap<&str, Vec<&Tie>> = BTreeMap::new();
     for link in job.ties.live_as_of(world.clocks, sign_off) {
-        linked.entry(&link.tracker).or_default().push(link);
+        by_tracker.entry(&link.tracker).or_default().push(link);
     }
-    let weighed = linked
-        .into_iter()
-        .map(|(tracker, links)| weigh(world, tracker, links, sign_off));
-    let mut lacking: Vec<Lacking<'_>> = weighed.filter(|l| l.stands != Stands::Right).collect();
-    let worst = lacking.iter().map(|l| l.stands).min()?;
-    let links = lacking.iter().flat_map(|l| l.links.iter().map(|t| t.recorded.clone()));
-    let lives = lacking.iter().flat_map(|l| l.lives.iter().cloned());
-    let evidence = links.chain(lives).collect();
-    lacking.retain(|l| l.stands == worst);
-    let nearest: Vec<_> = lacking.iter().flat_map(|l| l.nearest.iter().cloned()).collect();
-    Some(Trouble {
-        severity: if worst == Stands::Wrong {
-            Severity::Stop
-        } else {
-            Severity::Ask
+    let linked = by_tracker.into_iter();
+    let linked = linked.map(|(tracker, links)| Linked::read(world, tracker, links, sign_off));
+    let mut not_live: Vec<Linked<'_>> = linked.filter(|l| l.timing != Timing::InTime).collect();
+    let worst = not_live.iter().map(|l| l.timing).min()?;
+    let links = not_live.iter().flat_map(|l| l.links.iter().map(|t| t.recorded.clone()));
+    let evidence = links
+        .chain(not_live.iter().flat_map(|l| l.live.iter().cloned()))
+        .collect();
+    not_live.retain(|l| l.timing == worst);
+    let nearest: Vec<_> = not_live.iter().flat_map(|l| l.nearest.iter().cloned()).collect();
+    Some(Fault {
+        severity: match worst {
+            Timing::Wrong => Severity::Stop,
+            _ => Severity::Ask,
         },
         awareness: Awareness::between(std::slice::from_ref(sign_off), &nearest),
         evidence,
-        says: says(world, job, sign_off, &lacking, worst),
-        next: next(worst).to_owned(),
+        what: NotLive {
+            trackers: not_live.iter().map(|l| l.settings(world)).collect(),
+        },
     })
 }
 
-/// Weighs every `settings live` of the tracker against every link of it, and keeps the best answer.
-fn weigh<'a>(world: &World<'_>, tracker: &'a str, links: Vec<&'a Tie>, sign_off: &RecordedFact) -> Lacking<'a> {
-    let mut lives = world.facts.about(&Subject::Tracker(tracker.to_owned()));
-    lives.retain(|w| w.is_state(&Kind::Settings, "live") && links.iter().any(|l| fits(w, l)));
-    let best = |live: &Arc<RecordedFact>| {
-        let fitting = links.iter().filter(|l| fits(live, l));
-        let stands = fitting.map(|l| after_link(world, &l.recorded, live).min(before_sign_off(world, live, sign_off)));
-        stands.max().unwrap_or(Stands::Wrong)
-    };
-    let weighed: Vec<(Stands, &Arc<RecordedFact>)> = lives.iter().map(|live| (best(live), live)).collect();
-    let stands = weighed.iter().map(|(stands, _)| *stands).max().unwrap_or(Stands::Wrong);
-    let nearest = weighed.iter().filter(|(s, _)| *s == stands);
-    let nearest = nearest.map(|(_, live)| Arc::clone(live)).collect();
-    Lacking {
-        tracker,
-        links,
-        lives,
-        nearest,
-        stands,
+impl<'a> Linked<'a> {
+    /// Weighs every `settings live` of the tracker against every link of it, and keeps the best answer.
+    fn read(world: &World<'_>, tracker: &'a str, links: Vec<&'a Tie>, sign_off: &RecordedFact) -> Self {
+        let mut live = world.facts.about(&Subject::Tracker(tracker.to_owned()));
+        live.retain(|w| w.is_state(&Kind::Settings, "live") && links.iter().any(|l| fits(w, l)));
+        let best = |live: &Arc<RecordedFact>| {
+            let fitting = links.iter().filter(|l| fits(live, l));
+            let timing =
+                fitting.map(|l| after_link(world, &l.recorded, live).min(before_sign_off(world, live, sign_off)));
+            timing.max().unwrap_or(Timing::Wrong)
+        };
+        let timed: Vec<(Timing, &Arc<RecordedFact>)> = live.iter().map(|live| (best(live), live)).collect();
+        let timing = timed.iter().map(|(timing, _)| *timing).max().unwrap_or(Timing::Wrong);
+        let nearest = timed.iter().filter(|(t, _)| *t == timing);
+        let nearest = nearest.map(|(_, live)| Arc::clone(live)).collect();
+        Self {
+            tracker,
+            links,
+            live,
+            nearest,
+            timing,
+        }
+    }
+
+    fn settings(&self, world: &World<'_>) -> TrackerSettings {
+        let links = self.links.iter().map(|t| FactRef::timed(&t.recorded, world.clocks));
+        let live = self.live.iter().map(|w| FactRef::timed(w, world.clocks));
+        TrackerSettings {
+            tracker: self.tracker.to_owned(),
+            links: links.collect(),
+            live: live.collect(),
+        }
     }
 }
 
-/// Settings that name a camera speak only about the link to that camera.
+/// Settings that name a camera count only for the link to that camera.
 fn fits(live: &RecordedFact, link: &Tie) -> bool {
     live.fact.text("camera").is_none_or(|camera| camera == link.camera)
 }
 
-fn after_link(world: &World<'_>, link: &RecordedFact, live: &RecordedFact) -> Stands {
+fn after_link(world: &World<'_>, link: &RecordedFact, live: &RecordedFact) -> Timing {
     if world.clocks.before(link, live) {
-        Stands::Right
+        Timing::InTime
     } else if world.clocks.before(live, link) {
-        Stands::Wrong
+        Timing::Wrong
     } else {
-        Stands::Undecided
+        Timing::Undecided
     }
 }
 
-fn before_sign_off(world: &World<'_>, live: &RecordedFact, sign_off: &RecordedFact) -> Stands {
+fn before_sign_off(world: &World<'_>, live: &RecordedFact, sign_off: &RecordedFact) -> Timing {
     if world.clocks.before(live, sign_off) {
-        Stands::Right
+        Timing::InTime
     } else if world.clocks.order(live, sign_off) == Order::CertainlyAfter || sign_off.happens_before(live) {
-        Stands::Wrong
+        Timing::Wrong
     } else {
-        Stands::Undecided
-    }
-}
-
-fn says(world: &World<'_>, job: &JobView, sign_off: &RecordedFact, lacking: &[Lacking<'_>], worst: Stands) -> String {
-    let signed = signed_off(world, job, sign_off);
-    let trackers = listed(lacking.iter().map(|l| l.tracker.to_owned()));
-    let lives: Vec<_> = lacking.iter().flat_map(|l| l.lives.iter().cloned()).collect();
-    let recorded = deeds(world, &lives);
-    match (worst, lives.is_empty()) {
-        (Stands::Wrong, true) => {
-            let links = listed(lacking.iter().flat_map(|l| &l.links).map(|t| deed(world, &t.recorded)));
-            format!("{signed}, but nothing says that tracker {trackers}, linked by {links}, ever had live settings")
-        }
-        (Stands::Wrong, false) => {
-            format!(
-                "{signed}, but the settings of tracker {trackers} were not live between its link and the sign-off: recorded live by {recorded}"
-            )
-        }
-        _ => format!(
-            "{signed}, and it cannot be told whether the settings of tracker {trackers} were live by then: recorded live by {recorded}"
-        ),
-    }
-}
-
-fn next(worst: Stands) -> &'static str {
-    match worst {
-        Stands::Wrong => {
-            "Do not rely on the camera: check that the settings are live, take a new proof picture, then sign off again."
-        }
-        _ => {
-            "Compare with the server's time for these settings; if they were live, rule on it, otherwise sign off again."
-        }
+        Timing::Undecided
     }
 }

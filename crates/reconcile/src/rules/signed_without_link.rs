@@ -8,16 +8,19 @@
 
 use std::sync::Arc;
 
-use super::Rule;
-use super::signed::{self, Trouble, signed_off};
+use super::rule::Rule;
+use super::signed::{self, Fault};
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::{FactRef, PairRef};
+use crate::reason::sign_off::MissingLink;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
 use crate::ties::Tie;
-use crate::words::{deed, listed};
+use crate::world::{Case, World};
 
 pub(super) struct SignedWithoutLink;
 
@@ -32,65 +35,43 @@ impl Rule for SignedWithoutLink {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+        signed::judge(world, job, Reason::SignedWithoutLink, |sign_off| {
+            fault(world, job, sign_off)
+        })
     }
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
+fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<MissingLink>> {
     if job.ties.live_as_of(world.clocks, sign_off).next().is_some() {
         return None;
     }
-    let removals = job.ties.links.iter().flat_map(|l| job.ties.removals(l));
-    let evidence = job.ties.links.iter().chain(removals).map(|t| t.recorded.clone());
-    Some(Trouble {
+    let links = &job.ties.links;
+    let removals = links.iter().flat_map(|l| job.ties.removals(l));
+    let evidence = links.iter().chain(removals).map(|t| t.recorded.clone()).collect();
+    let seen = links.iter().filter(|l| l.recorded.happens_before(sign_off));
+    let taken_off: Vec<&Tie> = seen.flat_map(|l| job.ties.removals(l)).collect();
+    let (what, clashing) = if !taken_off.is_empty() {
+        (MissingLink::TakenOff(pairs(&taken_off)), taken_off)
+    } else if !links.is_empty() {
+        let not_seen: Vec<&Tie> = links.iter().collect();
+        (MissingLink::NotSeen(pairs(&not_seen)), not_seen)
+    } else {
+        (MissingLink::Never, Vec::new())
+    };
+    let clashing: Vec<_> = clashing.iter().map(|t| t.recorded.clone()).collect();
+    Some(Fault {
         severity: Severity::Stop,
-        awareness: Awareness::between(std::slice::from_ref(sign_off), &clashing(job, sign_off)),
-        evidence: evidence.collect(),
-        says: format!(
-            "{} with no camera linked: {}",
-            signed_off(world, job, sign_off),
-            reason(world, job, sign_off)
-        ),
-        next: "Check on the trailer that the camera is tied to this tracker, record the link, then sign off again."
-            .to_owned(),
+        awareness: Awareness::between(std::slice::from_ref(sign_off), &clashing),
+        evidence,
+        what,
     })
 }
 
-/// The unlinks that took off what the sign-off had seen, or else the links that it had not seen.
-fn clashing(job: &JobView, sign_off: &RecordedFact) -> Vec<Arc<RecordedFact>> {
-    let seen = |l: &&Tie| l.recorded.happens_before(sign_off);
-    let removals = job.ties.links.iter().filter(seen).flat_map(|l| job.ties.removals(l));
-    let removals: Vec<_> = removals.map(|u| u.recorded.clone()).collect();
-    if removals.is_empty() {
-        job.ties.links.iter().map(|l| l.recorded.clone()).collect()
-    } else {
-        removals
-    }
-}
-
-fn reason(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> String {
-    let seen: Vec<&Tie> = job
-        .ties
-        .links
-        .iter()
-        .filter(|l| l.recorded.happens_before(sign_off))
-        .collect();
-    if !seen.is_empty() {
-        let off = seen.iter().flat_map(|l| job.ties.removals(l));
-        let off = off.map(|u| {
-            format!(
-                "camera {} was taken off tracker {} by {}",
-                u.camera,
-                u.tracker,
-                deed(world, &u.recorded)
-            )
-        });
-        return listed(off);
-    }
-    if job.ties.links.is_empty() {
-        return "no link of its tracker or camera was ever recorded".to_owned();
-    }
-    let unseen = job.ties.links.iter();
-    let unseen = unseen.map(|l| format!("{} to {} by {}", l.camera, l.tracker, deed(world, &l.recorded)));
-    format!("linked only elsewhere or later: {}", listed(unseen))
+fn pairs(ties: &[&Tie]) -> Vec<PairRef> {
+    let pair = |t: &&Tie| PairRef {
+        camera: t.camera.clone(),
+        tracker: t.tracker.clone(),
+        fact: FactRef::of(&t.recorded),
+    };
+    ties.iter().map(pair).collect()
 }

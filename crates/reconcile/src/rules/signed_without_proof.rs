@@ -7,15 +7,18 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
-use super::signed::{self, Trouble, signed_off};
+use super::rule::Rule;
+use super::signed::{self, Fault};
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity};
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::sign_off::MissingProof;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::words::deeds;
+use crate::world::{Case, World};
 
 pub(super) struct SignedWithoutProof;
 
@@ -30,38 +33,31 @@ impl Rule for SignedWithoutProof {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, |sign_off| trouble(world, job, sign_off))
+        signed::judge(world, job, Reason::SignedWithoutProof, |sign_off| {
+            fault(world, job, sign_off)
+        })
     }
 }
 
-fn trouble(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Trouble> {
-    let judged: Vec<Arc<RecordedFact>> = job
-        .of_kind(&Kind::Proof)
-        .filter(|w| w.is_state(&Kind::Proof, "judged"))
-        .cloned()
-        .collect();
-    let good = |p: &&Arc<RecordedFact>| p.fact.flag("ok") == Some(true);
-    if judged.iter().filter(good).any(|p| world.clocks.before(p, sign_off)) {
+fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<MissingProof>> {
+    let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
+    let evidence: Vec<Arc<RecordedFact>> = judged.cloned().collect();
+    let is_good = |p: &Arc<RecordedFact>| p.fact.flag("ok") == Some(true);
+    let (good, bad): (Vec<_>, Vec<_>) = evidence.iter().cloned().partition(is_good);
+    if good.iter().any(|p| world.clocks.before(p, sign_off)) {
         return None;
     }
-    let (good, bad): (Vec<_>, Vec<_>) = judged.iter().cloned().partition(|p| good(&p));
-    let clashing = if good.is_empty() { &bad } else { &good };
-    let awareness = Awareness::between(std::slice::from_ref(sign_off), clashing);
-    let reason = if !good.is_empty() {
-        format!("its picture was judged good by {}, but not before", deeds(world, &good))
+    let (what, clashing) = if !good.is_empty() {
+        (MissingProof::NotBefore(FactRef::all(&good)), good)
     } else if !bad.is_empty() {
-        format!("its picture was judged, but not as good, by {}", deeds(world, &bad))
+        (MissingProof::JudgedBad(FactRef::all(&bad)), bad)
     } else {
-        "no picture of it was ever judged".to_owned()
+        (MissingProof::NeverJudged, Vec::new())
     };
-    Some(Trouble {
+    Some(Fault {
         severity: Severity::Stop,
-        awareness,
-        evidence: judged,
-        says: format!(
-            "{} without a proof picture judged good: {reason}",
-            signed_off(world, job, sign_off)
-        ),
-        next: "Request a proof picture with the doors closed, judge it, then sign off again.".to_owned(),
+        awareness: Awareness::between(std::slice::from_ref(sign_off), &clashing),
+        evidence,
+        what,
     })
 }

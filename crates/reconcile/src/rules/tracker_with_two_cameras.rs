@@ -1,12 +1,13 @@
 //! A tracker has live links to two or more cameras.
 //!
-//! Standing: see [`double_tie`].
+//! Standing: see [`double_link`].
 
-use super::Rule;
-use super::double_tie::{self, End};
-use crate::finding::Draft;
-use crate::judge::{Case, World};
+use super::double_link::{self, End};
+use super::rule::Rule;
+use crate::draft::Draft;
+use crate::reason::Reason;
 use crate::subject::Class;
+use crate::world::{Case, World};
 
 pub(super) struct TrackerWithTwoCameras;
 
@@ -21,10 +22,9 @@ impl Rule for TrackerWithTwoCameras {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let end = End {
-            this: "tracker",
-            other: "camera",
             far: |tie| &tie.camera,
+            reason: Reason::TrackerWithTwoCameras,
         };
-        double_tie::judge(world, case, end)
+        double_link::judge(world, case, end)
     }
 }

@@ -5,19 +5,22 @@
 //!
 //! Standing: the first facts that put each job on the trailer clash. `aware` when one of them was recorded with the other's in view.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
-use crate::awareness::{Awareness, apart};
-use crate::finding::{Draft, Severity};
+use super::rule::Rule;
+use crate::awareness::Awareness;
+use crate::draft::Draft;
+use crate::finding::Severity;
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::job::{OpenedJob, SharedTrailer};
 use crate::recorded_fact::{RecordedFact, earliest};
 use crate::subject::Class;
-use crate::words::{deeds, listed};
+use crate::world::{Case, World};
 
 pub(super) struct TrailerOpenedTwice;
 
@@ -33,10 +36,10 @@ impl Rule for TrailerOpenedTwice {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let trailer = case.subject.text();
         let visits = visits(world, case, &trailer);
-        let active: Vec<&Visit> = visits.iter().filter(|v| !v.given_up()).collect();
+        let active: Vec<&Visit> = visits.iter().filter(|v| v.stand_downs.is_empty()).collect();
         let open = clashing(world, &active);
-        let cleared = open.is_empty();
-        let told = if cleared {
+        let is_cleared = open.is_empty();
+        let told = if is_cleared {
             clashing(world, &visits.iter().collect::<Vec<_>>())
         } else {
             open
@@ -44,20 +47,22 @@ impl Rule for TrailerOpenedTwice {
         if told.is_empty() {
             return None;
         }
-        let jobs: BTreeMap<&str, &Visit> = told.iter().map(|v| (v.view.job.as_str(), *v)).collect();
         let awareness = awareness(world, &told);
-        let draft = Draft::new(Severity::Ask, jobs.keys().map(|job| (*job).to_owned()))
-            .by(jobs.values().flat_map(|v| v.evidence(cleared)))
-            .standing(awareness.standing());
-        let says = says(world, &trailer, &jobs, &awareness, cleared);
-        Some(if cleared {
-            draft.cleared(says)
-        } else {
-            draft.open(
-                says,
-                "Agree which job goes on and stand the other down; check that the trailer was not fitted twice.",
+        let stand_downs: Vec<_> = told.iter().flat_map(|v| v.stand_downs.iter().cloned()).collect();
+        let reason = Reason::TrailerOpenedTwice(SharedTrailer {
+            jobs: told.iter().map(|v| v.opened_job()).collect(),
+            knowledge: awareness.knowledge_of_one_sort(world, told.iter().flat_map(|v| &v.claims)),
+            stood_down_by: FactRef::all(&stand_downs),
+        });
+        let draft = Draft::new(Severity::Ask, told.iter().map(|v| v.view.job.clone()), reason)
+            .made_by(
+                told.iter()
+                    .flat_map(|v| [v.openings.clone(), v.naming.clone()].concat()),
             )
-        })
+            .made_by(stand_downs)
+            .standing(awareness.standing())
+            .cleared(is_cleared);
+        Some(draft)
     }
 }
 
@@ -73,10 +78,6 @@ struct Visit {
 }
 
 impl Visit {
-    fn given_up(&self) -> bool {
-        !self.stand_downs.is_empty()
-    }
-
     /// Whether neither of the two had ended before the other was opened.
     fn clashes(&self, world: &World<'_>, other: &Self) -> bool {
         self.view.job != other.view.job && !self.ended_before(world, other) && !other.ended_before(world, self)
@@ -89,16 +90,15 @@ impl Visit {
         ends.into_iter().any(|end| earlier(end))
     }
 
-    fn evidence(&self, cleared: bool) -> Vec<Arc<RecordedFact>> {
-        let mut facts = [self.openings.clone(), self.naming.clone()].concat();
-        if cleared {
-            facts.extend(self.stand_downs.iter().cloned());
+    fn opened_job(&self) -> OpenedJob {
+        OpenedJob {
+            job: self.view.job.clone(),
+            opened_by: FactRef::all(&self.openings),
         }
-        facts
     }
 }
 
-/// The jobs whose field `trailer` names this one now.
+/// The jobs whose field `trailer` names this one now, by name.
 fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
     let jobs: BTreeSet<String> = case.facts.iter().filter_map(|w| w.owned("job")).collect();
     let mut found = Vec::new();
@@ -122,7 +122,7 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
     found
 }
 
-/// Who had seen whose job on the trailer, over all pairs that clash.
+/// Whether the recorders of the claims that clash had seen each other's.
 fn awareness(world: &World<'_>, told: &[&Visit]) -> Awareness {
     let claims = told.iter().flat_map(|v| v.claims.iter().map(move |claim| (claim, *v)));
     Awareness::among(&claims.collect::<Vec<_>>(), |a, b| a.clashes(world, b))
@@ -132,32 +132,4 @@ fn awareness(world: &World<'_>, told: &[&Visit]) -> Awareness {
 fn clashing<'a>(world: &World<'_>, visits: &[&'a Visit]) -> Vec<&'a Visit> {
     let clashes = |a: &&&Visit| visits.iter().any(|b| a.clashes(world, b));
     visits.iter().filter(clashes).copied().collect()
-}
-
-fn says(
-    world: &World<'_>,
-    trailer: &str,
-    jobs: &BTreeMap<&str, &Visit>,
-    awareness: &Awareness,
-    cleared: bool,
-) -> String {
-    let each = jobs
-        .iter()
-        .map(|(job, v)| format!("{job}, opened by {}", deeds(world, &v.openings)));
-    let each = listed(each);
-    let known = match awareness {
-        Awareness::Neither(..) => apart(world, jobs.values().flat_map(|v| &v.claims), "job")
-            .map_or_else(String::new, |told| format!("; {told}")),
-        _ => awareness.describe(world),
-    };
-    if cleared {
-        let down = jobs
-            .values()
-            .flat_map(|v| v.stand_downs.iter().cloned())
-            .collect::<Vec<_>>();
-        let down = deeds(world, &down);
-        format!("Trailer {trailer} had two jobs at once: {each}{known}; stood down since by {down}.")
-    } else {
-        format!("Trailer {trailer} has more than one open visit: {each}{known}.")
-    }
 }

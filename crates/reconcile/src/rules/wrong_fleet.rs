@@ -1,27 +1,30 @@
 //! A linked camera or tracker is in stock for another fleet than the job's.
 //!
-//! A part that is in stock for the job's fleet as well is no trouble, nor is one that is in no stock list. A job
-//! without a fleet is not judged. The finding is cleared when link, stock entry and fleet once stood side by side,
-//! none of them ended before another began.
+//! A part that is in stock for the job's fleet as well is no conflict, nor is one that is in no stock list. A job
+//! without a fleet is not judged. A past conflict is reported as cleared only if link, stock entry and fleet held at the same
+//! time: none of them ended before another began.
 //!
-//! Standing: link, stock entry and the job's fleet clash, all three together. `aware` when whoever recorded one of them had the
-//! other two in view (mostly: the linker had the stock list), `unaware` when nobody had.
+//! Standing: link, stock entry and the job's fleet clash, all three together. `aware` when the recorder of one of them had the
+//! other two in view (usually the stock list when linking), `unaware` when nobody had.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::Rule;
+use super::rule::Rule;
 use crate::awareness::Awareness;
-use crate::finding::{Draft, Severity, Standing};
+use crate::draft::Draft;
+use crate::finding::{Severity, Standing};
 use crate::job::JobView;
-use crate::judge::{Case, World};
+use crate::reason::Reason;
+use crate::reason::fact_ref::FactRef;
+use crate::reason::part::{ForeignPart, ForeignParts};
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::register::{setters, values};
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
-use crate::words::{deed, listed};
+use crate::world::{Case, World};
 
 pub(super) struct WrongFleet;
 
@@ -37,19 +40,19 @@ impl Rule for WrongFleet {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         let fittings = Fittings::read(world, job)?;
-        let open = fittings.offences();
+        let open = fittings.conflicts();
         if !open.is_empty() {
-            return Some(draft(world, job, open, Vec::new()));
+            return Some(draft(world, job, open));
         }
-        let once = fittings.past_offences();
-        let mended_by = fittings.mending(&once);
-        (!once.is_empty()).then(|| draft(world, job, once, mended_by))
+        let over = fittings.past_conflicts();
+        let resolved_by = fittings.resolving(&over);
+        (!over.is_empty()).then(|| draft(world, job, over).made_by(resolved_by).cleared(true))
     }
 }
 
-/// A part of a job's link that belongs to somebody else.
+/// A linked part whose stock entries name another fleet than the job.
 #[derive(Clone)]
-struct Offence {
+struct Conflict {
     part: Subject,
     link: Arc<RecordedFact>,
     stock: Vec<Arc<RecordedFact>>,
@@ -67,7 +70,7 @@ struct Fittings {
 }
 
 impl Fittings {
-    /// Reads them; nothing when all that was ever said names one fleet, which is nearly always.
+    /// Reads them; `None` when all of them name one fleet, the usual case.
     fn read(world: &World<'_>, job: &JobView) -> Option<Self> {
         let fleets = setters(&job.facts).remove("fleet")?;
         let cameras = job.ties.links.iter().map(|l| Subject::Camera(l.camera.clone()));
@@ -88,8 +91,8 @@ impl Fittings {
         })
     }
 
-    /// What is wrong now.
-    fn offences(&self) -> Vec<Offence> {
+    /// The conflicts now.
+    fn conflicts(&self) -> Vec<Conflict> {
         let fleets = latest(&self.fleets);
         let own: BTreeSet<String> = fleets.iter().filter_map(fleet_of).collect();
         let mut found = Vec::new();
@@ -98,7 +101,7 @@ impl Fittings {
                 let stock = self.stock_of(&part).to_vec();
                 if !stock.is_empty() && !stock.iter().filter_map(fleet_of).any(|f| own.contains(&f)) {
                     let (link, fleets) = (link.recorded.clone(), fleets.clone());
-                    found.push(Offence {
+                    found.push(Conflict {
                         part,
                         link,
                         stock,
@@ -110,8 +113,8 @@ impl Fittings {
         found
     }
 
-    /// What was wrong once: a link, a stock entry for one fleet and a job for another, side by side.
-    fn past_offences(&self) -> Vec<Offence> {
+    /// The conflicts at any time: a link, a stock entry for one fleet and a job for another, side by side.
+    fn past_conflicts(&self) -> Vec<Conflict> {
         let mut found = Vec::new();
         for link in &self.ties.links {
             for part in self.parts_of(link) {
@@ -120,7 +123,7 @@ impl Fittings {
                     .iter()
                     .flat_map(|b| self.fleets.iter().map(move |f| (b, f)));
                 for (stock, fleet) in pairs.filter(|(b, f)| self.stood_side_by_side(link, &part, b, f)) {
-                    found.push(Offence {
+                    found.push(Conflict {
                         part: part.clone(),
                         link: link.recorded.clone(),
                         stock: vec![stock.clone()],
@@ -175,13 +178,13 @@ impl Fittings {
         camera.into_iter().chain(tracker).collect()
     }
 
-    /// The facts that put past offences right: unlinks, stock entries and fleets as they stand now.
-    fn mending(&self, offences: &[Offence]) -> Vec<Arc<RecordedFact>> {
-        let of_link = |u: &&Tie| offences.iter().any(|o| o.link.happens_before(&u.recorded));
+    /// The facts that resolved past conflicts: unlinks, stock entries and the fleets as they stand now.
+    fn resolving(&self, conflicts: &[Conflict]) -> Vec<Arc<RecordedFact>> {
+        let of_link = |u: &&Tie| conflicts.iter().any(|c| c.link.happens_before(&u.recorded));
         let unlinks = self.ties.unlinks.iter().filter(of_link).map(|u| u.recorded.clone());
-        let stock = offences
+        let stock = conflicts
             .iter()
-            .filter_map(|o| self.stock.get(&o.part))
+            .filter_map(|c| self.stock.get(&c.part))
             .flatten()
             .cloned();
         unlinks.chain(stock).chain(latest(&self.fleets)).collect()
@@ -198,45 +201,44 @@ fn fleet_of(recorded: &Arc<RecordedFact>) -> Option<String> {
     recorded.owned("fleet")
 }
 
-fn draft(world: &World<'_>, job: &JobView, offences: Vec<Offence>, mended_by: Vec<Arc<RecordedFact>>) -> Draft {
-    let cleared = !mended_by.is_empty();
-    let mut by_part: BTreeMap<&Subject, Vec<&Offence>> = BTreeMap::new();
-    for offence in &offences {
-        by_part.entry(&offence.part).or_default().push(offence);
-    }
-    let each: Vec<String> = by_part
-        .iter()
-        .map(|(part, of_it)| describe(world, part, of_it))
-        .collect();
-    let fleets = offences.first().map_or(&[][..], |o| o.fleets.as_slice());
-    let fleets = listed(values(fleets, "fleet").into_iter().map(|v| v.shown));
-    let awareness = awareness(&offences);
-    let known = awareness.describe(world);
-    let body = format!("Job {} is for {fleets}, but {}{known}", job.job, listed(each));
-    let evidence = offences
+fn draft(world: &World<'_>, job: &JobView, conflicts: Vec<Conflict>) -> Draft {
+    let awareness = awareness(&conflicts);
+    let fleets = conflicts.first().map_or(&[][..], |c| c.fleets.as_slice());
+    let fleets = values(fleets, "fleet").into_iter().map(|v| v.shown);
+    let reason = Reason::WrongFleet(ForeignParts {
+        fleets: fleets.collect(),
+        parts: foreign_parts(&conflicts),
+        knowledge: awareness.knowledge(world),
+    });
+    let evidence = conflicts
         .into_iter()
-        .flat_map(|o| [vec![o.link], o.stock, o.fleets].concat())
-        .chain(mended_by);
-    let draft = Draft::new(Severity::Stop, [job.job.clone()])
-        .by(evidence)
-        .standing(awareness.standing());
-    if cleared {
-        draft.cleared(format!("{body}; that has been put right since."))
-    } else {
-        draft.open(
-            format!("{body}."),
-            "Ask the depot whose part it is; replace the part, or correct the stock list or the job's fleet.",
-        )
-    }
+        .flat_map(|c| [vec![c.link], c.stock, c.fleets].concat());
+    Draft::new(Severity::Stop, [job.job.clone()], reason)
+        .made_by(evidence)
+        .standing(awareness.standing())
 }
 
-/// Of the first offence of which somebody could have known, or else of the first.
-fn awareness(offences: &[Offence]) -> Awareness {
-    let mut triples = offences.iter().flat_map(|o| {
-        let pairs = o.stock.iter().flat_map(|s| o.fleets.iter().map(move |f| (s, f)));
-        pairs.map(|(s, f)| awareness_of(&o.link, s, f))
+/// Each part once, with the first of its links and all the fleets that it is in stock for.
+fn foreign_parts(conflicts: &[Conflict]) -> Vec<ForeignPart> {
+    let mut by_part: BTreeMap<&Subject, ForeignPart> = BTreeMap::new();
+    for conflict in conflicts {
+        let part = by_part.entry(&conflict.part).or_insert_with(|| ForeignPart {
+            part: conflict.part.clone(),
+            link: FactRef::of(&conflict.link),
+            owners: BTreeSet::new(),
+        });
+        part.owners.extend(conflict.stock.iter().filter_map(fleet_of));
+    }
+    by_part.into_values().collect()
+}
+
+/// Of the first conflict that somebody could have known of, or else of the first.
+fn awareness(conflicts: &[Conflict]) -> Awareness {
+    let mut triples = conflicts.iter().flat_map(|c| {
+        let pairs = c.stock.iter().flat_map(|s| c.fleets.iter().map(move |f| (s, f)));
+        pairs.map(|(s, f)| awareness_of(&c.link, s, f))
     });
-    let first = triples.next().unwrap_or(Awareness::Nothing);
+    let first = triples.next().unwrap_or(Awareness::NoClash);
     std::iter::once(first.clone())
         .chain(triples)
         .find(|k| k.standing() == Standing::Aware)
@@ -245,19 +247,11 @@ fn awareness(offences: &[Offence]) -> Awareness {
 
 /// One of three that had the other two in view, or two that had not seen each other: there is always one or the other.
 fn awareness_of(link: &Arc<RecordedFact>, stock: &Arc<RecordedFact>, fleet: &Arc<RecordedFact>) -> Awareness {
-    for (last, told, other) in [(link, stock, fleet), (stock, link, fleet), (fleet, link, stock)] {
-        if told.happens_before(last) && other.happens_before(last) {
-            return Awareness::between(std::slice::from_ref(told), std::slice::from_ref(last));
+    for (last, one, other) in [(link, stock, fleet), (stock, link, fleet), (fleet, link, stock)] {
+        if one.happens_before(last) && other.happens_before(last) {
+            return Awareness::between(std::slice::from_ref(one), std::slice::from_ref(last));
         }
     }
     let pairs = [(link, stock), (link, fleet), (stock, fleet)];
     Awareness::of(pairs.into_iter().filter(|(a, b)| a.concurrent(b)))
-}
-
-/// `camera C1, linked by …, is in stock for Tolland Lines`.
-fn describe(world: &World<'_>, part: &Subject, offences: &[&Offence]) -> String {
-    let stock = offences.iter().flat_map(|o| &o.stock);
-    let owners: BTreeSet<String> = stock.filter_map(fleet_of).collect();
-    let linked = offences.first().map(|o| deed(world, &o.link)).unwrap_or_default();
-    format!("{part}, linked by {linked}, is in stock for {}", listed(owners))
 }

@@ -11,11 +11,15 @@
     clippy::panic
 )]
 
+pub mod story;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
-use gladhand_reconcile::{ClockReading, Clocks, Facts, Fork, MemoryFacts, RecordedFact, Sight, Split, World};
+use gladhand_reconcile::{
+    ClockReading, Clocks, DeviceNames, Facts, Fork, MemoryFacts, RecordedFact, Sight, Split, World,
+};
 use gladhand_trade::Standard;
 
 /// The built-in standard, read once.
@@ -223,13 +227,24 @@ impl Yard {
 
     /// Two entries claim place `seq` of the device's log; `recorded` noted it in its last entry.
     pub fn fork(&mut self, name: &str, seq: u64, recorded: &str) {
+        self.note_fork(name, seq, Split::Claimed(vec![[1; 32], [2; 32]]), recorded);
+    }
+
+    /// A copy of the device goes on in a log of its own from place `seq` on; `recorded` noted it in its last entry.
+    pub fn copy(&mut self, name: &str, seq: u64, recorded: &str) {
+        let mut copy = self.device(name).log;
+        copy.incarnation += 1;
+        self.note_fork(name, seq, Split::Continued(vec![copy]), recorded);
+    }
+
+    fn note_fork(&mut self, name: &str, seq: u64, split: Split, recorded: &str) {
         let log = self.device(name).log;
         let noted = self.device(recorded).log;
         let evidence = self.facts.iter().map(|w| w.place).filter(|p| p.log == noted).max();
         self.forks.push(Fork {
             log,
             seq,
-            split: Split::Claimed(vec![[1; 32], [2; 32]]),
+            split,
             evidence: evidence.into_iter().collect(),
         });
     }
@@ -253,12 +268,15 @@ impl Yard {
         }
     }
 
-    /// The facts in memory, with the devices' names, in the given order.
+    /// What the devices are called.
+    pub fn names(&self) -> DeviceNames {
+        let names = self.devices.keys();
+        names.map(|name| (key_of(name), name.clone())).collect()
+    }
+
+    /// The facts in memory, in the given order.
     pub fn memory(&self, order: impl IntoIterator<Item = RecordedFact>) -> MemoryFacts {
         let mut memory = MemoryFacts::new(order);
-        for name in self.devices.keys() {
-            memory.name(key_of(name), name.clone());
-        }
         for fork in &self.forks {
             memory.note_fork(fork.clone());
         }
@@ -299,8 +317,4 @@ pub fn causal_order(facts: &[RecordedFact], dice: &mut Dice) -> Vec<RecordedFact
         order.push(rest.swap_remove(free[dice.roll(free.len())]));
     }
     order
-}
-
-pub fn names(facts: &dyn Facts, name: &str) -> String {
-    facts.device_name(&key_of(name))
 }

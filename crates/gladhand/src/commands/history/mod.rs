@@ -6,7 +6,7 @@ mod moment;
 mod scene;
 mod words;
 
-use gladhand_reconcile::{Finding, Subject};
+use gladhand_reconcile::{Subject, ToldFinding};
 
 use super::{Context, resolve};
 use crate::cli;
@@ -50,7 +50,7 @@ pub fn history(context: &Context, args: &cli::History) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn show_findings(findings: &[Finding]) -> Result<(), Failure> {
+fn show_findings(findings: &[ToldFinding]) -> Result<(), Failure> {
     if !findings.is_empty() {
         show::line("\nFindings that it would have shown:")?;
     }

@@ -8,10 +8,10 @@ use gladhand_reconcile::picture::{Clash, Lane, Mark, Scene, Shape};
 use gladhand_reconcile::timeline::{Basis, HistoryRow};
 use gladhand_reconcile::{RecordedFact, Subject};
 
-use super::super::record::summary;
 use super::words::{by_the_depot, span_of_time, spans};
 use crate::failure::Failure;
 use crate::show;
+use gladhand_answers::fact_words::summary;
 use gladhand_node::{History, HistoryQuery, Node};
 
 /// More facts than this nobody reads in one picture.

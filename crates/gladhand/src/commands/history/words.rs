@@ -7,10 +7,10 @@ use gladhand_facts::{Fact, FactId, Moment};
 use gladhand_reconcile::timeline::{Basis, Corrected, HistoryRow, SeenBy};
 use serde_json::Value;
 
-use super::super::record::{summary, summary_keys};
 use super::fields;
 use crate::failure::Failure;
 use crate::show;
+use gladhand_answers::fact_words::{summary, summary_keys};
 
 /// The number of each fact's row.
 pub(super) type Rows = BTreeMap<FactId, usize>;

@@ -4,7 +4,7 @@
 
 use gladhand_reconcile::picture::entity;
 use gladhand_reconcile::report::{JobLine, Report};
-use gladhand_reconcile::{Finding, Status};
+use gladhand_reconcile::{Status, ToldFinding};
 
 use crate::show;
 
@@ -89,7 +89,7 @@ fn row(job: &JobLine) -> String {
     )
 }
 
-fn section(title: &str, findings: &[&Finding]) -> String {
+fn section(title: &str, findings: &[&ToldFinding]) -> String {
     if findings.is_empty() {
         return String::new();
     }
@@ -97,7 +97,7 @@ fn section(title: &str, findings: &[&Finding]) -> String {
     format!("<h2>{title}</h2>\n{each}")
 }
 
-fn article(f: &Finding) -> String {
+fn article(f: &ToldFinding) -> String {
     let severity = f.severity.word();
     let class = if f.is_open() { severity } else { "done" };
     let after = match (&f.ruling, f.status) {

@@ -1,0 +1,286 @@
+//! What the work standard shows beside the work: cautions before a step, hints with their source, the kit to bring, and
+//! the step that records a check. All of it is the standard's data; none of it is a gate.
+
+use gladhand_facts::measure::Exact;
+use gladhand_facts::{Dimension, Fact, Kind, Measure};
+use gladhand_reconcile::JobView;
+use gladhand_trade::names::PILOT_DEPTH;
+use gladhand_trade::{Requirement, Standard, Wants};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::step::Step;
+
+/// The steps that every job begins with.
+pub const BEGINNING: [&str; 2] = ["arrive", "ladder"];
+
+/// A hint of the work standard, with what its table gives for what was recorded.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Hint {
+    /// Its name.
+    pub hint: String,
+    /// What it says; absent where only the table speaks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub says: Option<String>,
+    /// What was looked up in its table, for reading: `5/8 in`, `the wall alone, 5/8 in`, `25 min since pressed`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub looked_up: Option<String>,
+    /// What the table gives for that.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub gives: Option<String>,
+    /// Where it comes from.
+    pub source: String,
+}
+
+/// What to bring for a job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Kit {
+    /// The items.
+    pub items: Vec<KitItem>,
+    /// What is not recorded that the list depends on (`wall`, `load`): there may be more.
+    pub not_recorded: Vec<String>,
+}
+
+/// An item of a kit.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct KitItem {
+    /// What it is.
+    pub item: String,
+    /// How many.
+    pub count: u32,
+}
+
+/// The one value of a field; none where it is not known or holds several.
+pub fn one(job: &JobView, field: &str) -> Option<String> {
+    match job.values(field).as_slice() {
+        [value] => Some(value.clone()),
+        _ => None,
+    }
+}
+
+/// The thickness of the wall, where one is known.
+pub fn thickness(job: &JobView) -> Option<Measure> {
+    let holders = job.fields.get("thickness").filter(|_| one(job, "thickness").is_some());
+    holders?.first()?.fact.measure("thickness")
+}
+
+/// The requirement of that name that applies to the job, or the first of that name.
+pub fn requirement<'s>(standard: &'s Standard, job: &JobView, name: &str) -> Option<&'s Requirement> {
+    let (wall, load, thick) = (one(job, "wall"), one(job, "load"), thickness(job));
+    let holds = |r: &&Requirement| r.applies().holds(wall.as_deref(), load.as_deref(), thick.as_ref());
+    let named = |r: &&Requirement| r.name() == name;
+    let applying = standard.checks().iter().filter(named).find(holds);
+    applying.or_else(|| standard.check(name))
+}
+
+/// The step of the work that a check belongs to; empty where the standard names none.
+pub fn step_of<'s>(standard: &'s Standard, check: &str) -> &'s str {
+    standard.check(check).and_then(|c| c.step()).unwrap_or_default()
+}
+
+/// The cautions before any of `steps`, each once; the deference to site rules, local codes and licensed practice stands
+/// last. Always at least that.
+pub fn cautions(standard: &Standard, steps: &[&str]) -> Vec<String> {
+    let each = steps
+        .iter()
+        .filter(|s| !s.is_empty())
+        .map(|step| standard.cautions(step));
+    merged(each.chain([standard.cautions("")]))
+}
+
+/// Several lists of cautions as one: each caution once, the deference that ends every list at the end.
+pub fn merged(lists: impl IntoIterator<Item = Vec<String>>) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    let mut last = None;
+    for mut list in lists {
+        last = list.pop().or(last);
+        for caution in list {
+            if !found.contains(&caution) {
+                found.push(caution);
+            }
+        }
+    }
+    found.extend(last);
+    found
+}
+
+/// How to record a check of `job`. No value is put into anybody's mouth: what was read stands as a word in capitals.
+pub fn check_step(standard: &Standard, job: &JobView, check: &str) -> Step {
+    let head = format!("gladhand check {} {}", quoted(&job.job), quoted(check));
+    let step = Step {
+        step: "record-check".to_owned(),
+        job: Some(job.job.clone()),
+        check: Some(check.to_owned()),
+        ..Step::default()
+    };
+    let wants = requirement(standard, job, check).map(Requirement::wants);
+    match wants {
+        None | Some(Wants::Seen) => step.command(format!("{head} --ok")),
+        Some(Wants::Reading) => reading_step(step, &head, check),
+        Some(Wants::YesOrNo) => Step {
+            choices: vec!["yes".to_owned(), "no".to_owned()],
+            ..step.command(format!("{head} ANSWER")).with("ANSWER: yes or no")
+        },
+        Some(Wants::Measure(band) | Wants::Wait { band, .. }) => Step {
+            range: Some(band.to_string()),
+            ..step
+                .command(format!("{head} VALUE"))
+                .with(&format!("VALUE with its unit; wanted is {band}"))
+        },
+        Some(Wants::Answers(answers)) => {
+            let each: String = answers.iter().map(|a| format!(" --answer {a}=yes")).collect();
+            Step {
+                choices: answers.clone(),
+                ..step.command(format!("{head}{each}")).with("or no")
+            }
+        }
+    }
+}
+
+fn reading_step(step: Step, head: &str, check: &str) -> Step {
+    let with = if check == PILOT_DEPTH {
+        "DEPTH with its unit, as the drill stop was set: 5/8 in, 16 mm"
+    } else {
+        "DEPTH with its unit: 3/8 in, 9.5 mm; or the word free, when the probe met nothing"
+    };
+    let choices = if check == PILOT_DEPTH {
+        Vec::new()
+    } else {
+        vec!["free".to_owned()]
+    };
+    Step {
+        unit: Some("in".to_owned()),
+        choices,
+        ..step.command(format!("{head} DEPTH")).with(with)
+    }
+}
+
+/// How to record what a clearance misses: a field of the job, or a check.
+pub fn missing_step(standard: &Standard, job: &JobView, missing: &str) -> Step {
+    let head = format!("gladhand job {}", quoted(&job.job));
+    let field = |word: &str, with: &str| Step {
+        step: "set-field".to_owned(),
+        job: Some(job.job.clone()),
+        field: Some(missing.to_owned()),
+        ..Step::default().command(format!("{head} --{missing} {word}")).with(with)
+    };
+    let choices = |words: [&str; 2]| words.map(str::to_owned).to_vec();
+    match missing {
+        "wall" => Step {
+            choices: choices(["plate", "sheet-and-post"]),
+            ..field("WALL", "WALL: plate or sheet-and-post")
+        },
+        "load" => Step {
+            choices: choices(["empty", "loaded"]),
+            ..field("LOAD", "LOAD: empty or loaded")
+        },
+        "thickness" => Step {
+            unit: Some("in".to_owned()),
+            ..field("'THICKNESS'", "THICKNESS with its unit: 5/8 in, 16 mm")
+        },
+        check => check_step(standard, job, check),
+    }
+}
+
+/// The hints of a check's step, with what their tables give for what was recorded.
+pub fn hints(standard: &Standard, job: &JobView, check: &str, fact: &Fact) -> Vec<Hint> {
+    let step = step_of(standard, check);
+    let value = fact.measure("value");
+    let wall = thickness(job);
+    let hints = standard.hints().iter().filter(|h| !step.is_empty() && h.step() == step);
+    hints
+        .map(|hint| {
+            let given = |m: &Option<Measure>| m.as_ref().and_then(|m| Some((*m, hint.look_up(m)?.to_owned())));
+            let (looked_up, gives) = match (given(&value), given(&wall)) {
+                (Some((measure, gives)), _) => (Some(measure.to_string()), Some(gives)),
+                (None, Some((measure, gives))) => (Some(format!("the wall alone, {measure}")), Some(gives)),
+                (None, None) => (None, None),
+            };
+            Hint {
+                hint: hint.name().to_owned(),
+                says: Some(hint.says().to_owned()),
+                looked_up,
+                gives,
+                source: hint.source().to_owned(),
+            }
+        })
+        .collect()
+}
+
+/// What the hints' tables give for the time since the last check of their step, such as the tape since it was pressed.
+pub fn hints_by_time(standard: &Standard, job: &JobView, now_us: i64) -> Vec<Hint> {
+    let mut found = Vec::new();
+    for hint in standard.hints() {
+        let checks = job.of_kind(&Kind::Check);
+        let of_step = checks.filter(|w| {
+            w.fact
+                .text("check")
+                .is_some_and(|c| step_of(standard, &c) == hint.step())
+        });
+        let Some(last) = of_step.max_by_key(|w| w.at().unix_us()) else {
+            continue;
+        };
+        let waited_s = (now_us - last.at().unix_us()).div_euclid(1_000_000);
+        let waited = Measure::of_seconds(Exact::from_integer(i128::from(waited_s)));
+        if let Some(gives) = hint.look_up(&waited).filter(|_| waited.dimension() == Dimension::Time) {
+            let check = last.owned("check").unwrap_or_default();
+            found.push(Hint {
+                hint: hint.name().to_owned(),
+                says: None,
+                looked_up: Some(format!("{} since {check}", minutes(waited_s))),
+                gives: Some(gives.to_owned()),
+                source: hint.source().to_owned(),
+            });
+        }
+    }
+    found
+}
+
+/// `25 min`, `26 h`.
+fn minutes(seconds: i64) -> String {
+    match seconds {
+        0..7_200 => format!("{} min", seconds / 60),
+        _ => format!("{} h", seconds / 3_600),
+    }
+}
+
+/// What to bring, and what is not known that the list depends on.
+pub fn kit(standard: &Standard, job: &JobView) -> Kit {
+    let (wall, load) = (one(job, "wall"), one(job, "load"));
+    let items = standard.kit(wall.as_deref(), load.as_deref());
+    let item = |item: &gladhand_trade::advice::KitItem| KitItem {
+        item: item.item().to_owned(),
+        count: item.count(),
+    };
+    let not_recorded = [("wall", &wall), ("load", &load)]
+        .iter()
+        .filter(|(_, value)| value.is_none())
+        .map(|(name, _)| (*name).to_owned())
+        .collect();
+    Kit {
+        items: items.into_iter().map(item).collect(),
+        not_recorded,
+    }
+}
+
+/// A word as a shell takes it.
+pub fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || matches!(c, '-' | '_' | '.' | '/' | ':' | '+');
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', r"'\''"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_shell_takes_what_is_quoted() {
+        assert_eq!(quoted("J-0302.M01"), "J-0302.M01");
+        assert_eq!(quoted("the yard's"), r"'the yard'\''s'");
+        assert_eq!(quoted(""), "''");
+    }
+}

@@ -1,0 +1,67 @@
+//! Why a question cannot be answered.
+
+use gladhand_node::NodeError;
+
+/// What was named is not there, or is not only one.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ResolveError {
+    /// Several begin like that.
+    #[error("'{given}' could be {what} {first}, {second}{more}")]
+    Ambiguous {
+        /// What was asked for: `job`, `finding`.
+        what: &'static str,
+        /// What was given.
+        given: String,
+        /// One that it could be.
+        first: String,
+        /// Another one.
+        second: String,
+        /// ` or 3 more`, or nothing.
+        more: String,
+    },
+    /// No job is called that.
+    #[error("no job '{0}' is known here")]
+    NoJob(String),
+    /// This device has recorded nothing on any job.
+    #[error("this device has recorded nothing on any job yet")]
+    NothingTouched,
+    /// No finding is called that.
+    #[error("no finding '{0}' is known here")]
+    NoFinding(String),
+    /// No device is called that.
+    #[error("no device '{0}' is known here")]
+    NoDevice(String),
+    /// Several devices are called that.
+    #[error("several devices are called '{0}'")]
+    SeveralDevices(String),
+    /// No rule is called that.
+    #[error("no rule is called '{0}'")]
+    NoRule(String),
+    /// The part behind `@` of `DEVICE@SEQ` is no number.
+    #[error("'{0}' is not an entry number")]
+    NotAnEntry(String),
+    /// Nothing that the device wrote is here.
+    #[error("nothing that {0} wrote is here")]
+    NothingOf(String),
+    /// The device has no such entry here.
+    #[error("{device} has no entry {seq} here")]
+    NoEntry {
+        /// The device's name.
+        device: String,
+        /// The entry that was asked for.
+        seq: u64,
+        /// Its entries up to this one are here.
+        held: u64,
+    },
+}
+
+/// Why a question cannot be answered.
+#[derive(Debug, thiserror::Error)]
+pub enum AnswerError {
+    /// What was named is not there, or is not only one.
+    #[error(transparent)]
+    Resolve(#[from] ResolveError),
+    /// The store cannot be read.
+    #[error(transparent)]
+    Node(#[from] NodeError),
+}

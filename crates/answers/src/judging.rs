@@ -1,0 +1,170 @@
+//! What a command judges with: the merged facts, the work standard and the clocks, and "what if" a fact were there.
+//!
+//! Facts come through the index as they are asked for. A supposed fact lives only in the answer: it is never
+//! recorded, and stands where this device's next entry would.
+
+use std::sync::Arc;
+
+use gladhand_facts::{Fact, LogId, Moment, Place};
+use gladhand_reconcile::facts::{Fork, Sight};
+use gladhand_reconcile::{
+    Class, Clocks, Facts, Finding, JobView, Names, RecordedFact, Subject, World, judge_subject, mentions,
+};
+use gladhand_trade::Standard;
+use serde_json::{Map, Value};
+
+use gladhand_node::{IndexedFacts, Node, NodeError, environment};
+
+/// The merged facts with what judges them.
+pub struct JudgingContext<'n> {
+    node: &'n Node,
+    indexed: IndexedFacts<'n>,
+    standard: Standard,
+    clocks: Clocks,
+}
+
+impl<'n> JudgingContext<'n> {
+    /// Over all that is known here.
+    pub fn new(node: &'n Node) -> Self {
+        Self {
+            node,
+            indexed: IndexedFacts::new(node),
+            standard: node.standard(),
+            clocks: node.clocks(),
+        }
+    }
+
+    /// The node.
+    pub fn node(&self) -> &'n Node {
+        self.node
+    }
+
+    /// The work standard that judges.
+    pub fn standard(&self) -> &Standard {
+        &self.standard
+    }
+
+    /// The merged facts.
+    pub fn facts(&self) -> &dyn Facts {
+        &self.indexed
+    }
+
+    /// What the devices are called.
+    pub fn names(&self) -> &dyn Names {
+        &self.indexed
+    }
+
+    /// All that a judgement depends on.
+    pub fn world(&self) -> World<'_> {
+        self.world_of(self.facts())
+    }
+
+    fn world_of<'a>(&'a self, facts: &'a dyn Facts) -> World<'a> {
+        World {
+            facts,
+            standard: &self.standard,
+            clocks: &self.clocks,
+        }
+    }
+
+    /// The jobs that nobody has signed off or stood down.
+    pub fn open_jobs(&self) -> Vec<String> {
+        self.indexed.open_jobs()
+    }
+
+    /// A job.
+    pub fn job(&self, name: &str) -> JobView {
+        JobView::load(self.facts(), name)
+    }
+
+    /// Whether everything that was asked for could be read. Ask before what came of it is shown.
+    ///
+    /// # Errors
+    /// The first thing that went wrong.
+    pub fn check(&self) -> Result<(), NodeError> {
+        self.indexed.failure()
+    }
+
+    /// What the rules would say of `job` if it were signed off now.
+    pub fn if_signed_off(&self, job: &str) -> Vec<Finding> {
+        let Some(sign_off) = self.supposed_sign_off(job) else {
+            return Vec::new();
+        };
+        let supposed = Supposed {
+            facts: self.facts(),
+            subject: Subject::Job(job.to_owned()),
+            extra: Arc::new(sign_off),
+        };
+        judge_subject(&self.world_of(&supposed), &supposed.subject)
+    }
+
+    fn supposed_sign_off(&self, job: &str) -> Option<RecordedFact> {
+        let now_us = environment::now_us();
+        let device = self.node.device();
+        let words = [
+            ("kind", "sign-off"),
+            ("job", job),
+            ("at", Moment::from_unix_us(now_us, 0).text()),
+        ]
+        .map(|(key, value)| (key.to_owned(), Value::from(value)));
+        let log = self.node.book().own_log().unwrap_or(LogId { device, incarnation: 0 });
+        Some(RecordedFact {
+            fact: Fact::from_map(&device, Map::from_iter(words)).ok()?,
+            place: Place {
+                log,
+                seq: self.node.book().next_seq(),
+                index: 0,
+            },
+            stamp: self.node.book().stamp(now_us),
+            seen: Arc::new(self.node.counting_vector()),
+        })
+    }
+
+    /// `mara on lap-1 (2026-03-02 10:12)`.
+    pub fn deed(&self, recorded: &RecordedFact) -> String {
+        let by = recorded.owned("by").unwrap_or_else(|| "somebody".to_owned());
+        let device = self.names().device_name(&recorded.place.log.device);
+        let at = recorded.at();
+        format!("{by} on {device} ({} {})", at.date(), at.hour_minute())
+    }
+}
+
+/// A fact that was just recorded, with what its recorder had seen.
+pub fn recorded(facts: &dyn Facts, fact: &Fact, place: &Place) -> Option<Arc<RecordedFact>> {
+    let subject = mentions(fact, &place.log.device).into_iter().next()?;
+    facts.about(&subject).into_iter().find(|w| w.place == *place)
+}
+
+/// Facts with one more that nobody recorded.
+struct Supposed<'a> {
+    facts: &'a dyn Facts,
+    subject: Subject,
+    extra: Arc<RecordedFact>,
+}
+
+impl Facts for Supposed<'_> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
+        let mut found = self.facts.about(subject);
+        if *subject == self.subject {
+            found.push(Arc::clone(&self.extra));
+            found.sort_by_key(|w| w.place);
+        }
+        found
+    }
+
+    fn subjects(&self, class: Class) -> Vec<Subject> {
+        self.facts.subjects(class)
+    }
+
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        self.facts.near(class, code)
+    }
+
+    fn forks(&self) -> Vec<Fork> {
+        self.facts.forks()
+    }
+
+    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
+        self.facts.first_sight(log, place)
+    }
+}

@@ -1,0 +1,309 @@
+//! What this node holds, and what each known device is known to hold and to lack.
+//!
+//! What only sessions and the daemon know (whom they met, counters) is handed in: this crate knows no network.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use gladhand_facts::{DeviceKey, VersionVector};
+use gladhand_node::environment::text_of;
+use gladhand_node::{Node, NodeError, Role};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::text;
+
+/// When a peer was last met, and what it held when both last held the same.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Met {
+    /// When a session with it was last open, in microseconds since 1970; 0: never.
+    pub met_us: i64,
+    /// What it held then.
+    pub held: VersionVector,
+}
+
+/// What the network adds.
+#[derive(Debug, Clone, Default)]
+pub struct FromNetwork {
+    /// Peers that sessions met.
+    pub met: BTreeMap<DeviceKey, Met>,
+    /// Counters since the daemon's start; `None` without a daemon.
+    pub counters: Option<BTreeMap<String, u64>>,
+}
+
+/// What this node holds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Status {
+    /// What a tired person wants to know first, in a sentence.
+    pub summary: String,
+    /// What the device is called.
+    pub name: String,
+    /// `depot` or `laptop`.
+    #[schemars(extend("enum" = ["depot", "laptop"]))]
+    pub role: String,
+    /// The device's key.
+    #[schemars(with = "String")]
+    pub device: DeviceKey,
+    /// The home folder.
+    pub home: PathBuf,
+    /// The depot's key; absent before joining one.
+    #[schemars(with = "Option<String>")]
+    pub depot: Option<DeviceKey>,
+    /// The depot's name; absent before joining one.
+    pub depot_name: Option<String>,
+    /// The version of the work standard in force.
+    pub standard: String,
+    /// Entries held, over all logs.
+    pub entries: u64,
+    /// For each log the last entry that is held.
+    pub vector: BTreeMap<String, u64>,
+    /// The same in one word, for `bundle write --since`.
+    pub since: String,
+    /// Each known device, this one too.
+    pub devices: Vec<Device>,
+    /// Files that wait in the inbox.
+    pub inbox_waiting: u64,
+    /// Files of rejected lines.
+    pub rejected: Vec<String>,
+    /// What was set aside, and whose it is.
+    pub quarantine: Vec<SetAside>,
+    /// Files kept as evidence of damage, forks and refusals.
+    pub evidence: Vec<String>,
+    /// Pictures that facts name and that are not here.
+    pub pictures_missing: u64,
+    /// Counters since the daemon's start; absent without a daemon.
+    pub network: Option<BTreeMap<String, u64>>,
+    /// Entries whose content does not read: where they stand, and why.
+    pub unreadable: Vec<String>,
+    /// Bytes of the journal on the disk.
+    pub disk_bytes: u64,
+    /// Free bytes on the disk, where the system tells.
+    pub disk_free_bytes: Option<u64>,
+    /// Nothing is written that would leave less than this free, in bytes.
+    pub disk_floor_bytes: u64,
+}
+
+/// A device, as far as it is known here.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Device {
+    /// What it is called.
+    pub name: String,
+    /// Its key.
+    #[schemars(with = "String")]
+    pub device: DeviceKey,
+    /// Who works with it.
+    pub person: String,
+    /// How it stands with the depot.
+    pub standing: DeviceStanding,
+    /// Whether it is this device.
+    pub this: bool,
+    /// Its entries that are held here.
+    pub entries_here: u64,
+    /// Entries held here that it may lack, as far as is known.
+    pub known_to_lack: u64,
+    /// When a session with it was last open, RFC 3339.
+    pub met: Option<String>,
+    /// Its clock beside this device's, as last measured.
+    pub clock: Option<Clock>,
+}
+
+/// How a device stands with the depot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum DeviceStanding {
+    /// The depot itself.
+    #[serde(rename = "depot")]
+    Depot,
+    /// Taken off the roster.
+    #[serde(rename = "retired")]
+    Retired,
+    /// On the roster.
+    #[serde(rename = "enrolled")]
+    Enrolled,
+    /// It shows a good invite, and the depot has not met it.
+    #[serde(rename = "invited")]
+    Invited,
+    /// None of these.
+    #[serde(rename = "not enrolled")]
+    NotEnrolled,
+}
+
+/// Another device's clock beside this one's.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Clock {
+    /// By how much it is ahead, in microseconds.
+    pub ahead_us: i64,
+    /// How far that may be off either way, in microseconds.
+    pub uncertainty_us: i64,
+    /// When it was measured, RFC 3339.
+    pub at: String,
+}
+
+/// Why something was set aside.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum SetAsideWhy {
+    /// The gate refused it.
+    Refused,
+    /// It is another branch of a forked log.
+    Forked,
+}
+
+/// Something that was set aside, with the signed original as evidence.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SetAside {
+    /// Whose it is, where that device is known.
+    #[schemars(with = "Option<String>")]
+    pub device: Option<DeviceKey>,
+    /// The same by name.
+    pub name: String,
+    /// Why.
+    pub why: SetAsideWhy,
+    /// Where it is kept.
+    pub file: PathBuf,
+}
+
+/// The status, with what the network adds.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn status(node: &mut Node, network: &FromNetwork) -> Result<Status, NodeError> {
+    let pictures_missing = node.lacking_pictures()?.len() as u64;
+    let node = &*node;
+    let layout = node.home().layout();
+    let (roster, vector) = (node.book().roster(), node.book().vector());
+    let device = |key: DeviceKey| device(node, &vector, &key, network.met.get(&key));
+    let evidence = files_in(&layout.evidence());
+    let mut status = Status {
+        summary: String::new(),
+        name: node.config().name.clone(),
+        role: if node.config().role == Role::Depot {
+            "depot"
+        } else {
+            "laptop"
+        }
+        .to_owned(),
+        device: node.device(),
+        home: layout.path().to_path_buf(),
+        depot: roster.root(),
+        depot_name: roster.root().map(|root| roster.name(&root)),
+        standard: node.standard().version().to_owned(),
+        entries: vector.entries(),
+        vector: vector.iter().map(|(log, seq)| (log.to_string(), seq)).collect(),
+        since: vector.to_string(),
+        devices: devices(node).into_iter().map(device).collect(),
+        inbox_waiting: waiting(&layout.inbox()),
+        rejected: files_in(&layout.inbox_rejected()),
+        quarantine: quarantine(node, &evidence),
+        evidence,
+        pictures_missing,
+        network: network.counters.clone(),
+        unreadable: node.problems()?,
+        disk_bytes: node.journal().disk_bytes(),
+        disk_free_bytes: node.journal().free_bytes().ok(),
+        disk_floor_bytes: node.config().disk_floor_mib << 20,
+    };
+    status.summary = text::status::summary(&status);
+    Ok(status)
+}
+
+impl Status {
+    /// This device.
+    pub fn this(&self) -> Option<&Device> {
+        self.devices.iter().find(|device| device.this)
+    }
+}
+
+/// What was set aside of somebody's, told from the names of the files that hold it.
+fn quarantine(node: &Node, evidence: &[String]) -> Vec<SetAside> {
+    let roster = node.book().roster();
+    let dir = node.home().layout().evidence();
+    let one = |name: &String| {
+        let (why, rest) = name.split_once('-')?;
+        let why = match why {
+            "refused" => SetAsideWhy::Refused,
+            "fork" => SetAsideWhy::Forked,
+            _ => return None,
+        };
+        let short = rest.split('-').next()?;
+        let device = roster.devices().into_iter().find(|d| d.short() == short);
+        Some(SetAside {
+            device,
+            name: device.map_or_else(|| short.to_owned(), |d| roster.name(&d)),
+            why,
+            file: dir.join(name),
+        })
+    };
+    evidence.iter().filter_map(one).collect()
+}
+
+fn devices(node: &Node) -> Vec<DeviceKey> {
+    let mut all = node.book().roster().devices();
+    all.push(node.device());
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
+fn device(node: &Node, vector: &VersionVector, device: &DeviceKey, met: Option<&Met>) -> Device {
+    let roster = node.book().roster();
+    let this = *device == node.device();
+    let mut known = if this {
+        vector.clone()
+    } else {
+        gladhand_logbook::branches::surely_held_by(node.book(), device)
+    };
+    // A session knows what the home at its other end holds. Of a device with copies that is only one of them.
+    let single = vector.iter().filter(|(log, _)| log.device == *device).count() <= 1;
+    if let Some(met) = met.filter(|_| single) {
+        known.merge(&met.held);
+    }
+    let held = vector.iter().filter(|(log, _)| log.device == *device);
+    let known_here = known.iter().map(|(log, seq)| seq.min(vector.get(&log))).sum();
+    Device {
+        name: roster.name(device),
+        device: *device,
+        person: roster.person(device),
+        standing: standing(node, device),
+        this,
+        entries_here: held.map(|(_, seq)| seq).sum(),
+        known_to_lack: vector.entries().saturating_sub(known_here),
+        met: met.filter(|m| m.met_us > 0).map(|m| text_of(m.met_us)),
+        clock: clock(node, device).filter(|_| !this),
+    }
+}
+
+fn clock(node: &Node, device: &DeviceKey) -> Option<Clock> {
+    let reading = node.clock_against(device)?;
+    Some(Clock {
+        ahead_us: reading.offset_us,
+        uncertainty_us: reading.delay_us / 2,
+        at: text_of(reading.at_us),
+    })
+}
+
+fn standing(node: &Node, device: &DeviceKey) -> DeviceStanding {
+    let roster = node.book().roster();
+    if roster.root() == Some(*device) {
+        DeviceStanding::Depot
+    } else if roster.retired(device).is_some() {
+        DeviceStanding::Retired
+    } else if roster.is_enrolled(device) {
+        DeviceStanding::Enrolled
+    } else if roster.admits(device).is_ok() {
+        DeviceStanding::Invited
+    } else {
+        DeviceStanding::NotEnrolled
+    }
+}
+
+fn waiting(inbox: &Path) -> u64 {
+    let listed = std::fs::read_dir(inbox).map(|dir| dir.flatten().filter(|e| e.path().is_file()).count());
+    listed.map_or(0, |count| count as u64)
+}
+
+fn files_in(dir: &Path) -> Vec<String> {
+    let listed = std::fs::read_dir(dir).into_iter().flat_map(Iterator::flatten);
+    let mut names: Vec<String> = listed.map(|e| e.file_name().to_string_lossy().into_owned()).collect();
+    names.sort();
+    names
+}

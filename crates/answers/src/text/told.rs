@@ -1,0 +1,146 @@
+//! What is told beside a receipt, for reading; empty when there is nothing to tell.
+
+use super::clearance::{body, headline, steps};
+use super::{Page, findings};
+use crate::advice::{Hint, Kit};
+use crate::clearance::Clearance;
+use crate::told::{Opened, Told, Waiting, Warned};
+
+/// All of it, in order: what belongs to the step, warnings, findings.
+pub fn told(told: &Told, page: Page) -> String {
+    let mut out = beside(told, page);
+    for warning in &told.warnings {
+        let text = page.wrapped(&warning.says, "      ");
+        out.push_str(&format!("!     {}", text.trim_start()));
+    }
+    told.findings
+        .iter()
+        .for_each(|f| out.push_str(&findings::finding(f, page)));
+    out
+}
+
+fn beside(told: &Told, page: Page) -> String {
+    let opened = told.opened.iter().map(opened);
+    let kit = told.kit.iter().map(kit);
+    let hints = told.hints.iter().map(hint);
+    let waits = told.waits.iter().map(waiting);
+    let lines = opened.chain(kit).chain(hints).chain(waits);
+    let mut out: String = lines.map(|line| page.wrapped(&line, "")).collect();
+    match &told.clearance {
+        Some(answer) => out.push_str(&with_clearance(answer, &told.cautions, page)),
+        None if !told.cautions.is_empty() => out.push_str(&mind(&told.cautions, page)),
+        None => {}
+    }
+    out
+}
+
+fn with_clearance(answer: &Clearance, cautions: &[String], page: Page) -> String {
+    let (headline, body) = (headline(answer), body(answer, page));
+    format!(
+        "Clearance: {headline}{body}{}{}",
+        steps(&answer.record),
+        mind(cautions, page)
+    )
+}
+
+fn mind(cautions: &[String], page: Page) -> String {
+    let each: String = cautions.iter().map(|c| page.bullet(c)).collect();
+    format!("Mind:\n{each}")
+}
+
+fn opened(opened: &Opened) -> String {
+    let field = |values: &[String]| {
+        if values.is_empty() {
+            "not recorded".to_owned()
+        } else {
+            values.join(" | ")
+        }
+    };
+    format!(
+        "Job {} is open: trailer {}, fleet {}, yard {}.",
+        opened.job,
+        field(&opened.trailer),
+        field(&opened.fleet),
+        field(&opened.yard)
+    )
+}
+
+fn kit(kit: &Kit) -> String {
+    let each: Vec<String> = kit
+        .items
+        .iter()
+        .map(|item| match item.count {
+            1 => item.item.clone(),
+            count => format!("{count} x {}", item.item),
+        })
+        .collect();
+    let more = match kit.not_recorded.as_slice() {
+        [] => String::new(),
+        names => format!(" (the {} is not recorded: there may be more)", names.join(" and the ")),
+    };
+    format!("Kit{more}: {}.", each.join("; "))
+}
+
+fn hint(hint: &Hint) -> String {
+    let looked_up = match (&hint.looked_up, &hint.gives) {
+        (Some(of), Some(gives)) => Some((of, gives)),
+        _ => None,
+    };
+    let says = match (&hint.says, looked_up) {
+        (Some(says), Some((of, gives))) => format!("{says}; for {of}: {gives}"),
+        (Some(says), None) => says.clone(),
+        (None, Some((of, gives))) => format!("{of}: {gives}"),
+        (None, None) => String::new(),
+    };
+    format!("{}: {says} ({})", hint.hint, hint.source)
+}
+
+fn waiting(waiting: &Waiting) -> String {
+    format!(
+        "{}: wait {}, then record {}.",
+        waiting.check, waiting.wait, waiting.then
+    )
+}
+
+/// A warning in a sentence or two.
+pub fn warning(what: &Warned) -> String {
+    match what {
+        Warned::UnknownJob { job } => format!(
+            "No job {job} was known here. The fact is recorded under that name; if it was a slip, record it again under the right one."
+        ),
+        Warned::NoSuchCheck { check, standard, near } => {
+            let meant = near
+                .as_ref()
+                .map_or(".".to_owned(), |name| format!("; did you mean {name}?"));
+            format!("The work standard {standard} has no check {check}{meant}")
+        }
+        Warned::CheckNotGood {
+            why,
+            ask_office,
+            made_good_by,
+            ..
+        } => format!("{why}.{}", remedy(*ask_office, made_good_by)),
+        Warned::NoLink { job } => format!(
+            "Job {job} has no linked camera that this device knows of: a picture proves nothing before the link and live settings."
+        ),
+        Warned::NotLive { job } => format!(
+            "The tracker of job {job} has no live settings after its link that this device knows of: a picture proves nothing before they are live."
+        ),
+        Warned::TrackerNotLinked { tracker } => format!(
+            "Tracker {tracker} has no linked camera that this device knows of; settings count only after the link."
+        ),
+        Warned::LinkWithoutJob { camera, tracker } => format!(
+            "No job known here names camera {camera} or tracker {tracker}: record the link again with --job JOB."
+        ),
+        Warned::NotCleared { answer } => format!("The wall was not cleared for a cut. {answer}."),
+    }
+}
+
+/// What the work standard takes instead.
+fn remedy(ask_office: bool, made_good_by: &[String]) -> String {
+    let ask = if ask_office { " Ask the office." } else { "" };
+    match made_good_by {
+        [] => ask.to_owned(),
+        names => format!("{ask} Made good by: {}.", names.join(", ")),
+    }
+}

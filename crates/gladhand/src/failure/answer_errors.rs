@@ -1,0 +1,44 @@
+//! The words for questions that cannot be answered.
+
+use gladhand_answers::AnswerError;
+use gladhand_answers::error::ResolveError;
+use gladhand_reconcile::rules;
+
+use super::Failure;
+
+impl From<AnswerError> for Failure {
+    fn from(error: AnswerError) -> Self {
+        match error {
+            AnswerError::Resolve(error) => error.into(),
+            AnswerError::Node(error) => error.into(),
+        }
+    }
+}
+
+impl From<ResolveError> for Failure {
+    fn from(error: ResolveError) -> Self {
+        let hint = match &error {
+            ResolveError::Ambiguous { .. } => "Give more of the name.".to_owned(),
+            ResolveError::NoJob(_) => "`gladhand report` lists the jobs; perhaps a bundle is missing.".to_owned(),
+            ResolveError::NothingTouched => "Name the job; `gladhand job next` lists the open ones.".to_owned(),
+            ResolveError::NoFinding(_) => "`gladhand findings` lists them.".to_owned(),
+            ResolveError::NoDevice(_) => "`gladhand status` lists the devices.".to_owned(),
+            ResolveError::SeveralDevices(_) => "Give the beginning of the key instead.".to_owned(),
+            ResolveError::NoRule(_) => {
+                let names: Vec<&str> = rules::ALL.iter().map(|rule| rule.name()).collect();
+                format!("The rules: {}", names.join(", "))
+            }
+            ResolveError::NotAnEntry(_) => {
+                "Write DEVICE@SEQ; `gladhand history --device DEVICE` shows the entry numbers.".to_owned()
+            }
+            ResolveError::NothingOf(_) => "Merge with it first, or with somebody who has.".to_owned(),
+            ResolveError::NoEntry { held, .. } => format!("Its entries 1 to {held} are here."),
+        };
+        let is_moment = matches!(
+            error,
+            ResolveError::NotAnEntry(_) | ResolveError::NothingOf(_) | ResolveError::NoEntry { .. }
+        );
+        let flag = if is_moment { "--as-known-by: " } else { "" };
+        Self::bad_input(format!("{flag}{error}")).hint(hint)
+    }
+}

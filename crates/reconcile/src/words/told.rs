@@ -1,0 +1,66 @@
+//! A finding as people and scripts read it.
+
+use gladhand_facts::FactId;
+use serde::{Deserialize, Serialize};
+
+use crate::finding::{Finding, Ruling, Severity, Standing, Status};
+use crate::names::Names;
+use crate::words::describe::describe;
+
+/// A finding in words. The keys and their order are those of its JSON.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ToldFinding {
+    /// The same on every node for the same rule and subject.
+    pub id: String,
+    /// The rule.
+    pub rule: String,
+    /// How much it matters.
+    pub severity: Severity,
+    /// The subject without its class: a code, a job, a unit number, a device's key.
+    pub subject: String,
+    /// The jobs that it touches, sorted.
+    pub jobs: Vec<String>,
+    /// The facts that make it, sorted.
+    pub facts: Vec<FactId>,
+    /// Whether the recorders could have known.
+    pub standing: Standing,
+    /// Whether somebody has to act.
+    pub status: Status,
+    /// One plain sentence.
+    pub says: String,
+    /// What to do.
+    pub next: String,
+    /// What settled it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub ruling: Option<Ruling>,
+}
+
+impl ToldFinding {
+    /// Puts a finding into words.
+    pub fn of(finding: &Finding, names: &dyn Names) -> Self {
+        let described = describe(finding, names);
+        Self {
+            id: finding.id.clone(),
+            rule: finding.rule.clone(),
+            severity: finding.severity,
+            subject: finding.subject.text().into_owned(),
+            jobs: finding.jobs.clone(),
+            facts: finding.facts.clone(),
+            standing: finding.standing,
+            status: finding.status,
+            says: described.says,
+            next: described.next,
+            ruling: finding.ruling.clone(),
+        }
+    }
+
+    /// Puts several findings into words.
+    pub fn all<'f>(findings: impl IntoIterator<Item = &'f Finding>, names: &dyn Names) -> Vec<Self> {
+        findings.into_iter().map(|finding| Self::of(finding, names)).collect()
+    }
+
+    /// Whether somebody has to act.
+    pub fn is_open(&self) -> bool {
+        self.status == Status::Open
+    }
+}
