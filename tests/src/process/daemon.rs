@@ -150,3 +150,29 @@ fn keep(mut stderr: ChildStderr, said: Arc<Mutex<String>>) -> JoinHandle<()> {
         }
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shell(script: &str) -> Command {
+        let mut command = Command::new("sh");
+        command.args(["-c", script]);
+        command
+    }
+
+    #[test]
+    fn what_is_never_ready_says_why() {
+        let started = Daemon::try_start(&mut shell("echo no such home >&2; exit 2"));
+        assert_eq!(started.err().unwrap(), "no such home\n");
+    }
+
+    #[test]
+    fn its_line_tells_where_it_listens_and_its_end_is_waited_for() {
+        let daemon = Daemon::start(&mut shell("echo serving, listening at 127.0.0.1:7401; exec sleep 1000"));
+        assert_eq!(daemon.listens_at().port(), 7401);
+        let mut daemon = daemon;
+        daemon.signal(Signal::KILL);
+        assert_eq!(daemon.wait(), -1);
+    }
+}

@@ -4,6 +4,7 @@ use std::io::{BufReader, Read};
 use std::process::{Child, ChildStderr, ChildStdin, ChildStdout, Command, ExitStatus, Output, Stdio};
 use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
+use std::time::Duration;
 
 use rustix::process::{Pid, Signal, WaitId, WaitIdOptions, kill_process, waitid};
 
@@ -20,13 +21,17 @@ pub struct Running {
 impl Running {
     /// Starts a command.
     pub fn spawn(command: &mut Command) -> Self {
+        Self::spawn_for(command, DEADLINE)
+    }
+
+    fn spawn_for(command: &mut Command, at_most: Duration) -> Self {
         command
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped());
         let child = command.spawn().expect("the binary starts");
         Self {
-            watchdog: Some(Watchdog::of(&child)),
+            watchdog: Some(Watchdog::of(&child, at_most)),
             command: Ran::line_of(command),
             child,
         }
@@ -60,7 +65,7 @@ impl Running {
             // Not reaped here: until the watchdog is off, its number must not be given to another process.
             let ended = WaitIdOptions::EXITED | WaitIdOptions::NOWAIT;
             waitid(WaitId::Pid(pid(&self.child)), ended).unwrap();
-            assert!(!watchdog.off(), "{} has not ended within {DEADLINE:?}", self.command);
+            assert!(!watchdog.off(), "{} has not ended in time", self.command);
         }
         self.child.wait().unwrap()
     }
@@ -130,11 +135,11 @@ struct Watchdog {
 }
 
 impl Watchdog {
-    fn of(child: &Child) -> Self {
+    fn of(child: &Child, at_most: Duration) -> Self {
         let pid = pid(child);
         let (over, is_over) = channel();
         let thread = std::thread::spawn(move || {
-            let is_late = is_over.recv_timeout(DEADLINE) == Err(RecvTimeoutError::Timeout);
+            let is_late = is_over.recv_timeout(at_most) == Err(RecvTimeoutError::Timeout);
             if is_late {
                 kill_process(pid, Signal::KILL).ok();
             }
@@ -147,5 +152,50 @@ impl Watchdog {
     fn off(self) -> bool {
         drop(self.over);
         self.thread.join().unwrap()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rustix::process::test_kill_process;
+
+    fn sleeper() -> Command {
+        let mut command = Command::new("sleep");
+        command.arg("1000");
+        command
+    }
+
+    #[test]
+    fn what_does_not_end_in_time_is_killed_and_fails_the_test() {
+        let mut late = Running::spawn_for(&mut sleeper(), Duration::from_millis(20));
+        let pid = pid(&late.child);
+        let waited = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| late.wait()));
+        let why = waited.unwrap_err();
+        assert!(
+            why.downcast_ref::<String>()
+                .unwrap()
+                .contains("1000 has not ended in time")
+        );
+        drop(late);
+        assert!(test_kill_process(pid).is_err(), "it is gone");
+    }
+
+    #[test]
+    fn what_is_dropped_does_not_live_on() {
+        let running = Running::spawn(&mut sleeper());
+        let pid = pid(&running.child);
+        test_kill_process(pid).unwrap();
+        drop(running);
+        assert!(test_kill_process(pid).is_err(), "it is gone");
+    }
+
+    #[test]
+    fn what_it_says_on_both_pipes_is_heard_however_much_it_is() {
+        let mut command = Command::new("sh");
+        command.args(["-c", "head -c 300000 /dev/zero >&2; head -c 300000 /dev/zero; exit 3"]);
+        let output = Running::spawn(&mut command).output();
+        let said = (output.status.code(), output.stdout.len(), output.stderr.len());
+        assert_eq!(said, (Some(3), 300_000, 300_000));
     }
 }

@@ -5,6 +5,7 @@
 mod commands;
 mod figures;
 mod inbox;
+mod inbox_pictures;
 mod life;
 mod network;
 mod other_user;
