@@ -18,9 +18,13 @@ fn house_figures() {
     let root = std::env::var_os("HOUSE").map_or_else(repository, PathBuf::from);
     println!("| crate | files | largest file | functions | median / p95 / longest function | circles |");
     println!("|---|---|---|---|---|---|");
+    let mut all = Figures::default();
     for name in crates_of(&root) {
-        println!("{}", row(&name, &root.join("crates").join(&name).join("src")));
+        let figures = Figures::of(&name, &root.join("crates").join(&name).join("src"));
+        println!("{}", figures.row(&name));
+        all.add(figures);
     }
+    println!("{}", all.row("all"));
 }
 
 /// The folders below `crates`, in order.
@@ -31,37 +35,59 @@ pub fn crates_of(root: &Path) -> Vec<String> {
     names
 }
 
-fn row(name: &str, src: &Path) -> String {
-    let sources = Sources::read(src);
-    let largest = sources.files.iter().max_by_key(|file| file.lines).unwrap();
-    let mut lengths: Vec<usize> = sources
-        .modules
-        .values()
-        .flat_map(|m| function_lengths(&m.tokens))
-        .collect();
-    lengths.sort_unstable();
-    let part = |percent: usize| lengths[(lengths.len() * percent).div_ceil(100) - 1];
-    let mut sizes: Vec<usize> = circles(&arrows(&sources, name))
-        .iter()
-        .map(|circle| circle.len())
-        .collect();
-    sizes.sort_unstable_by(|a, b| b.cmp(a));
-    let sizes: Vec<String> = sizes.iter().map(usize::to_string).collect();
-    format!(
-        "| {name} | {} | {} ({}) | {} | {} / {} / {} | {} |",
-        sources.files.len(),
-        largest.lines,
-        largest.path.display(),
-        lengths.len(),
-        part(50),
-        part(95),
-        part(100),
-        if sizes.is_empty() {
-            "-".to_owned()
-        } else {
-            sizes.join(", ")
-        },
-    )
+#[derive(Default)]
+struct Figures {
+    files: usize,
+    /// Its lines and its name.
+    largest: (usize, String),
+    function_lengths: Vec<usize>,
+    circles: Vec<usize>,
+}
+
+impl Figures {
+    fn of(name: &str, src: &Path) -> Self {
+        let sources = Sources::read(src);
+        let named = |file: usize| (sources.files[file].lines, sources.name(file));
+        let circles = circles(&arrows(&sources, name));
+        let lengths = sources.modules.values().flat_map(|m| function_lengths(&m.tokens));
+        Self {
+            files: sources.files.len(),
+            largest: (0..sources.files.len()).map(named).max().unwrap(),
+            function_lengths: lengths.collect(),
+            circles: circles.iter().map(|circle| circle.len()).collect(),
+        }
+    }
+
+    fn add(&mut self, other: Self) {
+        self.files += other.files;
+        self.largest = std::cmp::max(std::mem::take(&mut self.largest), other.largest);
+        self.function_lengths.extend(other.function_lengths);
+        self.circles.extend(other.circles);
+    }
+
+    fn row(&self, name: &str) -> String {
+        let mut lengths = self.function_lengths.clone();
+        lengths.sort_unstable();
+        let part = |percent: usize| lengths[(lengths.len() * percent).div_ceil(100) - 1];
+        let mut circles = self.circles.clone();
+        circles.sort_unstable_by(|a, b| b.cmp(a));
+        let circles: Vec<String> = circles.iter().map(usize::to_string).collect();
+        format!(
+            "| {name} | {} | {} ({}) | {} | {} / {} / {} | {} |",
+            self.files,
+            self.largest.0,
+            self.largest.1,
+            lengths.len(),
+            part(50),
+            part(95),
+            part(100),
+            if circles.is_empty() {
+                "-".to_owned()
+            } else {
+                circles.join(", ")
+            },
+        )
+    }
 }
 
 /// How many lines each function has, from `fn` to the brace that closes it.
