@@ -8,8 +8,8 @@
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use crate::binary::gladhand;
 use crate::normal::normal;
+use crate::process::gladhand;
 
 /// Any lines.
 const ANY: &str = "…";

@@ -108,6 +108,6 @@ impl Fleet {
 /// The laptop joins the depot with a new invite.
 #[track_caller]
 pub fn join(depot: &Home, laptop: &Home) {
-    let invite = depot.run(&["invite"]).done().text();
+    let invite = depot.run(&["invite"]).done().out;
     laptop.run(&["join", invite.trim()]).done();
 }

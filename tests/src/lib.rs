@@ -6,23 +6,20 @@
 // The support of tests fails a test by panicking, never a program.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
-pub mod binary;
 pub mod console;
 pub mod facts;
 pub mod fleet;
 pub mod fuzz;
-pub mod home;
 pub mod markdown;
 pub mod normal;
 pub mod oracle;
-pub mod ran;
+pub mod process;
 pub mod rng;
 pub mod sim;
 pub mod soak;
 
 pub use fleet::{Bundles, Fleet};
-pub use home::Home;
-pub use ran::Ran;
+pub use process::{Home, Ran};
 pub use rng::SeededRng;
 
 use std::path::{Path, PathBuf};

@@ -7,16 +7,16 @@
 //! Waiting is for something, and bounded; nothing here depends on how long anything takes.
 
 use std::collections::BTreeSet;
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::Write;
 use std::net::{Shutdown, SocketAddr, TcpListener, TcpStream};
 use std::path::Path;
-use std::process::{Child, ChildStdout, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use gladhand_node::{Node, Silent};
 
+use crate::process::{Daemon, until_in};
 use crate::sim::judges::all_facts;
 use crate::{Fleet, Home, SeededRng};
 
@@ -89,55 +89,21 @@ fn copy(mut from: TcpStream, mut to: TcpStream) {
     to.shutdown(Shutdown::Both).ok();
 }
 
-/// A daemon, killed when it is dropped.
-struct Daemon {
-    child: Child,
-    at: Option<SocketAddr>,
-    _stdout: BufReader<ChildStdout>,
-}
-
-impl Daemon {
-    /// Starts it and waits until it is ready. A command may hold the home for a moment, so more than one try may be needed.
-    fn start(home: &Home) -> Self {
-        let deadline = Instant::now() + DEADLINE;
-        loop {
-            let mut command = home.command(&["serve"]);
-            command
-                .stdin(Stdio::null())
-                .stdout(Stdio::piped())
-                .stderr(Stdio::piped());
-            let mut child = command.spawn().expect("the binary starts");
-            let mut stderr = child.stderr.take().unwrap();
-            let said = std::thread::spawn(move || {
-                let mut said = Vec::new();
-                stderr.read_to_end(&mut said).ok();
-                String::from_utf8_lossy(&said).into_owned()
-            });
-            let mut stdout = BufReader::new(child.stdout.take().unwrap());
-            let mut line = String::new();
-            stdout.read_line(&mut line).unwrap();
-            if !line.is_empty() {
-                let at = line.rsplit(' ').find_map(|word| word.trim().parse().ok());
-                return Self {
-                    child,
-                    at,
-                    _stdout: stdout,
-                };
+/// Starts the daemon of a home and waits until it is ready. A command may hold the home for a moment, so more than one try may be
+/// needed.
+fn serve(home: &Home) -> Daemon {
+    let mut started = None;
+    until_in("the daemon starts", DEADLINE, || {
+        match Daemon::try_start(&mut home.command("serve")) {
+            Ok(daemon) => started = Some(daemon),
+            Err(said) => {
+                let busy = said.contains("in use") || said.contains("running");
+                assert!(busy, "the daemon does not start: {said}");
             }
-            child.wait().unwrap();
-            let said = said.join().unwrap();
-            let busy = said.contains("in use") || said.contains("running");
-            assert!(busy && Instant::now() < deadline, "the daemon does not start: {said}");
-            std::thread::sleep(Duration::from_millis(20));
         }
-    }
-}
-
-impl Drop for Daemon {
-    fn drop(&mut self) {
-        self.child.kill().ok();
-        self.child.wait().ok();
-    }
+        started.is_some()
+    });
+    started.unwrap()
 }
 
 /// Everything that the threads share.
@@ -161,11 +127,8 @@ impl Yard {
             } else {
                 ("peers = []", peers.as_str())
             };
-            let file = home.file("config.toml");
-            let config = std::fs::read_to_string(&file).unwrap();
-            assert!(config.contains(from) && config.contains("discover = true"), "{config}");
-            let config = config.replace(from, to).replace("discover = true", "discover = false");
-            std::fs::write(&file, config).unwrap();
+            home.configure(from, to);
+            home.configure("discover = true", "discover = false");
         }
         Self {
             daemons: homes.iter().map(|_| Mutex::new(None)).collect(),
@@ -181,9 +144,9 @@ impl Yard {
     fn start(&self, at: usize) {
         let mut daemon = self.daemons[at].lock().unwrap();
         if daemon.is_none() {
-            let started = Daemon::start(&self.homes[at]);
+            let started = serve(&self.homes[at]);
             if at == 0 {
-                *self.relay.to.lock().unwrap() = started.at;
+                *self.relay.to.lock().unwrap() = Some(started.listens_at());
             }
             *daemon = Some(started);
         }
@@ -269,21 +232,19 @@ fn line(at: usize, number: u32, rng: &mut SeededRng) -> String {
 
 /// The facts for which a receipt was printed, and whether the command came to its end.
 fn record(home: &Home, lines: &str) -> (Vec<String>, bool) {
-    let mut child = home.start(&["record", "--json", "-"]);
-    let mut pipe = child.stdin.take().unwrap();
+    let mut command = home.start(&["record", "--json", "-"]);
+    let mut pipe = command.stdin();
     // It may be cut short before it has read everything.
     pipe.write_all(lines.as_bytes()).ok();
     drop(pipe);
-    let output = child.wait_with_output().unwrap();
-    let stderr = String::from_utf8_lossy(&output.stderr);
-    assert!(!stderr.contains("panicked"), "{stderr}");
-    let text = String::from_utf8_lossy(&output.stdout);
+    let ran = command.ran_or_killed();
     // The last line may be torn.
-    let receipts = text
+    let receipts = ran
+        .out
         .lines()
         .filter_map(|line| serde_json::from_str::<serde_json::Value>(line).ok());
     let facts = receipts.filter_map(|receipt| receipt["fact"].as_str().map(str::to_owned));
-    (facts.collect(), output.status.success())
+    (facts.collect(), ran.code == Some(0))
 }
 
 /// The whole of it: `action` of recording and killing, then quiet, then the judgement.

@@ -18,7 +18,7 @@ use gladhand_tests::{Fleet, Home, SeededRng, demo_data, fleet};
 fn invites_that_cannot_be_used() {
     let fleet = Fleet::enrolled(&["mara"]);
     let new = |name: &str| Home::laptop(fleet.dir().join(name), name, "");
-    let invite = |args: &[&str]| fleet.depot.run(args).done().text().trim().to_owned();
+    let invite = |args: &[&str]| fleet.depot.run(args).done().out.trim().to_owned();
     let good = invite(&["invite"]);
     let one = new("one");
     for bad in [
@@ -42,7 +42,7 @@ fn invites_that_cannot_be_used() {
         .exits(2)
         .says(&["a depot does not join"]);
     let other = Home::depot(fleet.dir().join("other-depot"), "other-depot", "");
-    let theirs = other.run(&["invite"]).done().text();
+    let theirs = other.run(&["invite"]).done().out;
     one.run(&["join", theirs.trim()]).exits(6).says(&["belongs to depot"]);
     // The same invite on a second device: the depot enrols whoever comes first.
     let two = new("two");
@@ -282,10 +282,7 @@ fn a_bundle_with_one_byte_changed_is_never_taken_for_whole() {
         let ran = home.read_bundle(&file);
         let code = ran.code.unwrap();
         assert!(matches!(code, 2 | 4), "{what}: {ran}");
-        assert!(
-            ran.stderr.contains(".bundle"),
-            "the file is not named after {what}: {ran}"
-        );
+        assert!(ran.err.contains(".bundle"), "the file is not named after {what}: {ran}");
         *codes.entry(code).or_default() += 1;
         if n % 4 == 0 {
             carried.completes(&home, &file, &what);

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use std::collections::BTreeMap;
-use std::io::Write;
+use std::io::{BufRead, Write};
 use std::path::PathBuf;
 
 use gladhand_tests::Home;
@@ -76,19 +76,19 @@ fn bad_lines_are_named_and_the_good_ones_count() {
     for (number, (line, reason)) in (1..).zip(lines) {
         if reason.is_empty() {
             assert!(
-                !ran.stderr.contains(&format!("shift.jsonl:{number}:")),
+                !ran.err.contains(&format!("shift.jsonl:{number}:")),
                 "line {number} of {ran}"
             );
             continue;
         }
         let said = ran
-            .stderr
+            .err
             .lines()
             .find(|said| said.contains(&format!("shift.jsonl:{number}: rejected")));
         let said = said.unwrap_or_else(|| panic!("line {number} is not named by {ran}"));
         assert!(said.contains(reason), "'{reason}' is missing from: {said}");
         let shown = String::from_utf8_lossy(line).into_owned();
-        assert!(ran.stderr.contains(&shown), "the line itself is missing: {shown}");
+        assert!(ran.err.contains(&shown), "the line itself is missing: {shown}");
     }
     ran.says(&["3 facts recorded, 12 lines rejected"]);
     // The kind that nobody knows is kept, and reported.
@@ -140,9 +140,9 @@ fn a_line_of_fifty_megabytes_is_rejected_and_the_next_one_counts() {
     let ran = alone.home.run(&["record", "--json", &file]).exits(4);
     assert_eq!(ran.json_lines().len(), 1, "{ran}");
     assert!(
-        ran.stderr.len() < 2_000,
+        ran.err.len() < 2_000,
         "a giant line must not be shown whole: {} bytes",
-        ran.stderr.len()
+        ran.err.len()
     );
     ran.says(&["giant.jsonl:1: rejected", "52428803 bytes", "at most 1048576"]);
 }
@@ -235,7 +235,7 @@ fn wrong_usage_is_refused_with_code_2() {
     ];
     for (args, word) in cases {
         let ran = alone.home.run(args).exits(2);
-        assert!(ran.stdout.is_empty(), "data on stdout of {ran}");
+        assert!(ran.out.is_empty(), "data on stdout of {ran}");
         ran.says(&[word]);
     }
     assert_eq!(alone.home.vector(), before, "nothing was recorded by any of them");
@@ -279,12 +279,12 @@ fn tree(home: &Home) -> BTreeMap<PathBuf, Vec<u8>> {
 fn a_second_process_waits_a_moment_and_then_says_who_is_in_the_way() {
     let alone = alone();
     let mut first = alone.home.start(&["record", "--json", "-"]);
-    let mut feed = first.stdin.take().unwrap();
+    let mut feed = first.stdin();
     writeln!(feed, "{}", notes(1, "first", false)[0]).unwrap();
     // Its receipt says that it has the home open.
     let mut receipt = String::new();
-    let mut out = std::io::BufReader::new(first.stdout.take().unwrap());
-    std::io::BufRead::read_line(&mut out, &mut receipt).unwrap();
+    let mut out = first.stdout();
+    out.read_line(&mut receipt).unwrap();
     assert!(receipt.contains("recorded"), "{receipt}");
     let number = first.id().to_string();
     let ran = alone
@@ -293,7 +293,7 @@ fn a_second_process_waits_a_moment_and_then_says_who_is_in_the_way() {
         .exits(1);
     ran.says(&["in use by another process", &number, "nothing was changed"]);
     drop(feed);
-    assert!(first.wait().unwrap().success());
+    assert!(first.wait().success());
     assert_eq!(alone.home.fact_ids().len(), 1);
 }
 
@@ -319,14 +319,10 @@ fn what_a_terminal_would_obey_is_shown_and_not_sent() {
     let fact = json!({"kind": "note", "text": text}).to_string();
     let ran = alone.home.feed(&["record", "-"], format!("{fact}\n")).done();
     let history = alone.home.run(&["history"]).done();
-    for bytes in [&ran.stdout, &history.stdout, &ran.stderr.into_bytes()] {
-        assert!(
-            !bytes.contains(&0x1b) && !bytes.contains(&7),
-            "{}",
-            String::from_utf8_lossy(bytes)
-        );
+    for text in [&ran.out, &history.out, &ran.err] {
+        assert!(!text.contains(['\u{1b}', '\u{7}']), "{text}");
     }
-    assert!(String::from_utf8_lossy(&history.stdout).contains("red \\u{1b}[31m"));
+    assert!(history.out.contains("red \\u{1b}[31m"));
     assert_eq!(alone.home.history(&[])[0]["fact"]["text"], json!(text));
 }
 
@@ -336,7 +332,7 @@ fn the_receipt_of_a_repeated_line_names_the_made_up_job_again() {
     let line = format!("{}\n", json!({"kind": "job", "trailer": "5301"}));
     let job = |word: &str| {
         let ran = alone.home.feed(&["record", "--json", "-"], &line).done();
-        let receipt: serde_json::Value = serde_json::from_slice(&ran.stdout).unwrap();
+        let receipt: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
         assert_eq!(receipt["receipt"], json!(word));
         receipt["job"].as_str().unwrap().to_owned()
     };
@@ -378,7 +374,7 @@ fn whose_invite_was_used_by_somebody_else_joins_with_another() {
     let depot = Home::depot(dir.path().join("depot"), "harrow-street", "dana");
     let laptop = |name: &str| Home::laptop(dir.path().join(name), name, name);
     let (mara, theo) = (laptop("mara"), laptop("theo"));
-    let invite = || String::from_utf8(depot.run(&["invite"]).done().stdout).unwrap();
+    let invite = || depot.run(&["invite"]).done().out;
     let (first, second) = (invite(), invite());
     for home in [&mara, &theo] {
         home.run(&["join", first.trim()]).done();

@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 
 use gladhand_tests::facts::{fitting, notes};
-use gladhand_tests::home::copy_folder;
+use gladhand_tests::process::copy_folder;
 use gladhand_tests::{Fleet, Home, files_below};
 use serde_json::Value;
 

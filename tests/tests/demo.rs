@@ -4,8 +4,8 @@
 
 use std::process::{Command, Stdio};
 
-use gladhand_tests::binary::gladhand;
 use gladhand_tests::normal::normal;
+use gladhand_tests::process::gladhand;
 use gladhand_tests::{Home, Ran};
 
 /// How many lines one screen has.
@@ -16,12 +16,12 @@ fn demo(args: &[&str]) -> Ran {
     command.arg("demo").args(args).stdin(Stdio::null());
     command.env_remove("RUST_LOG").env_remove("RUST_BACKTRACE");
     let output = command.output().expect("the binary starts");
-    Ran::of(&command, output).done()
+    Ran::of(Ran::line_of(&command), output).done()
 }
 
 /// Everything that stands on the screen afterwards.
 fn screen(ran: &Ran) -> String {
-    format!("{}{}", String::from_utf8(ran.stdout.clone()).unwrap(), ran.stderr)
+    format!("{}{}", ran.out, ran.err)
 }
 
 /// Today and the days beside it, wherever the machine stands; the demo may run over midnight. Not the story's own days: a clock

@@ -8,8 +8,8 @@ use std::process::Command;
 
 use gladhand::failure::Exit;
 use gladhand_facts::Kind;
-use gladhand_tests::binary::gladhand;
 use gladhand_tests::markdown::{self, PLANNED, Row, code_spans, documents, read, rows};
+use gladhand_tests::process::gladhand;
 use gladhand_tests::{Home, demo_data, files_below, repository};
 use regex::Regex;
 
@@ -77,8 +77,8 @@ fn the_lines_are_taken_by_the_program() {
     let file = dir.path().join("lines.jsonl");
     std::fs::write(&file, lines.join("\n")).unwrap();
     let ran = home.run(&["record", file.to_str().unwrap()]).done();
-    assert_eq!(ran.text().lines().count(), lines.len(), "a receipt for each: {ran}");
-    assert!(!ran.stderr.contains(picture), "the picture is there: {ran}");
+    assert_eq!(ran.out.lines().count(), lines.len(), "a receipt for each: {ran}");
+    assert!(!ran.err.contains(picture), "the picture is there: {ran}");
 }
 
 /// The severities that each rule gives in the stories of the reconciler.

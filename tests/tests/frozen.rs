@@ -18,7 +18,7 @@ use gladhand_node::config::{Config, Role};
 use gladhand_node::{Node, Silent};
 use gladhand_reconcile::Filter;
 use gladhand_tests::facts::{fitting, line, notes};
-use gladhand_tests::home::copy_folder;
+use gladhand_tests::process::copy_folder;
 use gladhand_tests::sim::judges::{all_facts, wrong_since_start};
 use gladhand_tests::{files_below, repository};
 use serde_json::{Value, json};

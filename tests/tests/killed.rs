@@ -9,14 +9,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::{BufRead, BufReader, Read, Write};
-use std::os::unix::process::ExitStatusExt;
+use std::io::{BufRead, Read, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::Command;
 use std::time::Duration;
 
 use gladhand_node::{Node, Silent};
 use gladhand_tests::facts::{fitting, line, notes};
+use gladhand_tests::process::Running;
 use gladhand_tests::{Fleet, Home, Ran, SeededRng, files_below};
 use serde_json::{Value, json};
 
@@ -26,9 +26,8 @@ const SEGMENT: &str = "log/00000001.seg";
 type Facts = BTreeMap<String, (String, u64, u64)>;
 
 /// Facts that have receipts. The last line may be cut: the child died while printing it.
-fn receipts(stdout: &[u8]) -> Facts {
-    let text = String::from_utf8_lossy(stdout);
-    let whole = text.split_inclusive('\n').filter(|line| line.ends_with('\n'));
+fn receipts(stdout: &str) -> Facts {
+    let whole = stdout.split_inclusive('\n').filter(|line| line.ends_with('\n'));
     whole
         .map(|line| place_of(&serde_json::from_str(line).unwrap()))
         .collect()
@@ -71,8 +70,8 @@ fn keeps(home: &Home, promised: &Facts, when: &str) -> Facts {
     held
 }
 
-fn was_killed(output: &Output) -> bool {
-    output.status.signal().is_some()
+fn was_killed(ran: &Ran) -> bool {
+    ran.code.is_none()
 }
 
 /// Recording the same lines again: all of them are there, none twice, none elsewhere than promised.
@@ -102,25 +101,21 @@ fn limited(home: &Home, limit: u64, args: &[&str]) -> Command {
         .arg(limit.to_string())
         .arg(plain.get_program())
         .args(plain.get_args());
-    command.env_remove("GLADHAND_HOME");
-    command
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped());
+    for (name, value) in plain.get_envs() {
+        match value {
+            Some(value) => command.env(name, value),
+            None => command.env_remove(name),
+        };
+    }
     command
 }
 
-fn run_limited(home: &Home, limit: u64, args: &[&str], input: &str) -> Output {
-    let mut command = limited(home, limit, args);
-    let mut child = command.spawn().unwrap();
-    let mut pipe = child.stdin.take().unwrap();
+fn run_limited(home: &Home, limit: u64, args: &[&str], input: &str) -> Ran {
+    let mut running = Running::spawn(&mut limited(home, limit, args));
     // It may be dead already.
-    pipe.write_all(input.as_bytes()).ok();
-    drop(pipe);
-    let output = child.wait_with_output().unwrap();
+    running.stdin().write_all(input.as_bytes()).ok();
     // A panic would be as bad as a lost fact.
-    Ran::of_any(&command, output.clone());
-    output
+    running.ran_or_killed()
 }
 
 fn journal_bytes(home: &Home) -> u64 {
@@ -173,11 +168,11 @@ fn record_killed_at_any_byte_that_it_writes() {
     let (mut killed, mut promises, mut torn) = (0, 0, 0);
     for limit in limits {
         let home = base.stand_in(dir.path().join(format!("at-{limit}")));
-        let output = run_limited(&home, limit, &["record", "--json", "-"], &lines.join("\n"));
+        let ran = run_limited(&home, limit, &["record", "--json", "-"], &lines.join("\n"));
         let when = format!("killed at byte {limit} of {from} to {to}");
-        killed += usize::from(was_killed(&output));
+        killed += usize::from(was_killed(&ran));
         torn += usize::from(journal_bytes(&home) == limit);
-        let promised = receipts(&output.stdout);
+        let promised = receipts(&ran.out);
         promises += promised.len();
         let before = keeps(&home, &promised, &when);
         completes(&home, &lines, &promised, &before, &when);
@@ -216,8 +211,8 @@ fn record_killed_after_any_receipt() {
 /// Feeds a line, waits for its receipt, feeds the next; after `count` receipts one line more, some microseconds, and the end.
 fn killed_after(home: &Home, lines: &[String], count: usize, wait_us: u64) -> Facts {
     let mut child = home.start(&["record", "--json", "-"]);
-    let mut feed = child.stdin.take().unwrap();
-    let mut receipts_in = BufReader::new(child.stdout.take().unwrap());
+    let mut feed = child.stdin();
+    let mut receipts_in = child.stdout();
     let mut seen = Vec::new();
     for (number, line) in lines.iter().enumerate() {
         writeln!(feed, "{line}").unwrap();
@@ -228,10 +223,9 @@ fn killed_after(home: &Home, lines: &[String], count: usize, wait_us: u64) -> Fa
         receipts_in.read_until(b'\n', &mut seen).unwrap();
     }
     std::thread::sleep(Duration::from_micros(wait_us));
-    child.kill().unwrap();
-    child.wait().unwrap();
+    child.kill();
     receipts_in.read_to_end(&mut seen).unwrap();
-    receipts(&seen)
+    receipts(&String::from_utf8_lossy(&seen))
 }
 
 /// A reader, and a bundle of several frames that it lacks.
@@ -259,8 +253,8 @@ fn bundle_read_killed_at_any_byte_that_it_writes() {
     let (mut killed, mut partly) = (0, 0);
     for limit in limits {
         let home = fleet.depot.stand_in(fleet.dir().join(format!("at-{limit}")));
-        let output = run_limited(&home, limit, &["bundle", "read", bundle.to_str().unwrap()], "");
-        killed += usize::from(was_killed(&output));
+        let ran = run_limited(&home, limit, &["bundle", "read", bundle.to_str().unwrap()], "");
+        killed += usize::from(was_killed(&ran));
         let when = format!("killed at byte {limit} of {from} to {to}");
         let before = held(&home);
         partly += usize::from(before.len() > had && before.len() < everything.len());
@@ -292,8 +286,7 @@ fn bundle_read_killed_at_any_moment() {
         let home = fleet.depot.stand_in(fleet.dir().join(format!("moment-{number}")));
         let mut child = home.start(&["bundle", "read", bundle.to_str().unwrap()]);
         std::thread::sleep(Duration::from_micros(rng.below(longest_us) as u64));
-        child.kill().unwrap();
-        child.wait().unwrap();
+        child.kill();
         let before = held(&home);
         partly += usize::from(before.len() > had && before.len() < everything.len());
         home.read_bundle(&bundle).done();

@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use gladhand_tests::facts::notes;
+use gladhand_tests::process::{Running, TempHome, command};
 use gladhand_tests::{Bundles, Fleet, Home, demo_data, fleet};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -253,8 +254,8 @@ fn everywhere_the_same(day: &Day) {
         for question in questions {
             let (here, there) = (laptop.run(question).done(), depot.run(question).done());
             assert_eq!(
-                here.text(),
-                there.text(),
+                here.out,
+                there.out,
                 "`{}` on {name} and on the depot",
                 question.join(" ")
             );
@@ -318,4 +319,14 @@ fn logs_of_many_entries_verify_however_they_are_carried() {
         .shows(&["0 entries"]);
     assert!(std::fs::metadata(&file).unwrap().len() < 1_500);
     fleet.depot.read_bundle(&file).done();
+}
+
+#[test]
+fn a_home_is_named_by_the_environment_where_no_flag_names_one() {
+    let home = TempHome::laptop();
+    let mut note = command();
+    note.args(["note", "by the environment"])
+        .env("GLADHAND_HOME", &home.path);
+    Running::spawn(&mut note).ran().done();
+    assert_eq!(home.notes(), ["by the environment"]);
 }

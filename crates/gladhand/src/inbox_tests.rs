@@ -1,7 +1,7 @@
 use std::ffi::OsStr;
 use std::time::{Duration, Instant};
 
-use super::files::{FileState, Files, SETTLED, holds_facts};
+use super::files::{FileState, Files, HELD_AT_MOST, SETTLED, holds_facts};
 use super::place;
 use gladhand_store::Layout;
 
@@ -42,7 +42,7 @@ fn other_files_are_held_while_facts_wait_and_not_for_ever() {
     assert!(files.due_others(later, true).is_empty());
     assert_eq!(files.due_others(later, false), ["one.jpg"], "the facts are gone");
     assert!(files.due_others(later, true).is_empty());
-    let long_after = later + super::HELD_AT_MOST;
+    let long_after = later + HELD_AT_MOST;
     assert_eq!(files.due_others(long_after, true), ["one.jpg"]);
     assert!(
         files.due_others(long_after, true).is_empty(),

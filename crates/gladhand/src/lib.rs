@@ -1,8 +1,8 @@
 //! The one binary: command line, inbox, bundles, reports. Only here do clocks, randomness, files and words for people
 //! meet the pure crates below.
 //!
-//! [`node`] opens a home and does things with it; [`commands`] are what a person or script asks for; [`input`] reads fact
-//! lines; [`failure`] turns errors into words and exit codes.
+//! [`dispatch`] finds who carries a command line out; [`commands`] are what a person or script asks for; [`serve`] is the daemon,
+//! with the [`inbox`]; [`control`] is the socket between the two; [`failure`] turns errors into words and exit codes.
 
 #![cfg_attr(
     test,
@@ -13,6 +13,7 @@ pub mod cli;
 pub mod commands;
 pub mod console;
 pub mod control;
+pub mod dispatch;
 pub mod failure;
 pub mod inbox;
 pub mod serve;

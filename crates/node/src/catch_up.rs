@@ -7,21 +7,12 @@ use gladhand_reconcile::mentions;
 use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
 
 use crate::error::NodeError;
+use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, picture_key};
 use crate::node::Node;
 use crate::progress::Progress;
 
 /// How many postings are applied in one step.
 const STEP: usize = 8_192;
-/// Before the name of a job: the entries that change its document.
-pub(crate) const DOC: u8 = b'D';
-/// Before the name of a job: its sign-offs and stand-downs. A job without any is open.
-pub(crate) const ENDED: u8 = b'E';
-/// The entries that hold governance records.
-pub(crate) const GOVERNANCE: &[u8] = b"G";
-/// Before a place: why an entry's content could not be used.
-pub(crate) const PROBLEM: u8 = b'P';
-/// Before a hash: a picture that some fact names.
-pub(crate) const PICTURE: u8 = b'B';
 
 /// The facts in an entry, in order.
 ///
@@ -40,24 +31,6 @@ pub fn entry_facts(log: &LogId, body: &Body) -> Result<Vec<Fact>, DocError> {
         }
         Body::Governance(_) | Body::Unknown { .. } => Ok(Vec::new()),
     }
-}
-
-/// The key under which a job's document is filed.
-pub(crate) fn doc_key(job: &str) -> Vec<u8> {
-    key_of(DOC, job)
-}
-
-pub(crate) fn key_of(tag: u8, job: &str) -> Vec<u8> {
-    let mut key = vec![tag];
-    key.extend_from_slice(job.as_bytes());
-    key
-}
-
-/// The key under which a named picture is filed.
-fn picture_key(hash: &PictureHash) -> Vec<u8> {
-    let mut key = vec![PICTURE];
-    key.extend_from_slice(&hash.0);
-    key
 }
 
 impl Node {

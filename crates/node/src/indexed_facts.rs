@@ -12,9 +12,9 @@ use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, Names, NearIndex, Reco
 use gladhand_store::RecordKind;
 
 use crate::catch_up::entry_facts;
-use crate::catch_up::{ENDED, key_of};
 use crate::error::NodeError;
 use crate::forks;
+use crate::index_keys::{ENDED, key_of};
 use crate::node::Node;
 use crate::past::Past;
 

@@ -11,13 +11,14 @@ use gladhand_facts::{Fact, Kind};
 use gladhand_store::{PictureHash, Pictures};
 use tokio::sync::broadcast;
 
-use crate::catch_up::PICTURE;
 use crate::error::NodeError;
+use crate::index_keys::PICTURE;
 use crate::node::Node;
 
 /// Where a fact says which bytes its picture has, when the line named a file.
 const HASH_KEY: &str = "picture_blake3";
 const SCHEME: &str = "blake3:";
+
 /// The picture that a fact names by hash.
 pub fn named(fact: &Fact) -> Option<PictureHash> {
     let by_hash = |key| fact.text(key).and_then(|t| t.strip_prefix(SCHEME).and_then(parse));

@@ -11,9 +11,9 @@ use gladhand_logbook::Body;
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Entry, entry::MAX_FACTS};
 
-use crate::catch_up::doc_key;
 use crate::environment::text_of;
 use crate::error::NodeError;
+use crate::index_keys::doc_key;
 use crate::node::Node;
 use crate::progress::Silent;
 

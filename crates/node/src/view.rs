@@ -1,16 +1,14 @@
 //! What is shown: findings, histories, reports, over everything or over what a device could know.
 
-use std::sync::{Mutex, PoisonError};
-
-use gladhand_facts::{LogId, Place, VersionVector};
+use gladhand_facts::VersionVector;
 use gladhand_logbook::roster::Roster;
 use gladhand_reconcile::{
     ClockReading, Clocks, DeviceNames, Facts, Filter, Finding, MemoryFacts, Report, ToldFinding, World, judge_all,
 };
 use gladhand_trade::Standard;
-use gladhand_trade::standard::BUILT_IN;
 
 use crate::error::NodeError;
+use crate::governed::{clocks_of, readings_of, standard_of};
 use crate::indexed_facts::IndexedFacts;
 use crate::node::Node;
 use crate::past::Past;
@@ -84,51 +82,9 @@ impl Node {
     }
 }
 
-/// The standards that were read last. Reading one takes longer than most of what it is read for.
-static READ: Mutex<Vec<(String, Standard)>> = Mutex::new(Vec::new());
-/// More are not in use at once: the one in force, and those of some moments in the past.
-const KEPT: usize = 4;
-
-/// The work standard that a roster puts in force.
-pub(crate) fn standard_of(roster: &Roster) -> Standard {
-    let text = roster.standard().map_or(BUILT_IN, |(_, text)| text);
-    let mut read = READ.lock().unwrap_or_else(PoisonError::into_inner);
-    if let Some((_, standard)) = read.iter().find(|(known, _)| known == text) {
-        return standard.clone();
-    }
-    let standard = Standard::parse(text).unwrap_or_else(|_| Standard::built_in());
-    if read.len() >= KEPT {
-        read.remove(0);
-    }
-    read.push((text.to_owned(), standard.clone()));
-    standard
-}
-
 fn names_in(roster: &Roster) -> DeviceNames {
     let devices = roster.devices().into_iter();
     devices.map(|device| (device, roster.name(&device))).collect()
-}
-
-/// The clocks by those readings of a roster that count.
-pub(crate) fn clocks_of(roster: &Roster, standard: &Standard, counts: &dyn Fn(&LogId, u64) -> bool) -> Clocks {
-    match roster.root() {
-        Some(depot) => Clocks::measured(depot, standard.clock(), readings_of(roster, counts)),
-        None => Clocks::unmeasured(),
-    }
-}
-
-fn readings_of(roster: &Roster, counts: &dyn Fn(&LogId, u64) -> bool) -> Vec<ClockReading> {
-    let read = roster.clock_readings();
-    read.filter(|(log, seq, _)| counts(log, *seq))
-        .map(|(log, seq, r)| ClockReading {
-            device: log.device,
-            peer: r.peer,
-            at_us: r.at_us,
-            offset_us: r.offset_us,
-            delay_us: r.delay_us,
-            place: Place { log, seq, index: 0 },
-        })
-        .collect()
 }
 
 impl View {

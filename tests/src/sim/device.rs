@@ -10,7 +10,7 @@ use gladhand_node::{Environment, Node, OpenNodeError, Silent};
 use gladhand_store::testing::{Crash, FaultyDisk, MemoryDisk};
 
 use crate::SeededRng;
-use crate::home::copy_folder;
+use crate::process::copy_folder;
 
 /// One device.
 pub struct Device {

@@ -24,7 +24,7 @@ fn journal_case(scene: &Scene, blow: Blow, write_first: bool) {
     println!("{what}");
     blow.strike(&case.device.file(SEGMENT));
     let verified = case.device.run(&["verify"]).exits(1);
-    let said = format!("{}{}", verified.text(), verified.stderr);
+    let said = format!("{}{}", verified.out, verified.err);
     let untraced = scene.leaves_no_trace(blow);
     let place = if untraced { "the end is missing" } else { "00000001.seg" };
     assert!(said.contains(place), "{what} is not named: {verified}");
@@ -175,7 +175,7 @@ fn a_damaged_key_or_format_stops_everything_and_harms_nothing() {
             blow.strike(&case.device.file(name));
             for args in [&["status"][..], &["findings", "--json"], &["verify"], &["record", "-"]] {
                 let ran = case.device.run(args).exits(1);
-                let expected = if ran.stderr.contains("has format") {
+                let expected = if ran.err.contains("has format") {
                     "format"
                 } else {
                     "damaged"
@@ -233,11 +233,7 @@ fn a_damaged_configuration_is_named_and_harms_nothing() {
         let ran = case.device.run(&["findings", "--json"]);
         if ran.code == Some(0) {
             accepted += 1;
-            assert_eq!(
-                ran.text(),
-                scene.findings,
-                "findings after {blow:?} of the configuration"
-            );
+            assert_eq!(ran.out, scene.findings, "findings after {blow:?} of the configuration");
         } else {
             refused += 1;
             let ran = ran.says(&["config.toml"]);

@@ -157,7 +157,7 @@ impl DamagedHome {
         let good = std::fs::read(case.device.file(name)).unwrap();
         strike(&case.device);
         let verified = case.device.run(&["verify"]);
-        let said = format!("{}{}", verified.text(), verified.stderr);
+        let said = format!("{}{}", verified.out, verified.err);
         match kind_of(name) {
             Kind::Identity => {
                 assert_eq!(verified.code, Some(1), "{what}: {verified}");
@@ -196,7 +196,7 @@ impl DamagedHome {
     /// A journal that is gone, or ends where a batch ended, looks whole to itself: only the index tells.
     fn journal_is_named(&self, case: &Case<'_>, what: &str, verified: &Ran) {
         assert_eq!(verified.code, Some(1), "{what}: {verified}");
-        let said = format!("{}{}", verified.text(), verified.stderr);
+        let said = format!("{}{}", verified.out, verified.err);
         let named = said.contains("00000001.seg") || said.contains("the end is missing");
         assert!(named, "{what} is not named: {verified}");
         let traceless = what.ends_with("Delete") || what.ends_with("Cut(0)");

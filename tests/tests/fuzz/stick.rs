@@ -9,7 +9,7 @@ use gladhand_logbook::frame::Frame;
 use gladhand_node::config::{Config, Role};
 use gladhand_node::{Node, Silent, inspect_bundle};
 use gladhand_tests::fuzz::{Kind, Target};
-use gladhand_tests::home::copy_folder;
+use gladhand_tests::process::copy_folder;
 use tempfile::TempDir;
 
 use crate::yard::{self, DEPOT, ILSE, MARA, afternoon, deflated, inflated, raw, sign_again};

@@ -9,7 +9,6 @@ use super::{Context, setup};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 use gladhand_net::dial::{self, DialError};
-use gladhand_net::discovery;
 use gladhand_net::sync::{self, Whom};
 use gladhand_node::Node;
 
@@ -94,21 +93,4 @@ async fn merge(asked: &Asked, context: &Context, at: &[SocketAddr]) -> Result<(b
     let failed = merged.iter().filter_map(|one| one.outcome.as_ref().err());
     let why = failed.map(ToString::to_string).collect();
     Ok((merged.iter().any(|one| one.outcome.is_ok()), why))
-}
-
-/// The address that an invite of this depot should carry, when it listens at `listen`.
-pub fn advertised(listen: &str) -> String {
-    let Ok(address) = listen.trim().parse::<SocketAddr>() else {
-        return listen.trim().to_owned();
-    };
-    if address.port() == 0 {
-        // The system chooses one when the daemon starts; until then there is nothing to tell.
-        return String::new();
-    }
-    if !address.ip().is_unspecified() {
-        return address.to_string();
-    }
-    let networks = discovery::own_networks();
-    let own = networks.iter().map(|n| n.address).find(std::net::IpAddr::is_ipv4);
-    own.map_or_else(String::new, |ip| SocketAddr::new(ip, address.port()).to_string())
 }

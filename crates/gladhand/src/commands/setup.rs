@@ -1,6 +1,7 @@
 //! `setup`, `invite`: a home of one's own, and a depot that others trust.
 
 use std::io::Read;
+use std::net::SocketAddr;
 use std::path::Path;
 
 use gladhand_answers::homes;
@@ -38,7 +39,7 @@ pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
 /// `host:port`, whether or not the host is known now.
 fn is_address(text: &str) -> bool {
     let named = |(host, port): (&str, &str)| !host.is_empty() && port.parse::<u16>().is_ok();
-    text.parse::<std::net::SocketAddr>().is_ok() || text.rsplit_once(':').is_some_and(named)
+    text.parse::<SocketAddr>().is_ok() || text.rsplit_once(':').is_some_and(named)
 }
 
 /// Makes a one-time invite.
@@ -57,7 +58,24 @@ pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
 /// Where a device finds this depot: where its daemon listens now, or will.
 fn where_it_listens(context: &Context, configured: &str) -> String {
     let now = gladhand_net::sync::running(&context.home).and_then(|hub| hub.listening);
-    super::join::advertised(&now.map_or_else(|| configured.to_owned(), |at| at.to_string()))
+    advertised(&now.map_or_else(|| configured.to_owned(), |at| at.to_string()))
+}
+
+/// The address that an invite of this depot should carry, when it listens at `listen`.
+fn advertised(listen: &str) -> String {
+    let Ok(address) = listen.trim().parse::<SocketAddr>() else {
+        return listen.trim().to_owned();
+    };
+    if address.port() == 0 {
+        // The system chooses one when the daemon starts; until then there is nothing to tell.
+        return String::new();
+    }
+    if !address.ip().is_unspecified() {
+        return address.to_string();
+    }
+    let networks = gladhand_net::discovery::own_networks();
+    let own = networks.iter().map(|n| n.address).find(std::net::IpAddr::is_ipv4);
+    own.map_or_else(String::new, |ip| SocketAddr::new(ip, address.port()).to_string())
 }
 
 /// The invite itself, or what a file of that name (or stdin) holds.

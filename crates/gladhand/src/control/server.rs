@@ -1,4 +1,5 @@
-//! The daemon's end: takes commands from clients and carries them out, each on a thread of its own.
+//! The daemon's end: takes command lines from clients and runs what they mean, each on a thread of its own. What they mean it is
+//! told (see [`Understand`]): it knows no command.
 //!
 //! A client is never trusted to be quick or whole. Until it has said what it wants it has a few seconds; what it says is
 //! bounded; what it does not read is put aside (see `outgoing`); when it hangs up, its command ends at the next word. A
@@ -16,7 +17,6 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-use clap::Parser;
 use tokio::net::{UnixListener, UnixSocket};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
 
@@ -24,11 +24,8 @@ use super::address;
 use super::outgoing::Outgoing;
 use super::remote::{Remote, Screen, say};
 use super::wire::{self, GREETING, Request, ToClient, ToDaemon};
-use crate::cli::Cli;
-use crate::commands::{self, Context};
 use crate::console;
-use crate::failure::Failure;
-use gladhand_node::NodeHandle;
+use crate::failure::{Exit, Failure};
 
 /// How many commands run at once. More wait in line.
 const AT_ONCE: usize = 64;
@@ -36,6 +33,20 @@ const AT_ONCE: usize = 64;
 const REQUEST_TIMEOUT: Duration = Duration::from_secs(10);
 /// How long running commands are given to end by themselves when the daemon stops.
 const GRACE: Duration = Duration::from_secs(2);
+
+/// What a client typed, and where it stands.
+pub struct Typed {
+    /// The command line, the program's name included.
+    pub args: Vec<OsString>,
+    /// The folder that file names are seen from.
+    pub cwd: PathBuf,
+}
+
+/// A command that is understood, ready to run.
+pub type Work = Box<dyn FnOnce() -> Exit>;
+
+/// Understands command lines. `None`: not one that a daemon carries out.
+pub type Understand = Box<dyn Fn(Typed) -> Option<Work> + Send + Sync>;
 
 /// The open control socket.
 pub struct Server {
@@ -47,7 +58,7 @@ pub struct Server {
 
 struct Shared {
     home: PathBuf,
-    node: NodeHandle,
+    understand: Understand,
     /// The sockets of running commands, to end them.
     live: Mutex<BTreeMap<u64, UnixStream>>,
 }
@@ -57,7 +68,7 @@ impl Server {
     ///
     /// # Errors
     /// When there is no place for it.
-    pub fn open(home: &Path, node: NodeHandle) -> Result<Self, Failure> {
+    pub fn open(home: &Path, understand: Understand) -> Result<Self, Failure> {
         let path = address::claim(home)?;
         let listener = listen(&path)
             .map_err(|e| Failure::failed(format!("cannot open the control socket {}: {e}", path.display())))?;
@@ -66,7 +77,7 @@ impl Server {
             path,
             shared: Arc::new(Shared {
                 home: home.to_path_buf(),
-                node,
+                understand,
                 live: Mutex::default(),
             }),
             slots: Arc::new(Semaphore::new(AT_ONCE)),
@@ -209,27 +220,24 @@ fn answer(shared: &Shared, stream: &UnixStream, outgoing: &Outgoing, request: Re
         return say(outgoing, &ToClient::Refused(why));
     }
     let text = |bytes: wire::Bytes| OsString::from_vec(bytes.0);
-    let cli = match Cli::try_parse_from(request.args.into_iter().map(text)) {
-        Ok(cli) if cli.command.needs_the_node() => cli,
-        _ => return say(outgoing, &ToClient::Refused("another command line".into())),
+    let typed = Typed {
+        args: request.args.into_iter().map(text).collect(),
+        cwd: text(request.cwd).into(),
+    };
+    let Some(work) = (shared.understand)(typed) else {
+        return say(outgoing, &ToClient::Refused("another command line".into()));
     };
     say(outgoing, &ToClient::Started)?;
-    let context = Context::lent(
-        shared.home.clone(),
-        cli.json,
-        text(request.cwd).into(),
-        shared.node.clone(),
-    );
     let screen = Screen {
         width: request.width.and_then(|columns| usize::try_from(columns).ok()),
         shows_progress: request.shows_progress,
     };
     let remote = Remote::new(outgoing.clone(), stream.try_clone()?, screen);
-    let command = || console::with(Box::new(remote), || commands::carry_out_and_tell(&context, cli.command));
+    let command = || console::with(Box::new(remote), work);
     let code = catch_unwind(AssertUnwindSafe(command)).unwrap_or_else(|_| {
         let told = b"gladhand: something went wrong inside; the daemon's log says more\n".to_vec();
         say(outgoing, &ToClient::Err(wire::Bytes(told))).ok();
-        crate::failure::Exit::Failed
+        Exit::Failed
     });
     say(outgoing, &ToClient::Exit(code as u8))
 }

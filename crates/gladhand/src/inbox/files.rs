@@ -7,7 +7,6 @@ use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use super::HELD_AT_MOST;
 use gladhand_node::input::Format;
 use gladhand_node::intake::Tally;
 
@@ -17,6 +16,8 @@ pub const SETTLED: Duration = Duration::from_secs(2);
 const PICTURE_PATIENCE: Duration = Duration::from_secs(10);
 /// However much comes, no facts file waits longer for its pictures.
 const PICTURE_PATIENCE_IN_ALL: Duration = Duration::from_secs(60);
+/// How long other files are held for facts that may still name them.
+pub const HELD_AT_MOST: Duration = Duration::from_secs(60);
 
 /// What tells one state of a file from another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -35,7 +35,7 @@ use gladhand_node::NodeAccess;
 use gladhand_node::NodeError;
 use gladhand_node::NodeHandle;
 use gladhand_node::intake::{Stopped, Tally};
-use watch::Watch;
+use watch::{Nudge, Watch};
 
 /// How often everything is looked at, whatever the watch says.
 const LOOK_EVERY: Duration = Duration::from_secs(180);
@@ -43,21 +43,6 @@ const LOOK_EVERY: Duration = Duration::from_secs(180);
 const LOOK_WITHOUT_WATCH: Duration = Duration::from_secs(5);
 /// How long a file waits after the disk was full, at first; later up to eight times that.
 const RETRY: Duration = Duration::from_secs(5);
-/// How long other files are held for facts that may still name them.
-const HELD_AT_MOST: Duration = Duration::from_secs(60);
-
-/// What the inbox's thread is told.
-#[derive(Debug)]
-enum Nudge {
-    /// A file was renamed into place.
-    Arrived(OsString),
-    /// A file was made or written to.
-    Changed(OsString),
-    /// Something was missed.
-    Look,
-    /// End.
-    Stop,
-}
 
 /// A running inbox.
 pub struct Running {

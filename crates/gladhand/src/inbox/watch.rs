@@ -8,7 +8,18 @@ use std::sync::mpsc::Sender;
 use notify::event::{EventKind, ModifyKind, RenameMode};
 use notify::{Event, RecommendedWatcher, RecursiveMode, Watcher};
 
-use super::Nudge;
+/// What the inbox's thread is told.
+#[derive(Debug)]
+pub enum Nudge {
+    /// A file was renamed into place.
+    Arrived(OsString),
+    /// A file was made or written to.
+    Changed(OsString),
+    /// Something was missed.
+    Look,
+    /// End.
+    Stop,
+}
 
 /// A watch on one folder.
 pub struct Watch {

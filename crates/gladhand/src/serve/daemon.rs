@@ -9,20 +9,22 @@
 //! A second signal ends at once.
 
 use std::net::SocketAddr;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
+use clap::Parser;
+use serde_json::json;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::watch;
 use tokio::task::JoinSet;
 
 use super::network::Network;
 use super::{log, tidy};
-use crate::cli::LogFormat;
+use crate::cli::{Cli, Command, LogFormat};
 use crate::commands::{self, Context};
 use crate::control::client;
-use crate::control::server::Server;
+use crate::control::server::{Server, Typed, Understand, Work};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::inbox;
 use crate::show;
@@ -36,11 +38,14 @@ const PARTS_GRACE: Duration = Duration::from_secs(4);
 /// How long the node is waited for after that.
 const NODE_GRACE: Duration = Duration::from_secs(2);
 
-/// Serves until a signal.
+/// Does what a command asks for, and tells why if it cannot.
+pub type CarryOut = fn(&Context, Command) -> Exit;
+
+/// Serves until a signal. What clients ask for is done by `carry_out`.
 ///
 /// # Errors
 /// When the home cannot be opened, or its daemon is running already.
-pub fn serve(context: &Context, format: LogFormat) -> Outcome {
+pub fn serve(context: &Context, format: LogFormat, carry_out: CarryOut) -> Outcome {
     let home = &context.home;
     if client::is_served(home) {
         return Err(
@@ -58,7 +63,8 @@ pub fn serve(context: &Context, format: LogFormat) -> Outcome {
         .build()
         .map_err(|e| Failure::failed(format!("cannot start: {e}")))?;
     let (handle, thread) = NodeHandle::start(node);
-    let ended = runtime.block_on(run(context, &config, handle));
+    let understand = understanding(home.clone(), handle.clone(), carry_out);
+    let ended = runtime.block_on(run(context, &config, handle, understand));
     // The runtime's tasks hold handles; the node comes back when the last one is gone.
     runtime.shutdown_timeout(Duration::from_millis(100));
     close(thread);
@@ -72,9 +78,22 @@ fn tell_what_was_found(node: &Node) {
     node.notes().iter().for_each(|note| tracing::warn!("{note}"));
 }
 
-async fn run(context: &Context, config: &Config, node: NodeHandle) -> Outcome {
+/// Understands a client's command line as that of a command that runs here, with the daemon's node.
+fn understanding(home: PathBuf, node: NodeHandle, carry_out: CarryOut) -> Understand {
+    Box::new(move |Typed { args, cwd }| {
+        let cli = Cli::try_parse_from(args).ok()?;
+        if !cli.command.needs_the_node() {
+            return None;
+        }
+        let context = Context::lent(home.clone(), cli.json, cwd, node.clone());
+        let work: Work = Box::new(move || carry_out(&context, cli.command));
+        Some(work)
+    })
+}
+
+async fn run(context: &Context, config: &Config, node: NodeHandle, understand: Understand) -> Outcome {
     let mut signals = Signals::new()?;
-    let server = Server::open(&context.home, node.clone())?;
+    let server = Server::open(&context.home, understand)?;
     let (stop, stopped) = watch::channel(false);
     let mut parts = JoinSet::new();
     let control = server.path().to_path_buf();

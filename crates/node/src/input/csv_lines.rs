@@ -11,7 +11,7 @@ use std::rc::Rc;
 use gladhand_facts::fact::MAX_LINE_BYTES;
 use serde_json::{Map, Value};
 
-use super::{InputLine, shown};
+use super::line::{InputLine, shown};
 
 /// A row that is not finished by then is given up: without a bound one quote that is never closed would take all memory.
 const MAX_ROW_BYTES: usize = MAX_LINE_BYTES + (256 << 10);

@@ -6,7 +6,7 @@ use gladhand_facts::fact::MAX_LINE_BYTES;
 use gladhand_facts::unique_keys;
 use serde_json::{Map, Value};
 
-use super::{InputLine, bounded_line, shown};
+use super::line::{InputLine, bounded_line, shown};
 
 pub(super) fn read<E: From<std::io::Error>>(
     source: &mut dyn BufRead,

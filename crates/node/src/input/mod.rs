@@ -6,23 +6,11 @@
 
 mod csv_lines;
 mod json_lines;
+mod line;
 
-use std::io::{BufRead, Read};
+use std::io::BufRead;
 
-use serde_json::{Map, Value};
-
-/// One line that could be read as an object, or not.
-#[derive(Debug)]
-pub struct InputLine {
-    /// Counted from 1, as an editor counts. In CSV the line where the record begins.
-    pub number: u64,
-    /// The line itself, as far as it is text; long ones cut.
-    pub text: String,
-    /// How many bytes it has in the file, or about.
-    pub bytes: usize,
-    /// The object, or why there is none.
-    pub object: Result<Map<String, Value>, String>,
-}
+pub use line::{InputLine, SHOWN_BYTES};
 
 /// How a file is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -63,9 +51,6 @@ impl Format {
     }
 }
 
-/// How much of a line is kept for showing.
-pub const SHOWN_BYTES: usize = 4096;
-
 /// Reads lines of `format`, or of the format that the beginning tells, and hands each to `sink`.
 ///
 /// # Errors
@@ -85,43 +70,10 @@ pub fn read_lines<E: From<std::io::Error>>(
     }
 }
 
-/// Text for showing: what is not UTF-8 becomes a sign, and long lines are cut.
-fn shown(bytes: &[u8]) -> String {
-    let cut = bytes.get(..SHOWN_BYTES).unwrap_or(bytes);
-    let text = String::from_utf8_lossy(cut).trim_end_matches(['\r', '\n']).to_owned();
-    if bytes.len() > SHOWN_BYTES {
-        format!("{text}… ({} bytes in all)", bytes.len())
-    } else {
-        text
-    }
-}
-
-/// Reads up to and including the next newline, keeps at most `keep` bytes and counts the rest. `None` at the end.
-fn bounded_line(source: &mut dyn BufRead, keep: usize) -> std::io::Result<Option<(Vec<u8>, usize)>> {
-    let mut line = Vec::new();
-    let mut total = (&mut *source).take(keep as u64 + 1).read_until(b'\n', &mut line)?;
-    if total == 0 {
-        return Ok(None);
-    }
-    while line.last() != Some(&b'\n') {
-        let buffer = source.fill_buf()?;
-        if buffer.is_empty() {
-            break;
-        }
-        let newline = buffer.iter().position(|b| *b == b'\n');
-        let used = newline.map_or(buffer.len(), |at| at + 1);
-        source.consume(used);
-        total += used;
-        if newline.is_some() {
-            break;
-        }
-    }
-    Ok(Some((line, total)))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use serde_json::Value;
 
     fn read(bytes: &[u8], format: Option<Format>) -> Vec<InputLine> {
         let mut lines = Vec::new();

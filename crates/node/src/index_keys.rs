@@ -1,0 +1,33 @@
+//! The keys under which the index files what entries say, besides the subjects that facts are about.
+
+use gladhand_store::PictureHash;
+
+/// Before the name of a job: the entries that change its document.
+const DOC: u8 = b'D';
+/// Before the name of a job: its sign-offs and stand-downs. A job without any is open.
+pub(crate) const ENDED: u8 = b'E';
+/// The entries that hold governance records.
+pub(crate) const GOVERNANCE: &[u8] = b"G";
+/// Before a place: why an entry's content could not be used.
+pub(crate) const PROBLEM: u8 = b'P';
+/// Before a hash: a picture that some fact names.
+pub(crate) const PICTURE: u8 = b'B';
+
+/// The key under which a job's document is filed.
+pub(crate) fn doc_key(job: &str) -> Vec<u8> {
+    key_of(DOC, job)
+}
+
+/// The key of `tag` for a job.
+pub(crate) fn key_of(tag: u8, job: &str) -> Vec<u8> {
+    let mut key = vec![tag];
+    key.extend_from_slice(job.as_bytes());
+    key
+}
+
+/// The key under which a named picture is filed.
+pub(crate) fn picture_key(hash: &PictureHash) -> Vec<u8> {
+    let mut key = vec![PICTURE];
+    key.extend_from_slice(&hash.0);
+    key
+}

@@ -1,0 +1,8 @@
+//! What the real binary shows to people and scripts at its edges: wrong usage, exit codes, the width of a terminal, the log.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+
+mod exit_codes;
+mod log_lines;
+mod terminal;
+mod wrong_usage;
