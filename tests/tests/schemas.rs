@@ -114,6 +114,21 @@ const DAY: &[Row] = &[
     // Nobody listens at the lowest port.
     row("mara", "sync 127.0.0.1:1", 5, "synced"),
     row("mara", "verify", 0, "verified"),
+    row("mara", "link LC-1001 LT-1001 --job J1", 0, "receipt"),
+    row("mara", "link LC-1001 LT-1002 --job J1", 0, "receipt"),
+    row("mara", "sign-off J1", 0, "receipt"),
+    row("mara", "findings", 0, "findings"),
+    row("mara", "findings --gate", 3, "findings"),
+    row("mara", "findings --as-known-by laptop-mara@3", 0, "findings"),
+    row("mara", "history", 0, "history"),
+    row("mara", "history --job J1", 0, "history"),
+    row(
+        "mara",
+        "history --camera LC-1001 --as-known-by laptop-mara --picture pair.svg",
+        0,
+        "history",
+    ),
+    row("mara", "report", 0, "report"),
     row("depot", "retire laptop-tomas --why stolen", 0, "retired"),
     row("depot", "retire laptop-mara --why gone --after 2", 0, "retired"),
 ];
@@ -168,7 +183,7 @@ impl Day {
             return self.ready(daemon);
         }
         let output = command.output().expect("the binary starts");
-        let ran = Ran::of(&command, output).exits(*code);
+        let ran = Ran::of(Ran::line_of(&command), output).exits(*code);
         schema.map_or(Value::Null, |_| ran.json())
     }
 
