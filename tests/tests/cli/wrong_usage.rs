@@ -15,7 +15,7 @@ const WRONG: [&[&str]; 8] = [
 
 fn told(home: &Home) -> Vec<String> {
     let each = WRONG.iter().map(|args| {
-        let ran = home.run(args);
+        let ran = home.run(*args);
         assert_eq!((ran.code, ran.out.as_str()), (Some(2), ""), "{args:?}");
         ran.err
     });
