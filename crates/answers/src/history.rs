@@ -4,8 +4,7 @@
 //! [`Found`] asks the node once; the answer and the picture are both made from what it found.
 
 mod ask;
-mod moment;
-mod rows;
+pub(crate) mod rows;
 mod scene;
 
 use gladhand_facts::DeviceKey;
@@ -13,11 +12,11 @@ use gladhand_reconcile::picture::Drawn;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+pub use crate::moment::{AskedMoment, KnownMoment};
 pub use ask::{Found, HistoryQuestion};
-pub use moment::{AskedMoment, KnownMoment};
 pub use rows::{CorrectedTime, FactPlace, FieldEdit, HistoryRow, OtherValue, SeenBy};
 
-use crate::findings::ShownFinding;
+use crate::shown_finding::ShownFinding;
 
 /// A history.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]

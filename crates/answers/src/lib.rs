@@ -28,10 +28,12 @@ pub mod homes;
 pub mod html;
 pub mod job_list;
 pub mod judging;
+pub mod moment;
 pub mod receipt;
 pub mod report;
 pub mod resolve;
 pub mod schema;
+pub mod shown_finding;
 #[cfg(test)]
 mod small_home;
 #[cfg(test)]
@@ -45,6 +47,7 @@ pub mod told;
 pub mod verified;
 pub mod version;
 pub mod waits;
+pub mod warned;
 
 pub use error::AnswerError;
 pub use judging::JudgingContext;

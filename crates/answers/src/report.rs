@@ -11,7 +11,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
-use crate::findings::ShownFinding;
+use crate::shown_finding::ShownFinding;
 use crate::text::layout::SEVERAL;
 
 /// A shift report.

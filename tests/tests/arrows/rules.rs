@@ -102,7 +102,7 @@ pub const IMPURE_NAMES: &[&str] = &[
 
 /// What stands in `crates/gladhand/src`, from the bottom up: each may use only what comes before it.
 pub const FOLDERS: &[&str] = &[
-    "failure", "console", "show", "cli", "control", "commands", "inbox", "serve", "dispatch", "main",
+    "failure", "console", "show", "cli", "usage", "control", "commands", "inbox", "serve", "dispatch", "main",
 ];
 
 /// So many files of a crate may use each other, and no more.
@@ -116,9 +116,6 @@ pub const LONGEST_FILE: usize = 400;
 
 /// Files that are still longer, each with how long it may be. The list only gets shorter, and the numbers only smaller.
 pub const LONGER_FILES: &[(&str, usize)] = &[
-    ("crates/answers/src/told.rs", 401),
-    ("crates/gladhand/src/cli.rs", 565),
-    ("crates/gladhand/src/commands/one_fact.rs", 414),
     ("crates/logbook/src/book.rs", 573),
     ("crates/logbook/src/exchange.rs", 532),
     ("crates/logbook/src/jobdoc.rs", 501),
@@ -126,15 +123,4 @@ pub const LONGER_FILES: &[(&str, usize)] = &[
 ];
 
 /// Files that still make their answers with `json!` instead of a type. The list only gets shorter.
-pub const JSON_MACRO: &[&str] = &[
-    "crates/gladhand/src/commands/bundle.rs",
-    "crates/gladhand/src/commands/export.rs",
-    "crates/gladhand/src/commands/join.rs",
-    "crates/gladhand/src/commands/retire.rs",
-    "crates/gladhand/src/commands/setup.rs",
-    "crates/gladhand/src/commands/standard.rs",
-    "crates/gladhand/src/commands/sync.rs",
-    "crates/gladhand/src/commands/verify.rs",
-    "crates/gladhand/src/inbox/place.rs",
-    "crates/gladhand/src/serve/daemon.rs",
-];
+pub const JSON_MACRO: &[&str] = &[];

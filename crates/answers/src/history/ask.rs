@@ -6,10 +6,11 @@ use gladhand_reconcile::Subject;
 use gladhand_reconcile::picture::Drawn;
 
 use super::scene;
-use super::{AskedMoment, History, HistoryScope, KnownMoment};
+use super::{History, HistoryScope};
 use crate::error::{AnswerError, PictureError};
-use crate::findings::ShownFinding;
+use crate::moment::{AskedMoment, KnownMoment};
 use crate::resolve;
+use crate::shown_finding::ShownFinding;
 
 /// What is asked for. What is not given does not restrict.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

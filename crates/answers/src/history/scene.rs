@@ -10,7 +10,7 @@ use gladhand_reconcile::{RecordedFact, Subject};
 
 use crate::error::PictureError;
 use crate::fact_words::summary;
-use crate::findings::ShownFinding;
+use crate::shown_finding::ShownFinding;
 use crate::text::history::rows::{by_the_depot, span_of_time, spans};
 
 /// More facts than this nobody reads in one picture.

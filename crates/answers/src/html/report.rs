@@ -6,8 +6,8 @@ use gladhand_reconcile::Status;
 use gladhand_reconcile::report::Reliance;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use crate::findings::ShownFinding;
 use crate::report::{ReportedJob, ShiftReport};
+use crate::shown_finding::ShownFinding;
 use crate::text::findings::status_word;
 use crate::text::layout::{SEVERAL, counted};
 

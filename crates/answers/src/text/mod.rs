@@ -18,6 +18,7 @@ pub mod status;
 pub mod synced;
 pub mod told;
 pub mod verified;
+pub mod warned;
 
 pub use layout::Page;
 

@@ -4,7 +4,7 @@ use super::clearance::{body, headline, steps};
 use super::{Page, findings};
 use crate::advice::{Hint, Kit};
 use crate::clearance::Clearance;
-use crate::told::{Opened, Told, Waiting, Warned};
+use crate::told::{Opened, Told, Waiting};
 
 /// All of it, in order: what belongs to the step, warnings, findings.
 pub fn told(told: &Told, page: Page) -> String {
@@ -100,47 +100,4 @@ fn waiting(waiting: &Waiting) -> String {
         "{}: wait {}, then record {}.",
         waiting.check, waiting.wait, waiting.then
     )
-}
-
-/// A warning in a sentence or two.
-pub fn warning(what: &Warned) -> String {
-    match what {
-        Warned::UnknownJob { job } => format!(
-            "No job {job} was known here. The fact is recorded under that name; if it was a slip, record it again under the right one."
-        ),
-        Warned::NoSuchCheck { check, standard, near } => {
-            let meant = near
-                .as_ref()
-                .map_or(".".to_owned(), |name| format!("; did you mean {name}?"));
-            format!("The work standard {standard} has no check {check}{meant}")
-        }
-        Warned::CheckNotGood {
-            why,
-            ask_office,
-            made_good_by,
-            ..
-        } => format!("{why}.{}", remedy(*ask_office, made_good_by)),
-        Warned::NoLink { job } => format!(
-            "Job {job} has no linked camera that this device knows of: a picture proves nothing before the link and live settings."
-        ),
-        Warned::NotLive { job } => format!(
-            "The tracker of job {job} has no live settings after its link that this device knows of: a picture proves nothing before they are live."
-        ),
-        Warned::TrackerNotLinked { tracker } => format!(
-            "Tracker {tracker} has no linked camera that this device knows of; settings count only after the link."
-        ),
-        Warned::LinkWithoutJob { camera, tracker } => format!(
-            "No job known here names camera {camera} or tracker {tracker}: record the link again with --job JOB."
-        ),
-        Warned::NotCleared { answer } => format!("The wall was not cleared for a cut. {answer}."),
-    }
-}
-
-/// What the work standard takes instead.
-fn remedy(ask_office: bool, made_good_by: &[String]) -> String {
-    let ask = if ask_office { " Ask the office." } else { "" };
-    match made_good_by {
-        [] => ask.to_owned(),
-        names => format!("{ask} Made good by: {}.", names.join(", ")),
-    }
 }

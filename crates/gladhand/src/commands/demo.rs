@@ -9,46 +9,20 @@ mod acts;
 mod clock;
 mod data;
 mod short;
+mod stage;
 mod story;
+mod telling;
 mod whole;
 
 use std::path::{Path, PathBuf};
 
-use gladhand_answers::findings::ShownFinding;
-use serde_json::Value;
-
-use self::acts::Done;
-use self::clock::{DayClock, Keys};
 use self::short::Short;
-use self::story::{Action, Show, Step, Story};
+use self::stage::Stage;
+use self::story::{Action, Story};
+use self::telling::Telling;
 use self::whole::Whole;
-use super::Context;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
-use gladhand_node::{IndexedFacts, Node};
-
-/// The homes of the day, and what was done in them.
-struct Stage {
-    dir: PathBuf,
-    clock: DayClock,
-    keys: Keys,
-    bundles: usize,
-    facts: u64,
-}
-
-/// How the day is told.
-trait Telling {
-    /// What it is called.
-    fn begin(&mut self, story: &Story) -> Result<(), Failure>;
-    /// A step begins.
-    fn step(&mut self, number: usize, total: usize, step: &Step) -> Result<(), Failure>;
-    /// What came of it.
-    fn done(&mut self, done: &Done) -> Result<(), Failure>;
-    /// The step looks at something.
-    fn show(&mut self, stage: &Stage, device: &str, show: &Show) -> Result<(), Failure>;
-    /// The step is over.
-    fn end_step(&mut self) -> Result<(), Failure>;
-}
 
 /// Plays the day in `dir`, or in a temporary folder that is removed afterwards; `all`: with all that each command says.
 pub fn demo(dir: Option<&Path>, all: bool) -> Outcome {
@@ -112,91 +86,4 @@ fn new_folder(dir: &Path) -> Result<PathBuf, Failure> {
     }
     std::fs::create_dir_all(dir).map_err(|e| Failure::failed(format!("cannot make {}: {e}", dir.display())))?;
     Ok(dir.to_path_buf())
-}
-
-impl Stage {
-    fn new(dir: &Path, story: &Story) -> Result<Self, Failure> {
-        Ok(Self {
-            dir: dir.to_path_buf(),
-            clock: DayClock::default(),
-            keys: Keys::draw(story.devices())?,
-            bundles: 0,
-            facts: 0,
-        })
-    }
-
-    fn home(&self, device: &str) -> PathBuf {
-        self.dir.join(device)
-    }
-
-    fn open(&self, device: &str) -> Result<Node, Failure> {
-        let environment = self.clock.environment();
-        Ok(Node::open_with(&self.home(device), &show::Bar::new(), environment)?)
-    }
-
-    /// For a command that is carried out in the home of `device`.
-    fn context(&self, device: &str) -> Context {
-        Context::new(self.home(device), false).with_environment(self.clock.environment())
-    }
-
-    /// The data files, as they would lie on a laptop's disk.
-    fn lay_out(&self) -> Result<(), Failure> {
-        let folder = self.dir.join("data");
-        let failed = |e: std::io::Error| Failure::failed(format!("cannot write {}: {e}", folder.display()));
-        std::fs::create_dir_all(&folder).map_err(failed)?;
-        std::fs::create_dir_all(self.dir.join("sticks")).map_err(failed)?;
-        data::FILES
-            .iter()
-            .try_for_each(|(name, bytes)| std::fs::write(folder.join(name), bytes).map_err(failed))
-    }
-
-    fn findings(&self, device: &str) -> Result<Vec<ShownFinding>, Failure> {
-        let mut node = self.open(device)?;
-        let found = node.findings()?;
-        let found = ShownFinding::all(&found, &IndexedFacts::new(&node));
-        node.close()?;
-        Ok(found)
-    }
-
-    /// Whoever holds the same facts gives the same answer, byte for byte.
-    fn must_find_the_same(&self, device: &str, other: &str) -> Result<(), Failure> {
-        let bytes = |device| serde_json::to_vec(&self.findings(device)?).map_err(Failure::failed);
-        if bytes(device)? == bytes(other)? {
-            Ok(())
-        } else {
-            Err(Failure::failed(format!(
-                "{device} does not show the findings that {other} shows"
-            )))
-        }
-    }
-
-    /// The depot must show just the findings that the day is known to hold.
-    fn compare(&self, device: &str) -> Result<(), Failure> {
-        let expected: Value = serde_json::from_str(data::EXPECTED).map_err(Failure::failed)?;
-        let key = |v: &Value| {
-            ["rule", "subject", "severity", "standing", "status"]
-                .map(|k| v.get(k).cloned().unwrap_or_default().to_string())
-        };
-        let listed = expected
-            .get("findings")
-            .and_then(Value::as_array)
-            .cloned()
-            .unwrap_or_default();
-        let mut want: Vec<_> = listed.iter().map(key).collect();
-        let found = serde_json::to_value(self.findings(device)?).map_err(Failure::failed)?;
-        let mut got: Vec<_> = found.as_array().into_iter().flatten().map(key).collect();
-        want.sort();
-        got.sort();
-        if want != got {
-            return Err(Failure::failed(format!(
-                "the findings are not those that this day holds:\nwanted {want:#?}\ngot {got:#?}"
-            )));
-        }
-        show::line(&format!(
-            "{} facts on four devices, {} bundles, {} findings: just those that this day was made to hold.",
-            self.facts,
-            self.bundles,
-            got.len()
-        ))
-    }
 }

@@ -14,7 +14,6 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use clap::Parser;
-use serde_json::json;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::watch;
 use tokio::task::JoinSet;

@@ -6,7 +6,7 @@ use gladhand_reconcile::edits::EditStanding;
 use serde_json::Value;
 
 use super::rows::{Rows, aligned, indented, spans};
-use crate::history::{FieldEdit, HistoryRow, OtherValue};
+use crate::history::rows::{FieldEdit, HistoryRow, OtherValue};
 use crate::text::layout::in_one_line;
 
 type Told<'a> = Vec<(usize, &'a HistoryRow, &'a FieldEdit)>;

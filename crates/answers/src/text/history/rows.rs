@@ -9,7 +9,7 @@ use gladhand_reconcile::timeline::Basis;
 use serde_json::Value;
 
 use crate::fact_words::{summary, summary_keys};
-use crate::history::{HistoryRow, SeenBy};
+use crate::history::rows::{HistoryRow, SeenBy};
 use crate::text::layout::{self, and, in_one_line};
 
 /// The number of each fact's row.

@@ -7,7 +7,7 @@ use gladhand_facts::Fact;
 use gladhand_logbook::branches;
 use serde_json::{Map, Value};
 
-use super::Stage;
+use super::stage::Stage;
 use super::story::Action;
 use crate::failure::Failure;
 use crate::show;

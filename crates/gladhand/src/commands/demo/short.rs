@@ -13,8 +13,9 @@ use gladhand_reconcile::finding::Standing;
 use gladhand_reconcile::report::{Filter, Report};
 
 use super::acts::Done;
+use super::stage::Stage;
 use super::story::{Chapter, Show, Step, Story};
-use super::{Stage, Telling};
+use super::telling::Telling;
 use crate::commands::times;
 use crate::failure::Failure;
 use crate::show;

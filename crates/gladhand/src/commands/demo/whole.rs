@@ -1,8 +1,9 @@
 //! The day with every command, as it would be typed, and all that it says.
 
 use super::acts::{Carried, Done};
+use super::stage::Stage;
 use super::story::{Show, Step, Story};
-use super::{Stage, Telling};
+use super::telling::Telling;
 use crate::cli;
 use crate::commands::{findings, history, report, status};
 use crate::failure::Failure;

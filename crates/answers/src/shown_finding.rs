@@ -1,0 +1,95 @@
+//! A finding as it is shown: the one place in which a finding of the reconciler is put into words for people.
+
+use gladhand_facts::FactId;
+use gladhand_reconcile::finding::Standing;
+use gladhand_reconcile::{Finding, Names, Severity, Status, ToldFinding};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A finding as it is shown.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ShownFinding {
+    /// The same on every node for the same rule and subject.
+    pub id: String,
+    /// The rule.
+    pub rule: String,
+    /// How much it matters: `stop` (the trailer should not be relied on), `ask` (a person must look), `note`.
+    #[schemars(with = "String", extend("enum" = ["stop", "ask", "note"]))]
+    pub severity: Severity,
+    /// The name of the subject: a code, a job, a unit number, a device's key.
+    pub subject: String,
+    /// The jobs that it touches, sorted.
+    pub jobs: Vec<String>,
+    /// The facts that make it, sorted.
+    #[schemars(with = "Vec<String>")]
+    pub facts: Vec<FactId>,
+    /// Whether the recorders could have known: `unaware`, `aware`, or `-` where the question does not arise.
+    #[schemars(with = "String", extend("enum" = ["unaware", "aware", "-"]))]
+    pub standing: Standing,
+    /// Whether somebody has to act: `open`, `settled` by a ruling, `cleared` by later facts.
+    #[schemars(with = "String", extend("enum" = ["open", "settled", "cleared"]))]
+    pub status: Status,
+    /// One plain sentence.
+    pub says: String,
+    /// What to do.
+    pub next: String,
+    /// The ruling that settled it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub ruling: Option<ShownRuling>,
+}
+
+/// The ruling that settled a finding.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ShownRuling {
+    /// `accepted`, `corrected` or `void`.
+    pub ruling: String,
+    /// Who ruled, if the fact says so.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub by: Option<String>,
+    /// Why.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub why: Option<String>,
+}
+
+impl ShownFinding {
+    /// Puts a finding into words; `names` knows what devices are called.
+    pub fn of(finding: &Finding, names: &dyn Names) -> Self {
+        Self::told(&ToldFinding::of(finding, names))
+    }
+
+    /// Puts several findings into words.
+    pub fn all<'f>(findings: impl IntoIterator<Item = &'f Finding>, names: &dyn Names) -> Vec<Self> {
+        findings.into_iter().map(|finding| Self::of(finding, names)).collect()
+    }
+
+    /// A finding that the reconciler has put into words.
+    pub fn told(finding: &ToldFinding) -> Self {
+        Self {
+            id: finding.id.clone(),
+            rule: finding.rule.clone(),
+            severity: finding.severity,
+            subject: finding.subject.clone(),
+            jobs: finding.jobs.clone(),
+            facts: finding.facts.clone(),
+            standing: finding.standing,
+            status: finding.status,
+            says: finding.says.clone(),
+            next: finding.next.clone(),
+            ruling: finding.ruling.as_ref().map(|ruling| ShownRuling {
+                ruling: ruling.ruling.clone(),
+                by: ruling.by.clone(),
+                why: ruling.why.clone(),
+            }),
+        }
+    }
+
+    /// Whether somebody has to act.
+    pub fn is_open(&self) -> bool {
+        self.status == Status::Open
+    }
+
+    /// Whether a trailer should not be relied on because of it.
+    pub fn is_open_stop(&self) -> bool {
+        self.is_open() && self.severity == Severity::Stop
+    }
+}

@@ -1,0 +1,126 @@
+//! A fact in the making, and its recording: receipt on stdout, what is told about it on stderr.
+
+use std::path::Path;
+
+use gladhand_answers::resolve::{self, Handle};
+use gladhand_answers::told::{self, Before};
+use gladhand_answers::{receipt, text};
+use gladhand_facts::Fact;
+use gladhand_node::Node;
+use serde_json::{Map, Value};
+
+use crate::cli::Common;
+use crate::commands::Context;
+use crate::commands::record::receipt_line;
+use crate::failure::Failure;
+use crate::show;
+
+/// A fact in the making.
+pub(super) struct FactDraft {
+    pub(super) map: Map<String, Value>,
+    pub(super) before: Before,
+}
+
+impl FactDraft {
+    pub(super) fn new(kind: &str, common: Common) -> Self {
+        let mut draft = Self {
+            map: Map::new(),
+            before: Before::Known,
+        };
+        draft.put("kind", Some(kind.to_owned()));
+        draft.put("by", common.by);
+        draft.put("at", common.at);
+        draft.put("clock", common.clock);
+        draft.put("note", common.note);
+        draft
+    }
+
+    pub(super) fn put(&mut self, key: &str, value: Option<String>) {
+        if let Some(value) = value {
+            self.map.insert(key.to_owned(), Value::from(value));
+        }
+    }
+
+    /// The job that the fact is about.
+    pub(super) fn put_job(&mut self, handle: Handle) {
+        if !handle.known {
+            self.before = Before::Unknown;
+        }
+        self.put("job", Some(handle.job));
+    }
+
+    /// The job that the fact is about, if one was named.
+    pub(super) fn put_named_job(&mut self, node: &Node, given: Option<&str>) -> Result<(), Failure> {
+        if let Some(given) = given {
+            self.put_job(resolve::handle(node, given)?);
+        }
+        Ok(())
+    }
+
+    pub(super) fn put_ok(&mut self, ok: Option<bool>, not_ok: bool) {
+        if let Some(ok) = ok.or(not_ok.then_some(false)) {
+            self.map.insert("ok".into(), Value::Bool(ok));
+        }
+    }
+
+    pub(super) fn put_answers(&mut self, answers: &[String]) -> Result<(), Failure> {
+        let mut map = Map::new();
+        for answer in answers {
+            if let Ok(Value::Object(given)) = serde_json::from_str(answer) {
+                // As it stands in a fact's line.
+                map.extend(given);
+                continue;
+            }
+            let wrong = || {
+                Failure::bad_input(format!("--answer '{answer}'"))
+                    .hint("Write NAME=yes or NAME=no, such as lens-clear=yes.")
+            };
+            let (name, word) = answer.split_once('=').ok_or_else(wrong)?;
+            let truth = match word.trim().to_ascii_lowercase().as_str() {
+                "yes" | "y" | "true" => true,
+                "no" | "n" | "false" => false,
+                _ => return Err(wrong()),
+            };
+            map.insert(name.trim().to_owned(), Value::Bool(truth));
+        }
+        if !map.is_empty() {
+            self.map.insert("answers".into(), Value::Object(map));
+        }
+        Ok(())
+    }
+}
+
+pub(super) fn record(context: &Context, node: &mut Node, mut draft: FactDraft, folder: &Path) -> Result<(), Failure> {
+    if !draft.map.contains_key("at") {
+        // Typed twice is done twice: the time makes two facts of it, where a file dropped twice is one.
+        let now_us = gladhand_node::environment::now_us();
+        let now = gladhand_facts::Moment::from_unix_us(now_us, gladhand_node::environment::offset_s(now_us));
+        draft.put("at", Some(now.text().to_owned()));
+    }
+    let mut fact = Fact::from_map(&node.device(), draft.map).map_err(Failure::bad_input)?;
+    if let Some(warning) = node.keep_picture(&mut fact, folder)? {
+        show::aside(&format!("gladhand: {warning}"));
+    }
+    for receipt in node.record(vec![fact])? {
+        let told = told::told(node, &receipt, draft.before);
+        let mut answer = receipt::receipt(&node.config().name, &receipt);
+        answer.told = told.as_ref().ok().cloned();
+        show::line(&receipt_line(answer, context.json)?)?;
+        match told {
+            Ok(told) => show_told(&told),
+            // The receipt is out and stays good.
+            Err(e) => show::aside(&format!(
+                "What is known against it could not be read. {}",
+                Failure::from(e)
+            )),
+        }
+    }
+    Ok(())
+}
+
+fn show_told(told: &told::Told) {
+    let said = text::told::told(told, show::page());
+    if !said.is_empty() {
+        show::aside(said.trim_end());
+    }
+}
