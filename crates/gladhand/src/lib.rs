@@ -1,8 +1,9 @@
-//! The one binary: command line, inbox, bundles, reports. Only here do clocks, randomness, files and words for people
-//! meet the pure crates below.
+//! The one binary: command line and daemon. What an open home can do is the crate [`gladhand_node`], sessions with peers
+//! are the crate [`gladhand_net`]; here is what people and scripts see of them.
 //!
-//! [`node`] opens a home and does things with it; [`commands`] are what a person or script asks for; [`input`] reads fact
-//! lines; [`failure`] turns errors into words and exit codes.
+//! [`usage`] reads the command line ([`cli`]); [`commands`] carry it out, in this process or through the [`control`] socket
+//! of a running daemon ([`serve`], [`inbox`]); [`console`] and [`show`] write what they have to say; [`failure`] turns
+//! errors into sentences and exit codes.
 
 #![cfg_attr(
     test,

@@ -1,4 +1,4 @@
-//! `gladhand`: see the library for everything.
+//! The program `gladhand`. Everything it does is in the library.
 
 use std::ffi::OsString;
 use std::process::ExitCode;

@@ -15,7 +15,7 @@ use crate::console::{self, Tick};
 use crate::failure::{Exit, Failure, Outcome};
 use gladhand_node::Progress;
 
-/// Writes to stdout, for people. A reader that went away ends the program quietly, as tools do.
+/// Writes to stdout, for people. When the reader has gone away (`gladhand history | head`) the program ends quietly.
 ///
 /// # Errors
 /// When stdout cannot be written.
@@ -23,13 +23,13 @@ pub fn print(text: &str) -> Result<(), Failure> {
     bytes(harmless(text).as_bytes())
 }
 
-/// What a terminal would obey is shown instead: a fact may hold any character, whoever wrote it.
+/// Control characters are written out instead of obeyed by the terminal: a fact may hold any character.
 fn harmless(text: &str) -> Cow<'_, str> {
     written_out(text, |c| c.is_control() && !matches!(c, '\n' | '\t'))
 }
 
-/// Text of facts that keeps to its line and cannot command a terminal: besides control characters, what ends a line or turns
-/// the direction of writing round is written out.
+/// Text of facts that stays on its line and cannot command a terminal: besides control characters, what ends a line or
+/// changes the direction of writing is written out.
 pub fn in_one_line(text: &str) -> Cow<'_, str> {
     let turns = |c: char| matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     written_out(text, |c| c.is_control() || turns(c))
@@ -54,7 +54,7 @@ fn written_out(text: &str, which: impl Fn(char) -> bool) -> Cow<'_, str> {
 /// Writes bytes to stdout.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn bytes(bytes: &[u8]) -> Result<(), Failure> {
     match console::out(bytes) {
         Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe && !console::is_remote() => {
@@ -67,7 +67,7 @@ pub fn bytes(bytes: &[u8]) -> Result<(), Failure> {
 /// Writes a line to stdout.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn line(text: &str) -> Result<(), Failure> {
     print(&format!("{text}\n"))
 }
@@ -75,14 +75,14 @@ pub fn line(text: &str) -> Result<(), Failure> {
 /// Writes JSON to stdout, indented, with a newline.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn json<T: serde::Serialize>(value: &T) -> Outcome {
     let text = serde_json::to_string_pretty(value).map_err(Failure::failed)?;
     line(&text)?;
     Ok(Exit::Done)
 }
 
-/// Something to tell beside the data.
+/// Writes a line for people on stderr.
 pub fn aside(text: &str) {
     console::err(&harmless(text));
 }
@@ -117,12 +117,12 @@ pub fn finding(f: &Finding) -> String {
     out
 }
 
-/// The width of lines where nobody looks at a terminal: what a script reads does not depend on a window.
+/// The width of lines when stdout is no terminal, so that what a script reads does not depend on a window.
 const WIDEST: usize = 100;
-/// Narrower lines are harder to read than lines that the terminal breaks.
+/// On a narrower terminal, lines that it breaks itself are easier to read.
 const NARROWEST: usize = 40;
 
-/// How many columns a line may have: those of the terminal of whoever reads it, within reason.
+/// How many columns a line may have: those of the reader's terminal, within these bounds.
 pub fn width() -> usize {
     console::width().map_or(WIDEST, |columns| columns.clamp(NARROWEST, WIDEST))
 }
@@ -176,9 +176,9 @@ pub fn counted(count: u64, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
-/// Work shorter than this shows no progress.
+/// Work that takes less shows no progress.
 const A_MOMENT: Duration = Duration::from_millis(300);
-/// How often a remote console is told.
+/// How often a remote console is told of progress.
 const REMOTE_PACE: Duration = Duration::from_millis(100);
 
 /// A progress bar on stderr when that is a terminal, and only for work that takes a moment.

@@ -1,4 +1,4 @@
-//! What a person or script asks for, one file per group of commands. Each opens the home, does its work, and says what came of it.
+//! The commands, one file per group. Each opens the home, does its work, and writes what came of it.
 
 mod bundle;
 mod clearance;
@@ -35,7 +35,7 @@ use crate::show;
 pub(crate) use context::open_patiently;
 pub use context::{Context, OpenNode};
 
-/// Does what the command line asks for, and tells why if it cannot. A running daemon does it for us: `args` are the command
+/// Carries out the command line, and says why if it cannot. Where a daemon runs, the daemon does it: `args` are the command
 /// line as it was typed.
 pub fn run_and_tell(cli: Cli, args: &[OsString]) -> Exit {
     let context = match cli.home.map_or_else(default_home, Ok) {
@@ -48,10 +48,11 @@ pub fn run_and_tell(cli: Cli, args: &[OsString]) -> Exit {
     carry_out_and_tell(&context, cli.command)
 }
 
-/// How often a command may meet a daemon that has just gone or just come, before it says so.
+/// How often a command tries again because a daemon has just stopped or just started, before it gives up.
 const TURNS: usize = 8;
 
-/// The daemon carries it out, or this process where there is none. One may come or go between asking and opening.
+/// The daemon carries it out, or this process where there is none. A daemon may start or stop between asking for it and
+/// opening the home.
 fn by_daemon_or_here(context: &Context, command: Command, args: &[OsString]) -> Exit {
     let mut command = Some(command);
     for turn in 1..=TURNS {
@@ -69,12 +70,13 @@ fn by_daemon_or_here(context: &Context, command: Command, args: &[OsString]) -> 
             outcome => return tell(outcome),
         }
     }
-    tell(Err(
-        Failure::failed("a daemon comes and goes in this home").hint("Run the command again.")
-    ))
+    tell(Err(Failure::failed(
+        "a daemon starts and stops in this home all the time",
+    )
+    .hint("Run the command again.")))
 }
 
-/// As [`carry_out`], and tells why if it cannot.
+/// As [`carry_out`], and says why if it cannot.
 pub fn carry_out_and_tell(context: &Context, command: Command) -> Exit {
     tell(carry_out(context, command))
 }
@@ -86,7 +88,7 @@ fn tell(outcome: Outcome) -> Exit {
     })
 }
 
-/// Does what the command line asks for, in this process.
+/// Carries out the command line in this process.
 ///
 /// # Errors
 /// [`Failure`], to be shown on stderr.
@@ -95,7 +97,7 @@ pub fn run(cli: Cli) -> Outcome {
     carry_out(&Context::new(home, cli.json), cli.command)
 }
 
-/// Does what `command` asks for.
+/// Carries out `command`.
 ///
 /// # Errors
 /// [`Failure`], to be shown on stderr.

@@ -1,6 +1,6 @@
-//! What went wrong, in words for a person, with a hint and an exit code.
+//! What went wrong, as a sentence for people, with a hint and an exit code.
 //!
-//! Libraries have error enums; only here do they become sentences. The exit codes are the contract's.
+//! Libraries have error enums; they become sentences only here. Scripts rely on the exit codes.
 
 mod node_errors;
 
@@ -9,7 +9,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use crate::show;
 
-/// The exit codes of the contract.
+/// The exit codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Exit {
     /// Done.
@@ -29,7 +29,7 @@ pub enum Exit {
 }
 
 impl Exit {
-    /// The exit code that is written so. An unknown one is a failure.
+    /// The exit code of this number. An unknown one is a failure.
     pub fn from_code(code: u8) -> Self {
         let all = [
             Self::Done,
@@ -52,7 +52,7 @@ pub struct Failure {
     pub what: String,
     /// What to do about it.
     pub hint: Option<String>,
-    /// Nothing was done yet, because a daemon took the home meanwhile: the command is to be handed to it.
+    /// Nothing was done yet, because a daemon has opened the home meanwhile: the command is to be handed to it.
     pub is_served: bool,
 }
 
@@ -105,7 +105,6 @@ impl fmt::Display for Failure {
 
 impl From<std::io::Error> for Failure {
     fn from(e: std::io::Error) -> Self {
-        // A reader that went away (`gladhand history | head`) is no failure of ours to talk about.
         Self::failed(e)
     }
 }
