@@ -1,39 +1,39 @@
-//! Where the words of a command go: to this process's own terminal, or to whoever asked the daemon.
+//! Where a command writes and reads: on this process's own terminal, or through the daemon on that of the client.
 //!
 //! A command runs on one thread from its beginning to its end, and writes through [`crate::show`]. The daemon sets a
-//! [`Console`] for that thread for as long as the command runs; without one, words go to the process's stdout and stderr.
+//! [`Console`] for that thread for as long as the command runs; without one, the process's stdout and stderr are used.
 //! Threads that a command starts do not inherit it: they must not write, and are handed [`input`] if they read.
 
 use std::cell::RefCell;
 use std::io::{self, IsTerminal, Read, Write};
 
-/// Where a command's words go and where its input comes from.
+/// Where a command writes, and where it reads its input.
 pub trait Console {
     /// Data, for stdout.
     ///
     /// # Errors
-    /// When whoever asked has gone away.
+    /// When the client has gone away.
     fn out(&mut self, bytes: &[u8]) -> io::Result<()>;
     /// A line beside the data, for stderr, without its newline.
     fn err(&mut self, text: &str);
-    /// What stands on stdin.
+    /// Stdin.
     fn input(&mut self) -> Box<dyn Read + Send>;
     /// How many columns the terminal has that data goes to. `None`: it goes to no terminal.
     fn width(&self) -> Option<usize>;
-    /// Whether anybody would see progress.
+    /// Whether progress would be seen.
     fn shows_progress(&self) -> bool;
-    /// How far long work is; `None`: it is over.
+    /// How far a long piece of work is. `None`: it is over.
     fn progress(&mut self, tick: Option<Tick<'_>>);
 }
 
-/// How far long work is.
+/// How far a long piece of work is.
 #[derive(Debug, Clone, Copy)]
 pub struct Tick<'a> {
     /// What is being done.
     pub what: &'a str,
     /// How much of it is done.
     pub done: u64,
-    /// How much there is; 0 when nobody knows.
+    /// How much there is; 0 when that is not known.
     pub total: u64,
 }
 
@@ -41,7 +41,7 @@ thread_local! {
     static CURRENT: RefCell<Option<Box<dyn Console>>> = const { RefCell::new(None) };
 }
 
-/// Puts back what was current before, also when the command panics.
+/// Restores the console that was current before, also when the command panics.
 struct Restore(Option<Box<dyn Console>>);
 
 impl Drop for Restore {
@@ -50,7 +50,7 @@ impl Drop for Restore {
     }
 }
 
-/// Runs `command` with its words going to `console`.
+/// Runs `command` with `console` as the current one.
 pub fn with<T>(console: Box<dyn Console>, command: impl FnOnce() -> T) -> T {
     let _restore = Restore(CURRENT.replace(Some(console)));
     command()
@@ -61,7 +61,7 @@ fn ask<T>(question: impl FnOnce(&mut dyn Console) -> T) -> Option<T> {
     CURRENT.with_borrow_mut(|current| current.as_mut().map(|console| question(console.as_mut())))
 }
 
-/// Whether words go to somebody else than this process's own stdout and stderr.
+/// Whether output goes elsewhere than to this process's own stdout and stderr.
 pub fn is_remote() -> bool {
     ask(|_| ()).is_some()
 }
@@ -69,7 +69,7 @@ pub fn is_remote() -> bool {
 /// Writes data.
 ///
 /// # Errors
-/// When stdout, or whoever asked, takes no more.
+/// When stdout, or the client, takes no more.
 pub fn out(bytes: &[u8]) -> io::Result<()> {
     match ask(|console| console.out(bytes)) {
         Some(written) => written,
@@ -80,14 +80,14 @@ pub fn out(bytes: &[u8]) -> io::Result<()> {
     }
 }
 
-/// Writes a line beside the data. Nobody there to read it is no failure.
+/// Writes a line beside the data. It is no failure when nobody reads it.
 pub fn err(text: &str) {
     if ask(|console| console.err(text)).is_none() {
         writeln!(io::stderr().lock(), "{text}").ok();
     }
 }
 
-/// What stands on stdin. It may be handed to another thread.
+/// Stdin. It may be handed to another thread.
 pub fn input() -> Box<dyn Read + Send> {
     ask(|console| console.input()).unwrap_or_else(|| Box::new(io::stdin()))
 }
@@ -109,12 +109,12 @@ fn own_width() -> Option<usize> {
         .or_else(|| terminal_size::terminal_size_of(out).map(|(columns, _)| columns.0.into()))
 }
 
-/// Whether anybody would see progress.
+/// Whether progress would be seen.
 pub fn shows_progress() -> bool {
     ask(|console| console.shows_progress()).unwrap_or_else(|| io::stderr().is_terminal())
 }
 
-/// Tells a remote console how far long work is. `false`: there is none, show it here.
+/// Tells a remote console how far a long piece of work is. `false`: there is none, show it here.
 pub fn progress(tick: Option<Tick<'_>>) -> bool {
     ask(|console| console.progress(tick)).is_some()
 }

@@ -1,7 +1,7 @@
-//! Listening: who gets a handshake, and what it becomes.
+//! Accepting connections: who gets a handshake, and what becomes of it.
 //!
-//! Every connection has a short time to prove a key. One on the roster becomes a session, one that only wants to join is heard out,
-//! anything else is counted and forgotten.
+//! Every connection has a short time to prove a key. A key on the roster gets a session, one that only wants to join may show
+//! its credential, anything else is counted and dropped.
 
 use std::net::{IpAddr, SocketAddr};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -23,7 +23,7 @@ use crate::tls::{self, JOIN, Listening};
 
 /// How long a handshake may take.
 pub const HANDSHAKE: Duration = Duration::from_secs(10);
-/// How many connections may be on their way to becoming something.
+/// How many handshakes may be under way.
 pub const HANDSHAKES: usize = 256;
 
 /// Accepts connections until it is dropped.
@@ -97,7 +97,7 @@ impl Acceptor {
         }
     }
 
-    /// Counted, and told once in a while: a stranger must not fill the log.
+    /// Counts a stranger, and logs it ever more rarely: strangers must not fill the log.
     fn turn_away(&self, from: IpAddr) {
         let strangers = &self.hub.counters.strangers;
         strangers.up();

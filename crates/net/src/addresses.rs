@@ -1,7 +1,7 @@
 //! Where peers were reached: `<home>/peers.json`, so that a laptop finds the depot again before anything is discovered.
 //!
-//! Only addresses that this side dialled with success are kept, the newest first. The file is a help, never the truth: one that
-//! does not read is begun anew, and a device that the roster does not know is never dialled because it stands here.
+//! Only addresses that this side dialled with success are kept, the newest first. The file is only a hint: one that does not
+//! read is begun anew, and a device that is not on the roster is never dialled because it is in this file.
 
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
@@ -84,8 +84,8 @@ impl Addresses {
         }
     }
 
-    /// Beside it first, then renamed into place. Losing it costs a slower dial, so it is not synced, and a disk that
-    /// refuses stops nothing.
+    /// Written beside it first, then renamed into place. Losing it only makes dialling slower, so it is not synced, and an
+    /// error is only logged.
     fn save(&self) {
         let temporary = self.file.with_extension("json.new");
         let text = serde_json::to_vec_pretty(&self.peers).unwrap_or_default();

@@ -85,7 +85,7 @@ pub(crate) fn farewell(end: &End) -> Packet {
         End::Connection(_) | End::Node(_) | End::Closed(_) => Why::Trouble,
     };
     let words = match end {
-        // What goes on inside this node is not the peer's business.
+        // The peer is not told what went wrong inside this node.
         End::Node(_) | End::Closed(_) => "this side cannot go on".to_owned(),
         other => other.to_string(),
     };

@@ -48,7 +48,7 @@ pub struct Hub {
     pub listening: Option<SocketAddr>,
     addresses: Arc<Mutex<Addresses>>,
     standing: Arc<Mutex<Trusted>>,
-    /// One look at the roster at a time: an older picture must not be hung over a newer one.
+    /// One look at the roster at a time: an older result must not replace a newer one.
     looking: Arc<tokio::sync::Mutex<()>>,
 }
 
@@ -109,7 +109,7 @@ impl Hub {
         Ok(())
     }
 
-    /// Keeps the picture of the roster up to date for as long as the node is there.
+    /// Keeps this copy of the roster up to date for as long as the node is there.
     pub async fn follow_roster(self) {
         loop {
             let Ok(mut growth) = self.node.call(|node| node.growth()).await else {

@@ -1,8 +1,8 @@
 //! One session with one peer over one connection: the exchange's state machine, driven.
 //!
-//! Reader, writer and heartbeat run beside the driver ([`super::line`]); the driver feeds what comes in to the node, a few messages
-//! at a time so that they share an index update, and sends what the node returns. It stays open and passes new entries on
-//! as the node commits them, whoever they came from.
+//! Reader, writer and heartbeat run beside the driver (see [`super::connection`]). The driver feeds what comes in to the node,
+//! a few messages at a time so that they share an index update, and sends what the node returns. It stays open and passes new
+//! entries on as the node commits them, wherever they came from.
 
 use std::collections::BTreeSet;
 use std::net::SocketAddr;

@@ -1,4 +1,4 @@
-//! Joining a depot, and being taken onto its roster.
+//! Joining a depot, enrolling devices, publishing the work standard.
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
@@ -92,8 +92,8 @@ impl Node {
         Ok((invite, credential))
     }
 
-    /// Whether there is nothing to gain: the depot has enrolled this device, or this very invite was shown before. Until then
-    /// another invite may be tried, as the first may have been used by somebody else, or be over.
+    /// Whether using it again would change nothing: the depot has enrolled this device, or this very invite was shown before.
+    /// Until then another invite may be tried, as the first may have been used by somebody else, or have expired.
     fn has_used(&self, invite: &Invite) -> bool {
         let (roster, own) = (self.book.roster(), self.device());
         roster.is_enrolled(&own) || roster.has_shown(&own, &invite.id())
@@ -120,7 +120,7 @@ impl Node {
         Ok(invite.root)
     }
 
-    /// Changes in the file what differs, and nothing else: it is people's file.
+    /// Changes only what differs: people edit this file too.
     fn write_config(&mut self, config: Config) -> Result<(), JoinError> {
         let layout = self.home.layout();
         let file = layout.config();
@@ -134,8 +134,8 @@ impl Node {
         Ok(())
     }
 
-    /// Takes in credentials that a peer shows. A depot judges whether their time is over; the others cannot know.
-    /// Returns what was not believed.
+    /// Takes in credentials that a peer shows. Only a depot judges whether an invite has expired.
+    /// Returns why some were not accepted.
     pub(crate) fn learn_credentials(&mut self, shown: Vec<Credential>) -> Vec<String> {
         let is_depot = self.config.role == Role::Depot;
         let now_s = self.environment.now_us().div_euclid(1_000_000);
@@ -190,10 +190,10 @@ impl Node {
     }
 }
 
-/// Puts a file in another's place, for its owner alone. After a power cut it is whole, the old one or the new one.
+/// Replaces a file by another that only its owner may read. After a power cut either the old one or the new one is there.
 fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let temporary = path.with_extension("toml.new");
-    // A kill may have left one, with whatever mode.
+    // A kill may have left one, and its mode may be another.
     match fs::remove_file(&temporary) {
         Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
         _ => {}

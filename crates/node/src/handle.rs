@@ -110,7 +110,7 @@ impl NodeSlot {
 }
 
 impl NodeHandle {
-    /// Seats `node` and starts the thread that works for async code. Joining the thread gives the node back, when nobody
+    /// Takes `node` over and starts the thread that works for async code. Joining the thread gives the node back, when nobody
     /// holds a guard any more.
     pub fn start(node: Node) -> (Self, JoinHandle<Option<Node>>) {
         let (handle, waiting) = Self::slot(node);

@@ -82,7 +82,7 @@ impl Node {
             self.docs.clear();
         }
         let already = outcome?;
-        // It is durable: an index that cannot follow now follows before the next question, and takes no receipt back.
+        // It is durable. If the index cannot be brought up to date now, the next query does it; the receipts stand.
         if let Err(error) = self.catch_up(&Silent) {
             tracing::warn!(%error, "what was recorded is durable, but not in the index yet: {error}");
         }

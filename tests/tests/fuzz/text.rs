@@ -252,6 +252,14 @@ fn config() {
                 let _ = config.root();
                 let again = Config::parse(&config.render(), "config.toml");
                 assert_eq!(again.unwrap_or_else(|e| panic!("{e}\n{}", config.render())), config);
+                let mut joined = config.clone();
+                joined.depot = "cd".repeat(32);
+                joined.peers.push("depot.example:7401".into());
+                let edited = joined
+                    .edit(text, "config.toml")
+                    .unwrap_or_else(|e| panic!("{e}\n{text}"));
+                let again = Config::parse(&edited, "config.toml");
+                assert_eq!(again.unwrap_or_else(|e| panic!("{e}\n{edited}")), joined);
                 true
             }
         }

@@ -1,4 +1,4 @@
-//! What a person or script asks for, one file per group of commands. Each opens the home, does its work, and says what came of it.
+//! The commands, one file per group. Each opens the home, does its work, and writes what came of it.
 //! Which command line means which of them is in `dispatch`.
 
 pub(crate) mod bundle;

@@ -4,8 +4,8 @@
 //! 107 bytes. Otherwise `gladhand/<hash>.sock` in the user's runtime folder, or `/tmp/gladhand-<uid>/<hash>.sock`, and
 //! `<home>/control.path` says which. Such a folder is used only when it belongs to this user and nobody else may enter it.
 //!
-//! A socket file may be stale, when a daemon was killed. Nobody answers there then. It is removed only by whoever holds
-//! the home's lock, because only then it cannot be a new daemon's.
+//! A daemon that was killed leaves a socket file at which nobody answers. Only the holder of the home's lock removes it:
+//! only then can it not be a new daemon's.
 
 use std::io;
 use std::os::unix::fs::{DirBuilderExt, MetadataExt};
@@ -18,7 +18,7 @@ const MAX_PATH_BYTES: usize = 100;
 const IN_HOME: &str = "control.sock";
 const ELSEWHERE: &str = "control.path";
 
-/// Where a client should knock. It may be that nobody is there.
+/// Where a client connects. There may be no daemon.
 pub fn of(home: &Path) -> PathBuf {
     let elsewhere = std::fs::read_to_string(home.join(ELSEWHERE)).ok();
     match elsewhere.as_deref().map(str::trim_end).filter(|path| !path.is_empty()) {
@@ -32,10 +32,10 @@ pub fn is_ours(socket: &Path) -> bool {
     socket.parent().is_some_and(|folder| check_folder(folder).is_ok())
 }
 
-/// Chooses the place for a daemon that holds the home's lock, and removes what a killed one left there.
+/// Chooses the place for a daemon that holds the home's lock, and removes what a killed daemon left there.
 ///
 /// # Errors
-/// When no folder can be had that is this user's alone.
+/// When there is no folder that is this user's alone.
 pub fn claim(home: &Path) -> Result<PathBuf, Failure> {
     remove_stale(home);
     let near = home.join(IN_HOME);
@@ -60,7 +60,7 @@ pub fn claim(home: &Path) -> Result<PathBuf, Failure> {
     Ok(far)
 }
 
-/// Takes away what points to a daemon. Only for whoever holds the home's lock.
+/// Removes what points to a daemon. Only for the holder of the home's lock.
 pub fn remove_stale(home: &Path) {
     let socket = of(home);
     if is_ours(&socket) {
@@ -95,7 +95,7 @@ fn runtime_folder() -> Result<PathBuf, Failure> {
 
 fn check_folder(folder: &Path) -> Result<(), String> {
     let meta = std::fs::symlink_metadata(folder).map_err(|e| e.to_string())?;
-    // A home may be named by a link; what counts is where it leads.
+    // A home may be named by a symbolic link; what counts is its target.
     let meta = if meta.is_symlink() {
         std::fs::metadata(folder).map_err(|e| e.to_string())?
     } else {

@@ -1,4 +1,4 @@
-//! The client's end: hands a command to the daemon, if there is one, and passes its words on.
+//! The client's end: hands a command to the daemon, if there is one, and passes its output on.
 
 use std::ffi::OsString;
 use std::fs::File;
@@ -18,22 +18,22 @@ use gladhand_node::Progress;
 
 /// How long a client waits for a daemon that is just starting or stopping, or for another command.
 const PATIENCE: Duration = Duration::from_secs(8);
-/// A daemon that has not begun by then does not answer.
+/// How long a daemon may take to begin a command.
 const ANSWER_TIMEOUT: Duration = Duration::from_secs(10);
 
-/// Why nothing came of knocking.
+/// Why the daemon did not begin the command.
 enum NotBegun {
-    /// Nobody is there, or it is just shutting down: the command may be run here.
+    /// There is none, or it is just shutting down: the command may be run here.
     Nobody,
-    /// Somebody is there, and this is to be told.
+    /// There is one, and this went wrong.
     Failure(Failure),
 }
 
-/// Has the daemon of `home` carry out `args`. `None`: there is no daemon, and nobody else has the home open, or for longer
-/// than is worth waiting.
+/// Has the daemon of `home` carry out `args`. `None`: there is no daemon. If another command has the home open, it was waited
+/// for as long as is worth waiting.
 ///
 /// # Errors
-/// When the daemon cannot be understood, or goes away in the middle.
+/// When the daemon is of another version, or ends before the command has.
 pub fn relay(home: &Path, args: &[OsString]) -> Result<Option<Exit>, Failure> {
     let until = Instant::now() + PATIENCE;
     loop {
@@ -106,7 +106,7 @@ fn not_begun(error: &io::Error) -> NotBegun {
             Failure::failed("the daemon of this home does not answer").hint("Stop it, and run the command again."),
         ),
         io::ErrorKind::InvalidData => NotBegun::Failure(other_version("something else")),
-        // It was there, and went away before it began.
+        // It ended before it began the command.
         _ => NotBegun::Nobody,
     }
 }
@@ -118,7 +118,7 @@ fn other_version(what: &str) -> Failure {
     .hint("Restart the daemon with this version.")
 }
 
-/// Passes on what the daemon says until the command has ended.
+/// Passes the daemon's output on until the command has ended.
 fn follow(mut stream: BufReader<UnixStream>) -> Result<Exit, Failure> {
     let gone = |e: Option<io::Error>| {
         let why = e.map_or(String::new(), |e| format!(": {e}"));
@@ -153,7 +153,7 @@ fn follow(mut stream: BufReader<UnixStream>) -> Result<Exit, Failure> {
     }
 }
 
-/// A thread that sends a piece of stdin each time it is asked to: waiting for a person must not hold up the words.
+/// A thread that sends a piece of stdin each time it is asked to: waiting for a person must not hold up the output.
 fn feed(socket: &UnixStream) -> Result<Sender<()>, Failure> {
     let mut socket = socket.try_clone()?;
     let (sender, wanted) = channel();

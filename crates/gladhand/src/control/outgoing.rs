@@ -1,8 +1,8 @@
 //! Frames on their way to a client, however slowly it reads.
 //!
 //! A command may hold the daemon's node while it writes, and its reader may be a person who pages through a history. So
-//! writing never waits: what the client has not read yet is kept in memory, and beyond a few mebibytes in a file without a
-//! name. A thread of its own carries it to the socket.
+//! writing never waits: what the client has not read yet is kept in memory, and beyond a few mebibytes in a file that has no
+//! name. A separate thread writes it to the socket.
 //!
 //! Invariant: frames leave in the order in which they came, each whole.
 

@@ -7,14 +7,14 @@ use super::outgoing::Outgoing;
 use super::wire::{self, Bytes, PIECE_BYTES, ToClient, ToDaemon};
 use crate::console::{Console, Tick};
 
-/// Words go to the client, input comes from it.
+/// Output goes to the client, input comes from it.
 pub struct Remote {
     outgoing: Outgoing,
     socket: UnixStream,
     screen: Screen,
 }
 
-/// What the client has to show things on.
+/// What the client shows output on.
 #[derive(Debug, Clone, Copy)]
 pub struct Screen {
     /// How many columns it has. `None`: the client's stdout is no terminal.
@@ -44,7 +44,7 @@ impl Console for Remote {
         let mut line = text.as_bytes().to_vec();
         line.push(b'\n');
         let mut pieces = line.chunks(PIECE_BYTES);
-        // Nobody there to read it is no failure; whoever writes data will notice.
+        // It is no failure when nobody reads it; writing data will notice.
         pieces
             .try_for_each(|piece| say(&self.outgoing, &ToClient::Err(Bytes(piece.to_vec()))))
             .ok();

@@ -1,9 +1,9 @@
 //! The daemon's end: takes command lines from clients and runs what they mean, each on a thread of its own. What they mean it is
 //! told (see [`Understand`]): it knows no command.
 //!
-//! A client is never trusted to be quick or whole. Until it has said what it wants it has a few seconds; what it says is
-//! bounded; what it does not read is put aside (see `outgoing`); when it hangs up, its command ends at the next word. A
-//! command that panics is a failed command, nothing more.
+//! A client is never trusted to be quick or correct. It has a few seconds to send its request, whose length is bounded; what it
+//! does not read is kept aside (see `outgoing`); when it disconnects, its command ends the next time it writes. A command
+//! that panics is a failed command, nothing more.
 
 use std::collections::BTreeMap;
 use std::ffi::OsString;
@@ -27,11 +27,11 @@ use super::wire::{self, GREETING, Request, ToClient, ToDaemon};
 use crate::console;
 use crate::failure::{Exit, Failure};
 
-/// How many commands run at once. More wait in line.
+/// How many commands run at once. Others wait.
 const AT_ONCE: usize = 64;
-/// How long a client may take to say what it wants.
+/// How long a client may take to send its request.
 const REQUEST_TIMEOUT: Duration = Duration::from_secs(10);
-/// How long running commands are given to end by themselves when the daemon stops.
+/// How long running commands may take to end by themselves when the daemon stops.
 const GRACE: Duration = Duration::from_secs(2);
 
 /// What a client typed, and where it stands.
@@ -89,7 +89,7 @@ impl Server {
         &self.path
     }
 
-    /// Takes commands until `stop` says so; then gives those that run a moment, and ends them.
+    /// Takes commands until `stop` says so; gives those that run a moment then, and ends them.
     pub async fn run(self, mut stop: watch::Receiver<bool>) {
         let mut number = 0;
         loop {

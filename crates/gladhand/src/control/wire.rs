@@ -1,12 +1,12 @@
-//! What the two ends of the control socket say to each other.
+//! The messages between the two ends of the control socket.
 //!
 //! ```text
 //! greeting   "gladhand control 2\n", each side first of all
 //! frame      length (u32, little-endian), then so many bytes of bincode: a [`ToDaemon`] or a [`ToClient`]
 //! ```
 //! The client says [`ToDaemon::Command`] once. The daemon answers [`ToClient::Started`] before it does anything, so that a
-//! client that does not get it may open the home itself. Then words flow until [`ToClient::Exit`]. Input is asked for piece
-//! by piece and only when the command reads it, so nothing is taken from stdin that nobody wants.
+//! client that does not get it may open the home itself. Output follows until [`ToClient::Exit`]. Input is asked for piece by
+//! piece and only when the command reads it, so nothing is taken from stdin that the command does not read.
 
 use std::fmt;
 use std::io::{self, Read, Write};
@@ -15,7 +15,7 @@ use gladhand_store::codec;
 use serde::de::{DeserializeOwned, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-/// What each side says first. Another version: another number.
+/// What each side sends first. The number changes with the messages.
 pub const GREETING: &[u8] = b"gladhand control 2\n";
 /// How many bytes of input or output go into one frame.
 pub const PIECE_BYTES: usize = 64 << 10;
@@ -27,11 +27,11 @@ pub struct Request {
     pub program: String,
     /// The command line, with the program's name. Bytes, because file names may be any.
     pub args: Vec<Bytes>,
-    /// Where the client stands.
+    /// The client's working directory.
     pub cwd: Bytes,
-    /// How many columns the terminal has that the client's stdout is. Nothing: it is no terminal.
+    /// How many columns the client's terminal has. `None`: its stdout is no terminal.
     pub width: Option<u32>,
-    /// Whether anybody would see progress.
+    /// Whether progress would be seen.
     pub shows_progress: bool,
 }
 
@@ -49,9 +49,9 @@ pub enum ToDaemon {
 /// From the daemon.
 #[derive(Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ToClient {
-    /// The command is being carried out from now on.
+    /// The command is being carried out.
     Started,
-    /// It will not be, because of this.
+    /// The command is not carried out, because of this.
     Refused(String),
     /// More of stdin is wanted.
     WantInput,
@@ -59,7 +59,7 @@ pub enum ToClient {
     Out(Bytes),
     /// Data for stderr.
     Err(Bytes),
-    /// How far long work is.
+    /// How far a long piece of work is.
     Progress {
         /// What is being done.
         what: String,
@@ -74,7 +74,7 @@ pub enum ToClient {
     Exit(u8),
 }
 
-/// Bytes that are written as one run, not one by one.
+/// Bytes that are encoded as one run, not one by one.
 #[derive(Clone, PartialEq, Eq, Default)]
 pub struct Bytes(pub Vec<u8>);
 
@@ -130,10 +130,10 @@ pub fn send<T: Serialize>(stream: &mut dyn Write, message: &T) -> io::Result<()>
     stream.write_all(&frame(message)?)
 }
 
-/// Reads a message. `None`: the other side has hung up between two messages.
+/// Reads a message. `None`: the other side has disconnected between two messages.
 ///
 /// # Errors
-/// When it hangs up within one, or what comes is no message.
+/// When it disconnects within one, or what comes is no message.
 pub fn receive<T: DeserializeOwned>(stream: &mut dyn Read) -> io::Result<Option<T>> {
     let mut head = [0; 4];
     match stream.read(&mut head[..1])? {
@@ -147,7 +147,7 @@ pub fn receive<T: DeserializeOwned>(stream: &mut dyn Read) -> io::Result<Option<
             codec::CodecError::TooLong(length),
         ));
     }
-    // Grows with what really comes: a length alone takes no memory.
+    // Grows with what really comes: a length that is announced takes no memory.
     let mut body = Vec::new();
     (&mut *stream).take(length as u64).read_to_end(&mut body)?;
     if body.len() < length {
@@ -157,10 +157,10 @@ pub fn receive<T: DeserializeOwned>(stream: &mut dyn Read) -> io::Result<Option<
     Ok(Some(message))
 }
 
-/// Reads what the other side says first, and says whether it is ours.
+/// Reads the other side's greeting, and returns whether it is ours.
 ///
 /// # Errors
-/// When it says nothing, or hangs up.
+/// When none comes.
 pub fn read_greeting(stream: &mut dyn Read) -> io::Result<bool> {
     let mut said = [0; GREETING.len()];
     stream.read_exact(&mut said)?;

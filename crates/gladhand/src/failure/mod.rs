@@ -1,6 +1,6 @@
-//! What went wrong, in words for a person, with a hint and an exit code.
+//! What went wrong, as a sentence for people, with a hint and an exit code.
 //!
-//! Libraries have error enums; only here do they become sentences. The exit codes are the contract's.
+//! Libraries have error enums; they become sentences only here. Scripts rely on the exit codes.
 
 mod answer_errors;
 mod node_errors;
@@ -10,7 +10,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use crate::show;
 
-/// The exit codes of the contract.
+/// The exit codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Exit {
     /// Done.
@@ -30,7 +30,7 @@ pub enum Exit {
 }
 
 impl Exit {
-    /// The exit code that is written so. An unknown one is a failure.
+    /// The exit code of this number. An unknown one is a failure.
     pub fn from_code(code: u8) -> Self {
         let all = [
             Self::Done,
@@ -53,7 +53,7 @@ pub struct Failure {
     pub what: String,
     /// What to do about it.
     pub hint: Option<String>,
-    /// Nothing was done yet, because a daemon took the home meanwhile: the command is to be handed to it.
+    /// Nothing was done yet, because a daemon has opened the home meanwhile: the command is to be handed to it.
     pub is_served: bool,
 }
 
@@ -106,7 +106,6 @@ impl fmt::Display for Failure {
 
 impl From<std::io::Error> for Failure {
     fn from(e: std::io::Error) -> Self {
-        // A reader that went away (`gladhand history | head`) is no failure of ours to talk about.
         Self::failed(e)
     }
 }

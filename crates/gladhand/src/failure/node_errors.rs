@@ -1,4 +1,4 @@
-//! The words for what a node or the network could not do: what to do about it, and which exit code it is.
+//! What a node or the network could not do: the hint and the exit code of each error.
 
 use std::fmt::Display;
 

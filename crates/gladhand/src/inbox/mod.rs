@@ -2,12 +2,12 @@
 //!
 //! A file is read when it is finished: renamed into place, or unchanged for two seconds. Its good lines are durable before it
 //! moves to `done/`, its bad lines are in `rejected/` before that, and a picture moves after it is kept. So a kill between
-//! any two steps leaves a file that is read again, and adds nothing then. The watch only says when to look: a full look every
-//! few minutes, and at the start, finds whatever it missed.
+//! any two steps leaves a file that is read again and adds nothing the second time. The watch only says when to look: a full
+//! look at the start and every few minutes finds what it missed.
 //!
 //! ```text
 //! look   list the folder; who is new, who has changed, who is finished      (`files`)
-//! read   each finished facts file: facts -> node, bad lines -> `rejected/`   (`reading`)
+//! read   each finished facts file: facts -> node, bad lines -> `rejected/`   (`file_intake`)
 //! move   to `done/`, under a number if the name is taken                     (`place`)
 //! ```
 //! Deliberately absent: deleting. Files that are neither facts nor named pictures are left alone and reported once. Names

@@ -4,9 +4,8 @@
 //! open the home -> node thread -> control socket, inbox, network -> "serving" on stdout -> … -> a signal
 //! -> no new commands, the inbox ends its batch, sessions close -> the node comes back, is flushed and closed
 //! ```
-//! Nothing is half done at any time, because whatever was acknowledged is in the journal; so the end may be abrupt without
-//! loss. The orderly one takes a few seconds at most: what has not ended by then is left behind, with a line in the log.
-//! A second signal ends at once.
+//! Whatever was acknowledged is in the journal, so a kill loses nothing. An orderly end takes a few seconds at most: what has
+//! not ended by then is abandoned, with a line in the log. A second signal ends the process at once.
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -32,7 +31,7 @@ use gladhand_node::Node;
 use gladhand_node::NodeHandle;
 use gladhand_node::config::Config;
 
-/// How long the parts are given to end by themselves.
+/// How long the parts may take to end by themselves.
 const PARTS_GRACE: Duration = Duration::from_secs(4);
 /// How long the node is waited for after that.
 const NODE_GRACE: Duration = Duration::from_secs(2);
@@ -127,7 +126,7 @@ async fn run(context: &Context, config: &Config, node: NodeHandle, understand: U
     Ok(exit)
 }
 
-/// One line on stdout: whoever started the daemon may go on.
+/// One line on stdout tells whoever started the daemon that it is ready.
 fn ready(context: &Context, name: &str, control: &Path, listen: Option<SocketAddr>) -> Result<(), Failure> {
     let home = &context.home;
     let (version, shown) = (env!("CARGO_PKG_VERSION"), home.display());
@@ -142,7 +141,7 @@ fn ready(context: &Context, name: &str, control: &Path, listen: Option<SocketAdd
     show::answer_in_one_line(serving, context.json)
 }
 
-/// Waits for the node, flushes and closes it. Without that the next open derives again what was not flushed.
+/// Waits for the node, flushes and closes it. Otherwise the next open would derive again what was not flushed.
 fn close(thread: JoinHandle<Option<Node>>) {
     let (sender, closed) = std::sync::mpsc::channel();
     let waiter = std::thread::spawn(move || {

@@ -3,8 +3,8 @@
 //! A line for people is a time by the local clock and a sentence ([`Plain`]); the machine form is JSON with the fields.
 //! Sentences say everything that the fields say, so a reader of the one misses nothing of the other.
 //!
-//! The file is bounded: past its size it becomes `daemon.log.1`, the older ones move on, the oldest goes. What cannot be
-//! written to it is not written: a full disk must not stop the daemon for the sake of its log. [`Rotating`] is our own.
+//! The file is bounded: when it is full it becomes `daemon.log.1`, older ones get the next number, and the oldest is deleted.
+//! A line that cannot be written is dropped: a full disk must not stop the daemon for its log. [`Rotating`] is our own.
 //! tracing-appender turns by time, not by size; file-rotate cuts a line in two where the size is reached, and panics when the
 //! folder is gone; rolling-file buffers what a kill then takes, and leaves the file readable by everybody. The latter two
 //! and logroller bring chrono, a second library of time.
@@ -24,7 +24,7 @@ use tracing_subscriber::{EnvFilter, Layer, fmt};
 use crate::cli::LogFormat;
 use plain::Plain;
 
-/// A file is not longer.
+/// How long a file becomes.
 const MAX_BYTES: u64 = 2 << 20;
 /// How many older files are kept.
 const OLDER: u32 = 3;
@@ -63,8 +63,7 @@ pub fn start(home: &Path, format: LogFormat) {
     }));
 }
 
-/// A level alone means our own lines: the libraries below write spans for every step they take, which costs more than
-/// the steps.
+/// A level alone is that of our own lines: the libraries' spans cost more than the work that they describe.
 fn filter(wanted: Option<String>) -> EnvFilter {
     let wanted = wanted.unwrap_or_else(|| "info".into());
     let is_level = wanted.parse::<tracing::level_filters::LevelFilter>().is_ok();
@@ -76,7 +75,7 @@ fn filter(wanted: Option<String>) -> EnvFilter {
     EnvFilter::try_new(directives).unwrap_or_else(|_| EnvFilter::new("warn,gladhand=info"))
 }
 
-/// A file that makes room for itself.
+/// A log file that is turned over when it is full.
 struct Rotating {
     path: PathBuf,
     max_bytes: u64,

@@ -1,7 +1,7 @@
-//! The network's place in the daemon. What it does is in [`gladhand_net`].
+//! The network as a part of the daemon. What it does is in [`gladhand_net`].
 //!
-//! A laptop in a yard may not have the address that its configuration names: then it records all the same, and the address
-//! is tried again until it is there.
+//! A laptop in a yard may not have the address that its configuration names. It records all the same, and tries the address
+//! again until it has it.
 
 use std::net::SocketAddr;
 use std::time::Duration;
@@ -26,7 +26,7 @@ impl Network {
     /// Takes the address to listen at, if it can be had. `None`: the configuration wants no network.
     ///
     /// # Errors
-    /// What will not be better later.
+    /// When trying again later would not help.
     pub async fn prepare(node: NodeHandle, config: &Config) -> Result<Option<Self>, NetError> {
         let options = Options {
             listen: config.listen.clone(),

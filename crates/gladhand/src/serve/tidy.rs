@@ -1,9 +1,9 @@
-//! What a daemon does when it has a moment: judges what is new, and makes what was derived durable.
+//! What a daemon does when it is not busy: it judges what is new, and makes what was derived durable.
 //!
-//! It sleeps until somebody has had the node in hand, then waits for a quiet moment, and does nothing when nothing was
-//! added: an idle daemon stays idle. Without it the first question after a busy hour would wait for the judging, and a kill
-//! would make the next start derive that hour again. While it does not get quiet, nothing is judged: judging once at the
-//! end of a long intake is much less work than judging again and again on the way.
+//! It sleeps until the node has been used, then waits until it has not been used for a while, and does nothing when nothing
+//! was added: an idle daemon stays idle. Without it the first query after a busy hour would wait for the judging, and after a
+//! kill the next start would derive that hour again. While the node stays busy nothing is judged: judging once at the end of
+//! a long intake is much less work than judging again and again on the way.
 
 use std::time::Duration;
 
@@ -13,12 +13,12 @@ use tokio::sync::watch;
 use gladhand_node::NodeHandle;
 use gladhand_node::{Node, NodeError};
 
-/// Nobody has used the node for so long: a quiet moment.
+/// The node is not busy when nobody has used it for this long.
 const QUIET: Duration = Duration::from_secs(2);
-/// When there was none for so long, what was derived is made durable all the same.
+/// After being busy for this long, what was derived is made durable all the same.
 const BUSY: Duration = Duration::from_secs(30);
 
-/// Tidies up until `stop` says so.
+/// Runs until `stop` says so.
 pub async fn run(node: NodeHandle, mut stop: watch::Receiver<bool>) {
     let mut done = None;
     loop {
@@ -38,14 +38,14 @@ pub async fn run(node: NodeHandle, mut stop: watch::Receiver<bool>) {
     }
 }
 
-/// Waits for use, and then for a quiet moment. `false`: there was none in all the time.
+/// Waits until the node has been used, and then until it is not busy. `false`: it stayed busy.
 async fn moment(node: &NodeHandle) -> bool {
     node.used().await;
     let quiet = async { while tokio::time::timeout(QUIET, node.used()).await.is_ok() {} };
     tokio::time::timeout(BUSY, quiet).await.is_ok()
 }
 
-/// Returns up to where everything is tidy, if it is.
+/// Returns up to which position everything is judged and durable, if it is.
 fn tidy(node: &mut Node, is_quiet: bool, done: Option<Position>) -> Option<Position> {
     let end = node.journal().end();
     if done == Some(end) {

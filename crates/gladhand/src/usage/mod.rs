@@ -1,7 +1,7 @@
 //! Reading the command line, and telling in this program's own words what is wrong with one.
 //!
-//! clap finds what is wrong; its error carries what and where, and [`wrong`] makes two lines of that: what is wrong, and what
-//! to do, with an example that works ([`examples`]). Help and version are clap's and stay as they are.
+//! clap finds what is wrong; its error carries what and where, and `wrong` makes two lines of that: what is wrong, and what
+//! to do, with an example that works (`examples`). Help and version are clap's and stay as they are.
 
 mod examples;
 mod place;
