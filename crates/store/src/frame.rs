@@ -34,10 +34,10 @@
 use std::collections::BTreeMap;
 
 use crc32fast::Hasher;
-use gladhand_facts::{DeviceKey, LogId};
+use gladhand_facts::{DeviceKey, LogId, varint};
 
 use crate::record::{Record, RecordKind};
-use crate::wire::{Cursor, put_varint};
+use crate::wire::Cursor;
 
 pub(crate) const MAGIC: [u8; 4] = [0xb7, b'G', b'h', 0x1e];
 pub(crate) const HEAD_LEN: usize = 20;
@@ -55,10 +55,10 @@ pub(crate) struct Encoded {
 pub(crate) fn encode(records: &[Record<'_>], salt: u64) -> Option<Encoded> {
     let (table, numbers) = log_table(records);
     let mut bytes = vec![0; HEAD_LEN];
-    put_varint(&mut bytes, table.len() as u64);
+    varint::put(&mut bytes, table.len() as u64);
     for log in &table {
         bytes.extend(log.device.0);
-        put_varint(&mut bytes, log.incarnation);
+        varint::put(&mut bytes, log.incarnation);
     }
     let mut starts = Vec::with_capacity(records.len());
     for record in records {
@@ -92,9 +92,9 @@ fn log_table(records: &[Record<'_>]) -> (Vec<LogId>, BTreeMap<LogId, u64>) {
 
 fn put_record(out: &mut Vec<u8>, record: &Record<'_>, log_number: u64) {
     out.push(record.kind.tag());
-    put_varint(out, log_number);
-    put_varint(out, record.seq);
-    put_varint(out, record.bytes.len() as u64);
+    varint::put(out, log_number);
+    varint::put(out, record.seq);
+    varint::put(out, record.bytes.len() as u64);
     out.extend(record_crc(record).to_le_bytes());
     out.extend(record.bytes);
 }

@@ -92,11 +92,11 @@ proptest! {
     #[test]
     fn claims_are_not_believed(count: u64, len: u64, rest in proptest::collection::vec(any::<u8>(), 0..60)) {
         let mut payload = Vec::new();
-        put_varint(&mut payload, count);
+        varint::put(&mut payload, count);
         payload.extend(&rest);
         Records::of(&payload).for_each(drop);
         let mut record = vec![1, 0, 1];
-        put_varint(&mut record, len);
+        varint::put(&mut record, len);
         record.extend(&rest);
         read_single(&record, RecordKind::Entry, log(1), 1);
     }

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use gladhand_facts::{DeviceKey, FactId, LogId, Place};
+use gladhand_facts::{DeviceKey, FactId, LogId, Place, varint};
 
 use super::guard::Guarded;
 use super::{IndexBatch, IndexError};
-use crate::wire::{Cursor, put_varint};
+use crate::wire::Cursor;
 
 pub(super) const APPLIED: &[u8] = &[1];
 const LOG: u8 = 2;
@@ -161,9 +161,9 @@ impl LogNumbers {
         let mut out = Vec::with_capacity(places.len() * 6);
         for place in places {
             let number = self.by_log.get(&place.log).copied().unwrap_or(u32::MAX);
-            put_varint(&mut out, u64::from(number));
-            put_varint(&mut out, place.seq);
-            put_varint(&mut out, u64::from(place.index));
+            varint::put(&mut out, u64::from(number));
+            varint::put(&mut out, place.seq);
+            varint::put(&mut out, u64::from(place.index));
         }
         out
     }
