@@ -39,7 +39,8 @@ fn the_layout_is_the_one_that_is_documented() {
 fn a_seal_is_a_batch_of_nothing() {
     let seal = seal(SALT);
     assert_eq!(seal.len(), HEAD_LEN + TAIL_LEN);
-    assert_eq!(read_batch(&seal, SALT), Some(&[][..]));
+    let (batch, rest) = read_batch(&seal, SALT).unwrap();
+    assert!(batch.is_seal() && batch.bytes == seal && rest.is_empty());
     assert!(Records::of(&[]).is_whole());
 }
 

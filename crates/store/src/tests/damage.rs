@@ -60,6 +60,26 @@ fn gnawing_at_any_byte_of_any_segment() {
     }
 }
 
+/// The salt must stay a number that no peer can guess, also when nothing is left that tells it.
+#[test]
+fn a_journal_without_any_header_or_batch_gets_a_new_salt() {
+    let whole = Whole::new();
+    let disk = copy(&whole.disk);
+    for segment in 1..=whole.segments() {
+        disk.put(&path(segment), Some(vec![0; whole.bytes(segment).len()]));
+    }
+    let mut opened = open(&disk);
+    assert!(!opened.damage.is_empty());
+    append(&mut opened.journal, &[entry(1, 1)]);
+    let salts: Vec<u64> = opened.journal.segments.iter().map(|info| info.header.salt).collect();
+    assert!(
+        salts.len() > 1 && salts.iter().all(|salt| *salt != 0 && *salt == salts[0]),
+        "{salts:?}"
+    );
+    drop(opened);
+    assert_eq!(open(&disk).visited, [entry(1, 1)]);
+}
+
 #[test]
 fn cutting_any_segment_anywhere() {
     let whole = Whole::new();
