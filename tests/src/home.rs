@@ -158,7 +158,8 @@ impl Home {
     pub fn stand_in(&self, to: impl Into<PathBuf>) -> Self {
         let copy = self.copied(to);
         let mut opened = gladhand_store::Home::open(&copy.path, &gladhand::system::machine_id()).unwrap();
-        opened.settle().unwrap();
+        let log = opened.writes().unwrap();
+        opened.settle_as(log).unwrap();
         copy
     }
 

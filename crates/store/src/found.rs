@@ -91,7 +91,7 @@ impl<'b> Found<'b> {
     }
 
     /// A last file in which nothing was ever finished.
-    pub(crate) fn is_unborn(&self) -> bool {
+    pub(crate) fn is_unfinished_start(&self) -> bool {
         self.is_last && !self.header_good && self.survey.batches.is_empty()
     }
 

@@ -20,7 +20,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use gladhand_facts::{LogId, VersionVector};
 
 use crate::disk::{Disk, DiskFile};
-use crate::heads::Heads;
+use crate::offsets::Offsets;
 use crate::record::Position;
 use crate::segment::{self, HEADER_LEN, Header};
 
@@ -67,7 +67,7 @@ pub struct Journal {
     pub(crate) dir: PathBuf,
     pub(crate) evidence_dir: PathBuf,
     pub(crate) options: Options,
-    pub(crate) heads: Heads,
+    pub(crate) offsets: Offsets,
     pub(crate) segments: Vec<SegmentInfo>,
     pub(crate) end: Position,
     pub(crate) pending: Vec<Pending>,
@@ -85,7 +85,7 @@ impl Journal {
             dir: dir.to_path_buf(),
             evidence_dir: evidence_dir.to_path_buf(),
             options,
-            heads: Heads::default(),
+            offsets: Offsets::default(),
             segments: Vec::new(),
             end: Position::START,
             pending: Vec::new(),
@@ -95,32 +95,32 @@ impl Journal {
 
     /// The last entry of a log, or 0.
     pub fn head_seq(&self, log: &LogId) -> u64 {
-        self.heads.head(log)
+        self.offsets.head(log)
     }
 
     /// The logs that have entries, in the order of their ids.
     pub fn logs(&self) -> impl Iterator<Item = LogId> + '_ {
-        self.heads.logs()
+        self.offsets.logs()
     }
 
     /// The last entry of each log.
     pub fn vector(&self) -> VersionVector {
-        self.heads.vector()
+        self.offsets.vector()
     }
 
     /// The entries of a log that have a checkpoint, rising.
     pub fn checkpoints(&self, log: &LogId) -> Vec<u64> {
-        self.heads.checkpoints(log).collect()
+        self.offsets.checkpoints(log).collect()
     }
 
     /// The newest entry of a log that has a checkpoint.
     pub fn newest_checkpoint(&self, log: &LogId) -> Option<u64> {
-        self.heads.checkpoints(log).next_back()
+        self.offsets.checkpoints(log).next_back()
     }
 
     /// The first entry at or after `seq` that has a checkpoint.
     pub fn checkpoint_from(&self, log: &LogId, seq: u64) -> Option<u64> {
-        self.heads.checkpoint_from(log, seq)
+        self.offsets.checkpoint_from(log, seq)
     }
 
     /// The end of the last batch.

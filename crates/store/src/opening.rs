@@ -11,8 +11,8 @@ use crate::damage::{Damage, DamageKind, Lost};
 use crate::disk::{self, Disk, RealDisk};
 use crate::found::{Expected, Found, JournalSalt};
 use crate::frame::{HEAD_LEN, Records, WholeBatch};
-use crate::heads::Admission;
 use crate::journal::{Journal, Options, Pending, SegmentInfo};
+use crate::offsets::Admission;
 use crate::record::{Loc, Position, Record};
 use crate::repair::{self, Rewritten};
 use crate::scan::{self, Span};
@@ -173,10 +173,10 @@ impl Opening<'_> {
 
     fn take_found(&mut self, found: &Found<'_>, previous: u32) -> Result<(), OpenError> {
         if found.misses_segments(previous) {
-            self.stand_in(&found.header, previous)?;
+            self.put_stub(&found.header, previous)?;
         }
-        if found.is_unborn() {
-            self.set_aside_unborn(found);
+        if found.is_unfinished_start() {
+            self.set_aside_unfinished_start(found);
             return Ok(());
         }
         if found.is_clean() {
@@ -199,7 +199,7 @@ impl Opening<'_> {
     }
 
     /// Puts an empty segment where others are gone, and names the loss.
-    fn stand_in(&mut self, next: &Header, previous: u32) -> Result<(), OpenError> {
+    fn put_stub(&mut self, next: &Header, previous: u32) -> Result<(), OpenError> {
         let stub = repair::stub(next.previous, previous, next.salt);
         let file = self.journal.segment_path(next.previous);
         repair::install(self.journal.disk.as_ref(), &self.journal.dir, &stub)
@@ -252,7 +252,7 @@ impl Opening<'_> {
     }
 
     /// A file that was begun and holds nothing whole. Empty, it is no damage: nothing was in it.
-    fn set_aside_unborn(&mut self, found: &Found<'_>) {
+    fn set_aside_unfinished_start(&mut self, found: &Found<'_>) {
         let keep_evidence = !found.bytes.is_empty();
         if keep_evidence {
             let all = Span {
@@ -361,7 +361,7 @@ impl Opening<'_> {
     }
 
     fn take(&mut self, record: &Record<'_>, loc: Loc, end: Position) {
-        match self.journal.heads.admit(record, loc) {
+        match self.journal.offsets.admit(record, loc) {
             Admission::Follows => (self.visit)(record, end),
             Admission::Known => {}
             // Without damage in this open the gap is an old one, and was reported when it came about.
@@ -388,7 +388,7 @@ impl Opening<'_> {
 
     fn name_losses(&mut self) {
         for (log, missed) in &self.missed {
-            let from = self.journal.heads.head(log) + 1;
+            let from = self.journal.offsets.head(log) + 1;
             if let Some(damage) = self.damage.get_mut(missed.damage).filter(|_| missed.last >= from) {
                 damage.lost.push(Lost {
                     log: *log,

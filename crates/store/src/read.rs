@@ -46,12 +46,12 @@ const SCAN_AHEAD: usize = 256 << 10;
 impl Journal {
     /// One entry. `None` when the log does not reach that far.
     pub fn read_entry(&self, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
-        self.read_at(self.heads.entry(log, seq), RecordKind::Entry, log, seq)
+        self.read_at(self.offsets.entry(log, seq), RecordKind::Entry, log, seq)
     }
 
     /// The checkpoint of one entry. `None` when it has none.
     pub fn read_checkpoint(&self, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
-        self.read_at(self.heads.checkpoint(log, seq), RecordKind::Checkpoint, log, seq)
+        self.read_at(self.offsets.checkpoint(log, seq), RecordKind::Checkpoint, log, seq)
     }
 
     fn read_at(&self, loc: Option<Loc>, kind: RecordKind, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
@@ -195,7 +195,11 @@ impl Iterator for Entries<'_> {
 
     fn next(&mut self) -> Option<Self::Item> {
         let seq = self.next;
-        let loc = self.journal.heads.entry(&self.log, seq).filter(|_| seq <= self.last)?;
+        let loc = self
+            .journal
+            .offsets
+            .entry(&self.log, seq)
+            .filter(|_| seq <= self.last)?;
         let read = self.read(loc);
         self.next = if read.is_ok() { seq + 1 } else { u64::MAX };
         Some(read.map(|bytes| (seq, bytes)))
@@ -277,7 +281,7 @@ impl Scan<'_> {
         let first = loc.offset() + HEAD_LEN as u32;
         let counts = |at: usize, record: &Record<'_>| {
             self.journal
-                .heads
+                .offsets
                 .holds(record, Loc::new(loc.segment(), first + at as u32))
         };
         let unused = Records::of(&payload)

@@ -92,7 +92,7 @@ impl Journal {
         while let Some((start, record, good)) = records.next_checked() {
             all_good &= good;
             let loc = Loc::new(number, (placed.at + HEAD_LEN + start) as u32);
-            if good && self.heads.holds(&record, loc) {
+            if good && self.offsets.holds(&record, loc) {
                 visit(&record, end);
             }
         }
@@ -106,7 +106,7 @@ impl Journal {
             loc.segment() == number && (whole_file || (stretch.at..stretch.at + stretch.len).contains(&at))
         };
         let mut lost: BTreeMap<LogId, Lost> = BTreeMap::new();
-        for (log, seq, _) in self.heads.places().filter(|(_, _, loc)| hit(*loc)) {
+        for (log, seq, _) in self.offsets.places().filter(|(_, _, loc)| hit(*loc)) {
             let lost = lost.entry(log).or_insert(Lost {
                 log,
                 from: seq,

@@ -66,7 +66,7 @@ impl MemoryDisk {
         Self::default()
     }
 
-    /// Says how many bytes are free. Only told to whoever asks; writes do not use it up.
+    /// Sets how many bytes are reported as free; writes do not use them up.
     pub fn set_free_bytes(&self, free: u64) {
         lock(&self.0).free = free;
     }
@@ -74,7 +74,7 @@ impl MemoryDisk {
     /// The disk that is found after a crash. This one is not changed.
     pub fn after(&self, crash: Crash) -> Self {
         let tree = lock(&self.0);
-        let mut chance = SeededRng::new(crash);
+        let mut rng = SeededRng::new(crash);
         let mut next = Tree {
             dirs: tree.dirs.clone(),
             free: tree.free,
@@ -85,8 +85,8 @@ impl MemoryDisk {
         for path in paths {
             let (live, durable) = (tree.live.get(path), tree.durable.get(path));
             let same = matches!((live, durable), (Some(a), Some(b)) if Arc::ptr_eq(a, b));
-            if let Some(file) = if same || chance.keeps() { live } else { durable } {
-                let bytes = chance.survivors(&lock(file));
+            if let Some(file) = if same || rng.keeps() { live } else { durable } {
+                let bytes = rng.survivors(&lock(file));
                 let file = Arc::new(Mutex::new(Bytes {
                     live: bytes.clone(),
                     durable: bytes,
@@ -147,7 +147,7 @@ impl MemoryDisk {
     }
 }
 
-/// Decides what survives. A small generator of its own, so that a failure is a number that can be given again.
+/// Decides what survives. A small generator of its own, so that a failure can be repeated from its number.
 struct SeededRng {
     crash: Crash,
     state: u64,

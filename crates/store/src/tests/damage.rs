@@ -1,4 +1,4 @@
-//! What is left when something gnaws at the segments?
+//! What is left when the bytes of segments are corrupted?
 //!
 //! The matrix: (what is done to the bytes) x (where) x (which segment). After each case: no panic, the
 //! untouched batches are there as far as they follow their logs, the damage is named and its bytes are among
@@ -12,9 +12,9 @@ use crate::DamageKind;
 use crate::segment::HEADER_LEN;
 
 /// Does something to a range of bytes; `None` when it changes nothing.
-type Gnaw = fn(&mut Vec<u8>, Range<usize>);
+type Corruption = fn(&mut Vec<u8>, Range<usize>);
 
-const GNAWS: [(&str, usize, Gnaw); 6] = [
+const CORRUPTIONS: [(&str, usize, Corruption); 6] = [
     ("flip", 1, |bytes, span| bytes[span.start] ^= 0x10),
     ("zero", 16, |bytes, span| bytes[span].fill(0)),
     ("fill", 5, |bytes, span| bytes[span].fill(0xff)),
@@ -34,16 +34,16 @@ fn overlaps(a: &Range<usize>, b: &Range<usize>) -> bool {
 }
 
 #[test]
-fn gnawing_at_any_byte_of_any_segment() {
+fn corruption_at_any_byte_of_any_segment() {
     let whole = Whole::new();
     assert!(whole.segments() >= 4, "first, middle and last are different ones");
     for segment in [1, 2, whole.segments()] {
         let good = whole.bytes(segment);
         for at in (0..good.len()).step_by(5) {
-            for (name, len, gnaw) in GNAWS {
+            for (name, len, corrupt) in CORRUPTIONS {
                 let span = at..(at + len).min(good.len());
                 let mut bytes = good.clone();
-                gnaw(&mut bytes, span.clone());
+                corrupt(&mut bytes, span.clone());
                 if bytes == good {
                     continue;
                 }
