@@ -12,7 +12,7 @@ pub enum WireError {
     /// The bytes end in the middle of something.
     #[error("the bytes end inside {0}")]
     Short(&'static str),
-    /// A number that is too long or not in its shortest form.
+    /// A number that is not in its shortest form, has too many bits, or is not one of those expected.
     #[error("a number is not well formed in {0}")]
     Number(&'static str),
     /// A text that is not UTF-8.
@@ -135,6 +135,16 @@ impl<'a> Reader<'a> {
             return Err(WireError::TooMany { what, found, allowed });
         }
         usize::try_from(found).map_err(|_| WireError::Number(what))
+    }
+
+    /// Takes a number of at most 32 bits.
+    ///
+    /// # Errors
+    /// [`WireError::TooMany`], or as [`Reader::number`].
+    pub fn number32(&mut self, what: &'static str) -> Result<u32, WireError> {
+        let found = self.number(what)?;
+        let allowed = u64::from(u32::MAX);
+        u32::try_from(found).map_err(|_| WireError::TooMany { what, found, allowed })
     }
 
     /// Takes a length and that many bytes.

@@ -48,7 +48,7 @@ fn meet(a: &mut Node, b: &mut Node, mut budget: usize) -> usize {
                     let frame = Frame::gather(&group, node).unwrap().encode().unwrap();
                     sessions[side].gathered(frame)
                 }
-                Effect::TakeIn { number, frame } => {
+                Effect::Admit { number, frame } => {
                     assert_eq!(node.take_in(&frame), []);
                     sessions[side].durable(number, &frame)
                 }
@@ -58,7 +58,7 @@ fn meet(a: &mut Node, b: &mut Node, mut budget: usize) -> usize {
                         .for_each(|c| assert!(node.book.roster_mut().learn_credential(c)));
                     Vec::new()
                 }
-                Effect::Level => Vec::new(),
+                Effect::InSync => Vec::new(),
             };
             work.extend(more.into_iter().map(|e| (side, e)));
         }
@@ -75,7 +75,7 @@ fn meet(a: &mut Node, b: &mut Node, mut budget: usize) -> usize {
         work.extend(effects.into_iter().map(|e| (side, e)));
     }
     assert!(
-        sessions.iter().all(Session::is_level),
+        sessions.iter().all(Session::is_in_sync),
         "a session that runs dry is level: {sessions:?}"
     );
     bytes
@@ -262,8 +262,8 @@ fn entries_behind_a_retirement_stay_out_and_those_before_it_come_in() {
         why: "lost in the yard".into(),
     };
     depot.write(vec![
-        Body::Governance(enrol.encode()),
-        Body::Governance(retire.encode()),
+        Body::Governance(enrol.encode().unwrap()),
+        Body::Governance(retire.encode().unwrap()),
     ]);
     let kept = a.book.head(&a.log).0;
     (0..5).for_each(|i| a.note(&format!("late {i}")));

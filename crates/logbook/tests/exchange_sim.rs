@@ -115,7 +115,7 @@ impl World {
             }
         }
         if !records.is_empty() {
-            self.nodes[0].write(records.iter().map(|r| Body::Governance(r.encode())).collect());
+            self.nodes[0].write(records.iter().map(|r| Body::Governance(r.encode().unwrap())).collect());
             self.grown(0, None);
         }
     }
@@ -145,7 +145,7 @@ impl World {
         for key in keys.into_iter().filter(|k| (k.0 == at || k.1 == at) && Some(*k) != but) {
             let side = usize::from(key.1 == at);
             let Some(link) = self.links.get_mut(&key) else { continue };
-            let effects = link.sessions[side].offer(&self.nodes[at].book, &size);
+            let effects = link.sessions[side].offer(&self.nodes[at].book, &size).unwrap();
             self.carry_out(key, side, effects);
         }
     }
@@ -156,14 +156,14 @@ impl World {
         while let Some(effect) = work.pop_front() {
             let Some(link) = self.links.get_mut(&key) else { return };
             let node = &mut self.nodes[link.ends[side]];
-            link.level[side] = matches!(effect, Effect::Level);
+            link.level[side] = matches!(effect, Effect::InSync);
             match effect {
                 Effect::Send(message) => link.pipes[1 - side].push_back(message.encode()),
                 Effect::Gather(group) => {
                     let bytes = Frame::gather(&group, node).unwrap().encode().unwrap();
                     work.extend(link.sessions[side].gathered(bytes));
                 }
-                Effect::TakeIn { number, frame } => {
+                Effect::Admit { number, frame } => {
                     let before = node.entries.len() as u64;
                     self.known += known(&node.book, &frame);
                     node.take_in(&frame);
@@ -174,7 +174,7 @@ impl World {
                 Effect::Learn(credentials) => credentials.into_iter().for_each(|c| {
                     assert!(node.book.roster_mut().learn_credential(c));
                 }),
-                Effect::Level => {}
+                Effect::InSync => {}
             }
         }
         if grew && let Some(at) = self.links.get(&key).map(|link| link.ends[side]) {
@@ -262,7 +262,7 @@ impl World {
                 self.open(at, (at + 1) % NODES);
                 self.run_dry();
             }
-            assert!(self.links.values().all(|l| l.sessions.iter().all(Session::is_level)));
+            assert!(self.links.values().all(|l| l.sessions.iter().all(Session::is_in_sync)));
             self.links.clear();
         }
     }
@@ -371,7 +371,7 @@ fn a_session_that_stays_open_passes_on_what_is_written_meanwhile() {
         }
         world.run_dry();
         assert!(
-            world.links.values().all(|l| l.sessions.iter().all(Session::is_level)),
+            world.links.values().all(|l| l.sessions.iter().all(Session::is_in_sync)),
             "seed {seed}"
         );
         let digests = world.digests();
@@ -451,7 +451,8 @@ fn having_met_a_retired_device_keeps_nobody_out() {
             last,
             why: "lost in the yard".into(),
         }
-        .encode(),
+        .encode()
+        .unwrap(),
     )]);
     // Node 2 does not know it yet, and merges with whoever has the laptop now.
     world.write(1);
@@ -495,7 +496,9 @@ fn a_newcomer_gets_past_a_retirement_that_reaches_back() {
     let lost = world.nodes[1].log;
     let last = BTreeMap::from([(lost.to_string(), 4)]);
     let (device, why) = (lost.device, "stolen on Tuesday, noticed on Friday".into());
-    world.nodes[0].write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    world.nodes[0].write(vec![Body::Governance(
+        Record::Retire { device, last, why }.encode().unwrap(),
+    )]);
     world.write(0);
     world.open(0, 3);
     world.run_dry();

@@ -50,7 +50,7 @@ fn what_a_twin_writes_after_a_fork_is_taken_in_once_the_fork_is_known() {
         seq: 3,
         hashes: ["0".repeat(64), "1".repeat(64)],
     };
-    depot.write(vec![Body::Governance(record.encode())]);
+    depot.write(vec![Body::Governance(record.encode().unwrap())]);
     frames.iter().for_each(|f| drop(depot.take_in(f)));
     assert_eq!(depot.book.head(&later), clone.book.head(&later));
 }

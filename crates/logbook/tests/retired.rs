@@ -37,7 +37,9 @@ fn entries_that_count_come_back_although_only_a_later_signature_vouches_for_them
     carry(&lost, &mut friend);
     let last = BTreeMap::from([(lost.log.to_string(), kept)]);
     let (device, why) = (lost.log.device, "left on a bus".into());
-    depot.write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    depot.write(vec![Body::Governance(
+        Record::Retire { device, last, why }.encode().unwrap(),
+    )]);
     carry_own_log(&depot, &mut friend);
     assert!(friend.book.counts(&lost.log, kept).is_ok() && friend.book.counts(&lost.log, kept + 1).is_err());
     // A hole in the depot's disk: its own log is whole, of the other one nothing is left.
@@ -75,7 +77,9 @@ fn a_newcomer_at_the_depot_gets_past_what_had_met_a_retired_device() {
     carry(&lost, &mut depot);
     let last = BTreeMap::from([(lost.log.to_string(), depot.book.head(&lost.log).0)]);
     let (device, why) = (lost.log.device, "left on a bus".into());
-    depot.write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    depot.write(vec![Body::Governance(
+        Record::Retire { device, last, why }.encode().unwrap(),
+    )]);
     lost.note("by whoever found it");
     carry(&lost, &mut friend);
     friend.note("after meeting it");
@@ -104,7 +108,9 @@ fn only_whoever_knows_of_a_retirement_is_spared_what_stands_behind_it() {
     }
     let last = BTreeMap::from([(lost.log.to_string(), kept)]);
     let (device, why) = (lost.log.device, "left on a bus".into());
-    depot.write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    depot.write(vec![Body::Governance(
+        Record::Retire { device, last, why }.encode().unwrap(),
+    )]);
     carry_own_log(&depot, &mut friend);
     let sent_to = |theirs: &VersionVector| {
         let frames = friend.frames_for(theirs);

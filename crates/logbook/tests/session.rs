@@ -16,6 +16,7 @@ use std::collections::BTreeMap;
 use common::{Node, secret};
 use gladhand_facts::{LogId, VersionVector};
 use gladhand_logbook::exchange::{Effect, Message, PROTOCOL, Session};
+use gladhand_logbook::governance::CredentialList;
 use gladhand_logbook::plan::{self, GROUP_BYTES};
 
 /// So large that each write is a group of its own.
@@ -34,9 +35,8 @@ fn facing_a_newcomer(depot: &Node) -> (Session, Vec<Effect>) {
     };
     session.handle(&depot.book, hello, &size).unwrap();
     let nothing = Message::Vector {
-        vector: VersionVector::new(),
-        heads: BTreeMap::new(),
-        credentials: Vec::new(),
+        held: BTreeMap::new(),
+        credentials: CredentialList::default(),
     };
     let effects = session.handle(&depot.book, nothing, &size).unwrap();
     (session, effects)
@@ -84,13 +84,13 @@ fn nobody_is_level_before_both_have_said_done() {
 
     let mut first = streaming();
     assert_eq!(hear(&mut first, Message::Done), [], "our frame is under way");
-    assert!(!first.is_level());
-    assert_eq!(hear(&mut first, ack()), [done(), Effect::Level]);
+    assert!(!first.is_in_sync());
+    assert_eq!(hear(&mut first, ack()), [done(), Effect::InSync]);
 
     let mut last = streaming();
     assert_eq!(hear(&mut last, ack()), [done()], "the other may have something for us");
-    assert!(!last.is_level());
-    assert_eq!(hear(&mut last, Message::Done), [Effect::Level]);
+    assert!(!last.is_in_sync());
+    assert_eq!(hear(&mut last, Message::Done), [Effect::InSync]);
 }
 
 #[test]
@@ -109,7 +109,7 @@ fn the_other_is_believed_to_hold_what_is_under_way() {
         sent_us: 0,
     };
     equal.handle(&depot.book, hello, &size).unwrap();
-    assert!(equal.is_level());
+    assert!(equal.is_in_sync());
     assert_eq!(*equal.theirs(), depot.book.vector());
 }
 

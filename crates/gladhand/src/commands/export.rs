@@ -30,6 +30,7 @@ pub fn automerge(context: &Context, dir: &Path) -> Outcome {
         write(&folder.join(&name), &bytes)?;
         let fields: Map<String, Value> = doc
             .field_values()
+            .map_err(|e| Failure::failed(format!("job {job}: {e}")))?
             .into_iter()
             .map(|(field, values)| (field, values.into_iter().map(|(v, _)| v).collect::<Vec<_>>().into()))
             .collect();

@@ -60,7 +60,7 @@ pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
     };
     let invite = node
         .invite(args.person.trim(), i64::from(args.valid_h) * 3600)?
-        .at(&address);
+        .with_address(&address);
     let text = invite.to_line();
     let until = gladhand_facts::Moment::from_unix_us(invite.expires_s.saturating_mul(1_000_000), 0);
     node.close()?;

@@ -231,8 +231,8 @@ impl Driver<'_> {
                 };
             }
             drop(places);
-            let quiet = session.is_level() && !ears.growth.has_changed().unwrap_or(true);
-            if session.is_level() {
+            let quiet = session.is_in_sync() && !ears.growth.has_changed().unwrap_or(true);
+            if session.is_in_sync() {
                 self.tally.level = true;
                 let (peer, held) = (self.meeting.peer, session.theirs());
                 self.hub.addresses(|book| book.level(peer, held, system::now_us()));
@@ -324,7 +324,7 @@ impl Driver<'_> {
         let (step, session) = self.hub.node.call(ask).await?;
         let step = step?;
         self.count(&step);
-        if !session.is_level() {
+        if !session.is_in_sync() {
             self.connection.busy();
         }
         self.say(step.send);

@@ -1,7 +1,7 @@
 //! Why a node could not do something.
 
 use gladhand_logbook::WriteError;
-use gladhand_logbook::bundle::BundleError;
+use gladhand_logbook::bundle::{BundleError, BundleWriteError};
 use gladhand_logbook::frame::FrameError;
 use gladhand_logbook::governance::InviteError;
 use gladhand_logbook::jobdoc::DocError;
@@ -58,6 +58,9 @@ pub enum NodeError {
         /// Why.
         source: BundleError,
     },
+    /// A bundle cannot be written.
+    #[error(transparent)]
+    WriteBundle(#[from] BundleWriteError),
     /// An invite cannot be used.
     #[error(transparent)]
     Invite(#[from] InviteError),

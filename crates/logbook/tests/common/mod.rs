@@ -43,12 +43,12 @@ impl Node {
             person: String::new(),
             depot: n == 1,
         };
-        node.write(vec![Body::Governance(introduce.encode())]);
+        node.write(vec![Body::Governance(introduce.encode().unwrap())]);
         if n != 1 {
             let invite = Invite::make(&secret(1), [n + 100; 32], "", i64::MAX);
             let credential = invite.accept(log.device, &format!("node {n}"), "", 0).unwrap();
             assert!(node.book.roster_mut().learn_credential(credential.clone()));
-            node.write(vec![Body::Governance(Record::Join { credential }.encode())]);
+            node.write(vec![Body::Governance(Record::Join { credential }.encode().unwrap())]);
         }
         node
     }
