@@ -96,7 +96,7 @@ impl Book {
     /// Adds an entry that is already durable. Called for each one at start, in the order of arrival.
     ///
     /// # Errors
-    /// [`EntryError`] when its header does not read; its place in the chain counts all the same.
+    /// [`EntryError`] when its header does not read; its place in the chain still counts.
     pub fn replay_entry(&mut self, log: LogId, seq: u64, bytes: &[u8]) -> Result<(), EntryError> {
         let state = self.logs.entry(log).or_default();
         state.replay(seq, bytes);

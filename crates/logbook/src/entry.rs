@@ -191,7 +191,7 @@ impl Entry {
     /// Reads an entry.
     ///
     /// # Errors
-    /// [`EntryError`]; a format that is newer is told apart from bytes that are damaged.
+    /// [`EntryError`]; a newer format is a different error than damaged bytes.
     pub fn decode(bytes: &[u8]) -> Result<Self, EntryError> {
         let (header, mut reader) = read_header(bytes)?;
         let body = Body::decode(header.tag, &mut reader)?;

@@ -1,4 +1,4 @@
-//! One Automerge document per job, and the stripped form in which its changes stand in log entries.
+//! One Automerge document per job, and the stripped form of its changes in log entries.
 //!
 //! A document has three things at its root, made by a deterministic first change (fixed actor, time 0), so that
 //! every device starts the same job from the same bytes: `job` (its name), `fields` (the job's fields, one scalar
@@ -152,7 +152,7 @@ impl JobDoc {
         self.hashes.is_empty()
     }
 
-    /// Writes `facts` as one change that will stand at entry `seq` of `log`, and returns its stripped form.
+    /// Writes `facts` as one change, to be entry `seq` of `log`, and returns its stripped form.
     ///
     /// # Errors
     /// [`DocError`]; the document may then have the change although nothing was written, so drop it.

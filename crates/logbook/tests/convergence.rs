@@ -1,5 +1,5 @@
-//! Do logs converge? Nodes in memory write, meet over cut sessions and swap frames in any order; whatever happens on the
-//! way, nothing that one node holds is ever false there, and after enough meetings all hold the same.
+//! Do logs converge? Nodes in memory write, meet over sessions that are cut, and exchange frames in any order. Every node is
+//! causally closed at all times, and after enough meetings all hold the same.
 
 #![allow(
     clippy::unwrap_used,
@@ -76,7 +76,7 @@ fn meet(a: &mut Node, b: &mut Node, mut budget: usize) -> usize {
     }
     assert!(
         sessions.iter().all(Session::is_in_sync),
-        "a session that runs dry is level: {sessions:?}"
+        "a session that runs dry is in sync: {sessions:?}"
     );
     bytes
 }
@@ -165,8 +165,8 @@ proptest! {
     }
 }
 
-/// Two laptops that meet after every fact: their units have seen each other in a long circle-free braid, and a third
-/// node that holds only a part still gets all of it, frame by frame.
+/// Two laptops meet after every fact, so their units have seen each other alternately, without a circle. A third node that
+/// holds only a part still gets all of it, frame by frame.
 #[test]
 fn a_braid_of_two_logs_reaches_a_third() {
     let (mut a, mut b, mut c) = (Node::new(2), Node::new(3), Node::new(4));

@@ -1,7 +1,7 @@
-//! The exchange over a carrier that does whatever a bad network, or a bad peer, does: cuts, losses, repeats, wrong order.
+//! The exchange over a carrier that cuts, loses, repeats and reorders, as a bad network or a bad peer does.
 //!
-//! A plain loop driven by a seed, no threads, no time. Judges look on at every step: what a node holds is never false
-//! (`Node::keep` checks it), nothing that was acknowledged is sent again on a good line, and in the end all hold the same. A failure is a seed.
+//! A plain loop driven by a seed, without threads or time. Checked at every step: nodes are causally closed (`Node::keep`),
+//! nothing that was acknowledged is sent again on a good line, and in the end all hold the same. A failure is a seed.
 
 #![allow(
     clippy::unwrap_used,
@@ -24,7 +24,7 @@ use gladhand_logbook::{Body, Book, GateError};
 
 const NODES: usize = 5;
 
-/// SplitMix64: enough chance for a test, and the same everywhere.
+/// SplitMix64: random enough for a test, and the same everywhere.
 struct SeededRng(u64);
 
 impl SeededRng {
@@ -56,13 +56,13 @@ struct Link {
     ends: [usize; 2],
     sessions: [Session; 2],
     pipes: [VecDeque<Vec<u8>>; 2],
-    level: [bool; 2],
+    in_sync: [bool; 2],
 }
 
 struct World {
     nodes: Vec<Node>,
     links: BTreeMap<(usize, usize), Link>,
-    chance: SeededRng,
+    rng: SeededRng,
     weather: Weather,
     written: u64,
     cuts: u64,
@@ -80,7 +80,7 @@ impl World {
         Self {
             nodes: (1..=NODES as u8).map(Node::new).collect(),
             links: BTreeMap::new(),
-            chance: SeededRng(seed),
+            rng: SeededRng(seed),
             weather,
             written: 0,
             cuts: 0,
@@ -91,7 +91,7 @@ impl World {
     }
 
     fn write(&mut self, at: usize) {
-        for _ in 0..1 + self.chance.below(4) {
+        for _ in 0..1 + self.rng.below(4) {
             self.written += 1;
             let text = format!("{} by {at}", self.written);
             self.nodes[at].note(&text);
@@ -132,7 +132,7 @@ impl World {
             ends,
             sessions: [sa, sb],
             pipes: Default::default(),
-            level: [false; 2],
+            in_sync: [false; 2],
         };
         self.links.insert(key, link);
         self.carry_out(key, 0, ea);
@@ -156,7 +156,7 @@ impl World {
         while let Some(effect) = work.pop_front() {
             let Some(link) = self.links.get_mut(&key) else { return };
             let node = &mut self.nodes[link.ends[side]];
-            link.level[side] = matches!(effect, Effect::InSync);
+            link.in_sync[side] = matches!(effect, Effect::InSync);
             match effect {
                 Effect::Send(message) => link.pipes[1 - side].push_back(message.encode()),
                 Effect::Gather(group) => {
@@ -185,7 +185,7 @@ impl World {
         }
     }
 
-    /// Delivers the next message of one direction, in whatever weather there is.
+    /// Delivers the next message of one direction, in the present weather.
     fn deliver(&mut self, key: (usize, usize), side: usize) {
         let Weather {
             lost,
@@ -193,21 +193,21 @@ impl World {
             swapped,
             cut,
         } = self.weather;
-        if self.chance.percent(cut) {
+        if self.rng.percent(cut) {
             self.cuts += 1;
             self.links.remove(&key);
             return;
         }
         let Some(link) = self.links.get_mut(&key) else { return };
         let pipe = &mut link.pipes[side];
-        if pipe.len() > 1 && self.chance.percent(swapped) {
+        if pipe.len() > 1 && self.rng.percent(swapped) {
             pipe.swap(0, 1);
         }
         let Some(bytes) = pipe.pop_front() else { return };
-        if self.chance.percent(lost) {
+        if self.rng.percent(lost) {
             return;
         }
-        if self.chance.percent(repeated) {
+        if self.rng.percent(repeated) {
             pipe.push_front(bytes.clone());
         }
         let message = Message::decode(&bytes).unwrap();
@@ -222,21 +222,21 @@ impl World {
     }
 
     fn step(&mut self) {
-        match self.chance.below(100) {
+        match self.rng.below(100) {
             0..=7 => {
-                let at = self.chance.below(NODES);
+                let at = self.rng.below(NODES);
                 self.write(at);
             }
             8..=15 => {
-                let (a, b) = (self.chance.below(NODES), self.chance.below(NODES));
+                let (a, b) = (self.rng.below(NODES), self.rng.below(NODES));
                 self.open(a, b);
             }
             _ => {
                 let count = self.links.len();
                 if count > 0 {
-                    let at = self.chance.below(count);
+                    let at = self.rng.below(count);
                     let key = *self.links.keys().nth(at).unwrap();
-                    let side = self.chance.below(2);
+                    let side = self.rng.below(2);
                     self.deliver(key, side);
                 }
             }
@@ -253,7 +253,7 @@ impl World {
         }
     }
 
-    /// Good weather, and everybody meets.
+    /// Good weather, and all nodes meet.
     fn settle(&mut self) {
         self.weather = Weather::default();
         self.links.clear();
@@ -325,8 +325,8 @@ fn in_any_weather_all_end_with_the_same_history() {
     );
 }
 
-/// On lines that only break, a session never brings what is held: the vector is the whole resume point. What comes twice
-/// comes over two lines at once.
+/// On lines that only break, a session never sends what is held: the vector is the only resume point. Entries arrive twice
+/// only over two lines at once.
 #[test]
 fn after_a_cut_nothing_is_sent_again_that_was_acknowledged() {
     for seed in 0..40 {
@@ -336,7 +336,7 @@ fn after_a_cut_nothing_is_sent_again_that_was_acknowledged() {
         while world.nodes[0].book.head(&world.nodes[1].log) != world.nodes[1].book.head(&world.nodes[1].log) {
             world.open(0, 1);
             // Some messages, then the line breaks.
-            for _ in 0..5 + world.chance.below(5) {
+            for _ in 0..5 + world.rng.below(5) {
                 let side = (0..2).find(|s| world.links.get(&(0, 1)).is_some_and(|l| !l.pipes[*s].is_empty()));
                 let Some(side) = side else { break };
                 world.deliver((0, 1), side);
@@ -353,7 +353,7 @@ fn after_a_cut_nothing_is_sent_again_that_was_acknowledged() {
     }
 }
 
-/// Entries that are written while a transfer is under way go along in the same session.
+/// Entries that are written during a transfer are sent in the same session.
 #[test]
 fn a_session_that_stays_open_passes_on_what_is_written_meanwhile() {
     for seed in 0..40 {
@@ -363,8 +363,8 @@ fn a_session_that_stays_open_passes_on_what_is_written_meanwhile() {
             world.open(a, b);
         }
         for _ in 0..400 {
-            let at = world.chance.below(NODES);
-            if world.chance.percent(10) {
+            let at = world.rng.below(NODES);
+            if world.rng.percent(10) {
                 world.write(at);
             }
             world.step_delivery();
@@ -384,8 +384,8 @@ fn a_session_that_stays_open_passes_on_what_is_written_meanwhile() {
 
 impl World {
     fn step_delivery(&mut self) {
-        let (count, side) = (self.links.len(), self.chance.below(2));
-        let at = self.chance.below(count);
+        let (count, side) = (self.links.len(), self.rng.below(2));
+        let at = self.rng.below(count);
         let key = *self.links.keys().nth(at).unwrap();
         self.deliver(key, side);
     }
@@ -399,7 +399,7 @@ fn give(from: &Node, to: &mut Node) {
 }
 
 /// A cloned disk that has written as much as its clone: equal vectors, different heads. Without the heads in the digest the two
-/// would call themselves level in one round trip; with them both sides find out at the first contact.
+/// would believe to be in sync after one round trip; with them both sides find out at the first contact.
 #[test]
 fn a_fork_of_equal_length_is_found_by_both_at_the_first_contact() {
     let (mut a, mut b) = (Node::new(2), Node::new(3));
@@ -434,7 +434,7 @@ fn a_fork_of_equal_length_is_found_by_both_at_the_first_contact() {
     }
 }
 
-/// Somebody lost a laptop; whoever had met it afterwards is not kept out by that.
+/// A laptop was lost. Devices that met it afterwards are not kept out.
 #[test]
 fn having_met_a_retired_device_keeps_nobody_out() {
     let mut world = World::new(7, Weather::default());
@@ -454,7 +454,7 @@ fn having_met_a_retired_device_keeps_nobody_out() {
         .encode()
         .unwrap(),
     )]);
-    // Node 2 does not know it yet, and merges with whoever has the laptop now.
+    // Node 2 does not know it yet, and merges with the person who has the laptop now.
     world.write(1);
     world.open(1, 2);
     world.run_dry();
@@ -481,8 +481,8 @@ fn having_met_a_retired_device_keeps_nobody_out() {
     assert_eq!((world.entries, world.known), (0, 0));
 }
 
-/// A retirement from before what the depot had already seen: a newcomer who has never heard of any of it still gets everything, because
-/// what the depot had seen comes along until its retirement is known.
+/// A retirement that reaches back before what the depot had already seen: a newcomer still gets everything, because what the
+/// depot had seen is sent until the newcomer knows of the retirement.
 #[test]
 fn a_newcomer_gets_past_a_retirement_that_reaches_back() {
     let mut world = World::new(9, Weather::default());

@@ -1,5 +1,5 @@
-//! One side of an exchange, message by message: what it sends before it hears anything, when it calls itself level, and what it
-//! believes that the other holds. The sessions of `exchange_sim.rs` end well even when one of these is wrong.
+//! One side of an exchange, message by message: what it sends before it hears anything, when it calls itself in sync, and what it
+//! believes that the other holds. The sessions of `exchange_sim.rs` end well even if one of these is wrong.
 
 #![allow(
     clippy::unwrap_used,
@@ -42,7 +42,7 @@ fn facing_a_newcomer(depot: &Node) -> (Session, Vec<Effect>) {
     (session, effects)
 }
 
-/// Hands over frames of this length for as long as the session asks for them. Returns how many it sent.
+/// Gathers frames of this length as long as the session asks for them. Returns how many it sent.
 fn gather(session: &mut Session, mut effects: Vec<Effect>, length: usize) -> usize {
     let mut sent = 0;
     while effects.iter().any(|e| matches!(e, Effect::Gather(_))) {
@@ -58,7 +58,7 @@ fn depot_with_notes(count: usize) -> Node {
     depot
 }
 
-/// A slow line is not filled up: eight frames, or one MiB, wait for an acknowledgement.
+/// On a slow line at most eight frames, or one MiB, wait for an acknowledgement.
 #[test]
 fn the_window_closes_at_eight_frames_and_at_one_mebibyte() {
     let depot = depot_with_notes(12);
@@ -71,7 +71,7 @@ fn the_window_closes_at_eight_frames_and_at_one_mebibyte() {
 }
 
 #[test]
-fn nobody_is_level_before_both_have_said_done() {
+fn nobody_is_in_sync_before_both_have_said_done() {
     let depot = Node::new(1);
     let streaming = || {
         let (mut session, effects) = facing_a_newcomer(&depot);
@@ -113,7 +113,7 @@ fn the_other_is_believed_to_hold_what_is_under_way() {
     assert_eq!(*equal.theirs(), depot.book.vector());
 }
 
-/// Whoever shows how far a transfer is counts entries, not groups.
+/// Progress is shown in entries, not in groups.
 #[test]
 fn a_group_counts_its_entries() {
     let depot = depot_with_notes(3);

@@ -135,7 +135,7 @@ impl Home {
     pub fn unsettle(&mut self, incarnation: u64, unsettled: Unsettled) -> io::Result<()> {
         self.put_mark(incarnation, Some(unsettled)).inspect_err(|_| {
             // Without a mark a home is taken for a copy, which needs a new incarnation too. Where the file cannot be removed
-            // either, the disk takes no writes, and no log goes on.
+            // either, the disk accepts no writes, and no log is continued.
             std::fs::remove_file(self.layout.mark()).ok();
             self.marked = None;
         })

@@ -67,7 +67,7 @@ pub struct Index {
 }
 
 impl Index {
-    /// Opens the index in `dir`, or begins one, and tells how far it is compared with `journal`.
+    /// Opens the index in `dir`, or begins one, and returns how far it is compared with `journal`.
     ///
     /// `schema` names the layout and meaning of what the caller stores; another one means: derive anew.
     /// A broken index is moved to `evidence_dir`, where the newest two are kept.

@@ -18,36 +18,9 @@ use crate::repair::{self, Rewritten};
 use crate::scan::{self, Span};
 use crate::segment::{self, HEADER_LEN, Header, HeaderState, READ_CAP, VERSION};
 
-/// Why a journal could not be opened.
-#[derive(Debug, thiserror::Error)]
-pub enum OpenError {
-    /// Written by a later version of this program.
-    #[error("{file} has layout {found}; this program knows layouts up to {known}: use a newer one")]
-    TooNew {
-        /// The segment.
-        file: PathBuf,
-        /// Its layout.
-        found: u32,
-        /// The newest that is known here.
-        known: u32,
-    },
-    /// The disk refused.
-    #[error("cannot read the journal at {file}: {source}")]
-    Io {
-        /// What was touched.
-        file: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
-    /// Damage was found, and the repair could not be written. Nothing was changed.
-    #[error("{file} is damaged and cannot be repaired now: {source}")]
-    Repair {
-        /// The segment.
-        file: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
-}
+mod error;
+
+pub use error::OpenError;
 
 type Visitor<'v> = &'v mut dyn FnMut(&Record<'_>, Position);
 

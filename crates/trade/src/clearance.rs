@@ -11,7 +11,7 @@
 //! | `pilot-sealed` | the pilot hole was sealed |
 //! | `hole-cut`, `hole-diameter` | the wall was cut (not read here: the reconciler asks for the answer of that moment) |
 //!
-//! How a reading is judged. It stands for the whole range within its uncertainty. `clear`, or going on to the next
+//! How a reading is judged. It means the whole range within its uncertainty. `clear`, or going on to the next
 //! probe, needs all of that range inside the one band. `blocked` needs the reading itself inside, and nothing of the range in
 //! a band that does not block. Everything else is not decidable: the wall must not be cut, and the office can look into it.
 //! A reading of `2 in` is therefore not clear where 2 in is the limit: the depth may be a little less. `free` is clear,

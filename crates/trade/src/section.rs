@@ -148,7 +148,7 @@ impl<'a> Section<'a> {
             .ok_or_else(|| self.wrong_type(key, value, "write a text in quotes"))
     }
 
-    /// What the word under `key` stands for, in a closed list of words.
+    /// The value of the word under `key`, which must be in a closed list.
     pub(crate) fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Read<T> {
         let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
         let word = self.text(key, &format!("write one of: {}", words.join(", ")))?;

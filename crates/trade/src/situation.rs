@@ -61,7 +61,7 @@ impl Observation {
         !matches!(self, Self::Free | Self::At { doubted: false, .. })
     }
 
-    /// The range of depths that a reading may stand for, in millimetres; `None` when it is no depth.
+    /// The range of depths that a reading may mean, in millimetres; `None` when it is no depth.
     pub(crate) fn span(&self, default: Measure) -> Option<(Exact, Exact)> {
         let Self::At { depth, uncertainty, .. } = self else {
             return None;

@@ -114,7 +114,7 @@ impl Standard {
         self.required_for(wall, load, None)
     }
 
-    /// As [`Standard::required`], where the thickness of the wall may be known as well.
+    /// As [`Standard::required`], where the thickness of the wall may be known too.
     pub fn required_for(&self, wall: Option<&str>, load: Option<&str>, thick: Option<&Measure>) -> Vec<&Requirement> {
         let wanted = |c: &&Requirement| c.is_required() && c.applies().holds(wall, load, thick);
         self.checks.iter().filter(wanted).collect()

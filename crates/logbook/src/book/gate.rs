@@ -92,7 +92,7 @@ impl Book {
         Ok(Some(checked))
     }
 
-    /// The last entry of a run that may come in, and why the rest may not. For a retired device that is the first checkpoint
+    /// The last entry of a run that is let in, and why the rest is not. For a retired device that is the first checkpoint
     /// that covers everything that counts: a peer may have only a later signature, and then entries that do not count are held
     /// too.
     fn limit(&self, run: &EntryRun) -> (Option<u64>, Option<Refusal>) {

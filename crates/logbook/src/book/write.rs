@@ -24,8 +24,8 @@ impl Book {
 
     /// The latest stamp that the next own one must exceed. It follows from what is held, so a restart changes nothing.
     ///
-    /// A stamp of another device counts only while it is at most [`MAX_AHEAD_US`] ahead of `now_us`: its entry is taken in
-    /// all the same, but a device whose clock is set to next year must not move ours there.
+    /// A stamp of another device counts only while it is at most [`MAX_AHEAD_US`] ahead of `now_us`: its entry is let in,
+    /// but a device whose clock is set to next year must not move ours there.
     fn latest_stamp(&self, now_us: i64) -> Stamp {
         let own = self.own_log().map(|own| own.device);
         self.logs.iter().fold(Stamp::default(), |latest, (log, state)| {

@@ -1,11 +1,11 @@
-//! Why a session cannot go on.
+//! Why a session cannot continue.
 
 use super::message::PROTOCOL;
 use crate::frame::FrameError;
 use crate::governance::JsonError;
 use crate::wire::WireError;
 
-/// Why a session cannot go on.
+/// Why a session cannot continue.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SessionError {
     /// The other side speaks another protocol.

@@ -1,4 +1,4 @@
-//! Where a session resumes: what each side tells the other that it holds, and what is sent on the ground of it.
+//! Where a session resumes: what each side says it holds, and what is therefore not sent.
 
 use std::collections::BTreeMap;
 

@@ -82,7 +82,7 @@ impl Node {
         self.assert_true(&came);
     }
 
-    /// Whatever these entries had seen is here too, unless it counts nowhere any more, or is of the other branch of a fork.
+    /// What these entries had seen is here too, unless it counts on no node any more, or is of the other branch of a fork.
     fn assert_true(&self, came: &[(LogId, u64)]) {
         let vector = self.book.vector();
         for (log, seq) in came {

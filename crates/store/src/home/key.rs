@@ -22,7 +22,7 @@ pub(super) fn key_text(seed: &[u8; 32]) -> Zeroizing<String> {
     text
 }
 
-/// Reads a key file; the second value tells whether others than the owner can read it.
+/// Reads a key file; the second value is whether others than the owner can read it.
 pub(super) fn read_key(file: &Path) -> Result<(Zeroizing<[u8; 32]>, bool), OpenHomeError> {
     let io = |source| OpenHomeError::Io {
         file: file.to_path_buf(),

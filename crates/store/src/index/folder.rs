@@ -4,7 +4,7 @@
 //! index/3/        the database
 //! index/boot      the start of the machine (boot id) in which the index was opened last
 //! index/synced    which database, and how many batches were applied to it when it was synced last
-//! index/clean     checksum of the database's files, while nobody has them open
+//! index/clean     checksum of the database's files, while no process has them open
 //! ```
 //!
 //! Emptying begins the next number instead of clearing in place: a database that broke in this process may still have its

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use super::error::IndexError;
 
-/// Laptops have little memory to spare, and the kernel caches the file as well.
+/// Laptops have little memory to spare, and the kernel caches the file too.
 const CACHE_BYTES: u64 = 16 << 20;
 
 #[derive(Debug)]
@@ -89,7 +89,7 @@ impl Drop for Guarded {
     }
 }
 
-/// The home's lock keeps other processes out. If the database is locked all the same, a child process that was being started
+/// The home's lock keeps other processes out. If the database is still locked, a child process that was being started
 /// when it was closed still shares the open file, for a moment.
 fn open_patiently(config: &sled::Config) -> sled::Result<sled::Db> {
     let mut opened = config.open();

@@ -42,7 +42,7 @@ pub struct Faults {
     pub room: Option<u64>,
     /// No write writes more than this.
     pub max_write: Option<usize>,
-    /// Reads are counted, and fail, as well.
+    /// Reads are counted too, and fail.
     pub count_reads: bool,
 }
 
@@ -105,7 +105,7 @@ impl FaultyDisk {
         }
     }
 
-    /// Starts counting anew, with other faults. A killed disk stays killed.
+    /// Restarts the count, with other faults. A killed disk stays killed.
     pub fn set(&self, faults: Faults) {
         let mut state = self.state();
         state.faults = faults;

@@ -29,7 +29,7 @@ pub enum Misfit {
         /// The one that the rest gives.
         wanted: char,
     },
-    /// One character throughout: a key held down, or a form left blank. The sum may fit all the same.
+    /// One character throughout: a key held down, or a form left blank. Its sum may fit.
     #[error("is the same character throughout, which is no real number although its sum may fit")]
     Repeated,
 }
