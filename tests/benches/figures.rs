@@ -375,7 +375,7 @@ fn nothing_new(bench: &mut Measurement, a: &Node, b: &Node) {
         for m in from_a {
             sb.handle(a.book(), m, &|_, _, _| 0).unwrap();
         }
-        assert!(sa.is_level() && sb.is_level());
+        assert!(sa.is_in_sync() && sb.is_in_sync());
         t.elapsed()
     });
     let time = median(times.collect());

@@ -167,10 +167,10 @@ fn pretended(writer: &Home, bundle: &Path, depot: &str) -> Vec<u8> {
     header.root = Some(depot.parse().unwrap());
     let end_at = bytes.len() - PART_HEAD_BYTES - 64;
     let mut out = MAGIC.to_vec();
-    out.extend(header.encode());
+    out.extend(header.encode().unwrap());
     out.extend(&bytes[frames_at..end_at]);
     let (context, message) = bundle::end_message(&blake3::hash(&out));
-    out.extend(bundle::part(bundle::Kind::End, &secret.sign(context, &message)));
+    out.extend(bundle::part(bundle::Kind::End, &secret.sign(context, &message)).unwrap());
     out
 }
 

@@ -81,7 +81,7 @@ pub fn exported<E: From<AnswerError>>(
         })?;
         keep(&file, &bytes)?;
         out.left_out.extend(left_out(&job, &doc));
-        out.documents.push(document(job, file, &mut doc));
+        out.documents.push(document(job, file, &mut doc)?);
     }
     Ok(out)
 }
@@ -103,16 +103,20 @@ fn left_out(job: &str, doc: &JobDoc) -> Vec<LeftOut> {
     left_out.collect()
 }
 
-fn document(job: String, file: String, doc: &mut JobDoc) -> Document {
+fn document(job: String, file: String, doc: &mut JobDoc) -> Result<Document, AnswerError> {
     let values = |values: Vec<(Value, _)>| values.into_iter().map(|(value, _)| value).collect();
-    let fields = doc.field_values().into_iter();
-    Document {
+    let fields = doc.field_values().map_err(|source| AnswerError::Document {
+        job: job.clone(),
+        source,
+    })?;
+    let fields = fields.into_iter();
+    Ok(Document {
         facts: doc.fact_texts().len() as u64,
         fields: fields.map(|(field, all)| (field, values(all))).collect(),
         file,
         heads: doc.heads(),
         job,
-    }
+    })
 }
 
 /// A job's name as a part of a file name.

@@ -55,7 +55,7 @@ pub struct Invited {
 /// # Errors
 /// On a node that is no depot.
 pub fn invite(node: &Node, person: &str, valid_h: u32, address: &str) -> Result<Invited, MakeInviteError> {
-    let made = node.invite(person, i64::from(valid_h) * 3600)?.at(address);
+    let made = node.invite(person, i64::from(valid_h) * 3600)?.with_address(address);
     let until = Moment::from_unix_us(made.expires_s.saturating_mul(1_000_000), 0);
     Ok(Invited {
         invite: made.to_line(),

@@ -107,14 +107,11 @@ impl<'n> JudgingContext<'n> {
             ("at", Moment::from_unix_us(now_us, 0).text()),
         ]
         .map(|(key, value)| (key.to_owned(), Value::from(value)));
-        let log = self.node.book().own_log().unwrap_or(LogId { device, incarnation: 0 });
+        let unwritten = (LogId { device, incarnation: 0 }, 0);
+        let (log, seq) = self.node.book().next_place().unwrap_or(unwritten);
         Some(RecordedFact {
             fact: Fact::from_map(&device, Map::from_iter(words)).ok()?,
-            place: Place {
-                log,
-                seq: self.node.book().next_seq(),
-                index: 0,
-            },
+            place: Place { log, seq, index: 0 },
             stamp: self.node.book().stamp(now_us),
             seen: Arc::new(self.node.counting_vector()),
         })

@@ -1,4 +1,4 @@
-//! Who wrote a fact, and where it stands.
+//! Who wrote a fact, and where it is.
 //!
 //! A device is its ed25519 public key. It writes one append-only log per incarnation; a place is a position
 //! in one of those logs, counted from 1. A fact's identity is the BLAKE3 hash of the device and the fact's canonical

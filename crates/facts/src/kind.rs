@@ -1,6 +1,6 @@
 //! The kinds of fact, and the keys that each must carry.
 //!
-//! A kind that is not listed here is kept as well ([`Kind::Other`]): an older version keeps what a newer one wrote, and
+//! A kind that is not listed here is kept too ([`Kind::Other`]): an older version keeps what a newer one wrote, and
 //! reports it as not understood.
 
 use std::fmt;

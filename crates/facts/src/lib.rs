@@ -2,8 +2,8 @@
 //!
 //! A reader starts here. From the bottom up: [`Measure`] (exact lengths and torques), [`Moment`] (a time
 //! with the offset it was written with), [`canonical`] (one spelling for one JSON value), [`unique_keys`] (JSON without
-//! repeated keys), [`ids`] (who wrote a fact and where it stands), [`Fact`] (one thing seen or done), [`Stamp`] (hybrid
-//! logical clock), [`VersionVector`] (what a device had seen).
+//! repeated keys), [`ids`] (who wrote a fact and where it is), [`Fact`] (one thing seen or done), [`Stamp`] (hybrid
+//! logical clock), [`VersionVector`] (what a device had seen), [`varint`] (one encoding for one number).
 //!
 //! Deliberately absent: clock, randomness, file, socket, environment. Callers pass the time in. Every other crate of the
 //! workspace depends on this one; this one depends on none of them.
@@ -21,6 +21,7 @@ pub mod measure;
 pub mod moment;
 pub mod stamp;
 pub mod unique_keys;
+pub mod varint;
 pub mod vector;
 
 pub use fact::{Fact, FactError};

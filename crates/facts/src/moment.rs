@@ -163,7 +163,7 @@ fn is_digit(c: char) -> bool {
     c.is_ascii_digit()
 }
 
-/// Whether `text` is `form`, where `d` stands for any digit and `T` for what may stand between date and time.
+/// Whether `text` is `form`, where `d` is any digit and `T` is what may separate date and time.
 fn has_form(text: &str, form: &str) -> bool {
     let fits = |(found, wanted)| match wanted {
         b'd' => u8::is_ascii_digit(&found),

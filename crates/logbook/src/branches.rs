@@ -1,18 +1,19 @@
-//! A device that is at work in more than one copy: cloned disks and restored backups, as far as the logs tell.
+//! Devices of which more than one copy writes: cloned disks and restored backups, as far as the logs show them.
 //!
-//! A home that finds itself copied or restored begins a new log before its next write, and says in it which log it goes
-//! on from and up to which place that log was its own (`Record::Incarnation`). No two entries ever claim one place then,
-//! and everything counts; but somebody must be told, because two homes speak with one voice. A [`Branching`] is known when
+//! A home that notices that it was copied or restored begins a new log before its next write, and records there which log it
+//! continues and up to which entry it certainly wrote that log (`Record::Incarnation`). Then no two entries claim one place,
+//! and everything counts; but people must be told, because two homes write as one device. A [`Branching`] is known when
 //!
-//! - the old log goes on past that place: its original is still at work, or a peer held what the restored home had lost; or
-//! - more than one later log goes on from the old one.
+//! - the old log continues past that entry: the original home still writes it, or a peer held what the restored home had
+//!   lost; or
+//! - more than one later log continues the old one.
 //!
-//! A home that was merely moved begins a new log too, but its old one ends: no branching. Nor is there one where a damaged
-//! journal was the reason (`at` is absent).
+//! A home that was only moved begins a new log too, but its old one ends, so there is no branching. Neither is there one when
+//! the reason was a damaged journal (`at` is absent).
 //!
 //! Invariant: all of this follows from entries that are held and count, so equal vectors give equal branchings.
 //!
-//! Deliberately absent: true forks, where two entries do claim one place ([`crate::roster::Fork`]).
+//! Deliberately absent: forks, where two entries do claim one place ([`crate::roster::Fork`]).
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -24,20 +25,20 @@ use crate::roster::Roster;
 /// Whether an entry is held and counts.
 pub type Holds<'a> = &'a dyn Fn(&LogId, u64) -> bool;
 
-/// Two branches of a device's history that go on from one place.
+/// Two branches of a device's history that continue from one place.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Branching {
-    /// The log that both go on from.
+    /// The log that both continue.
     pub log: LogId,
     /// The last place that they share, as far as it is known.
     pub after: u64,
-    /// The later logs that go on from it. When it is only one, the other branch is `log` itself beyond that place.
+    /// The later logs that continue it. If there is only one, the other branch is `log` itself beyond that place.
     pub later: Vec<LogId>,
-    /// Where all of that stands: what a ruling must have seen.
+    /// The entries that show it: what a ruling must have seen.
     pub evidence: Vec<(LogId, u64)>,
 }
 
-/// A later log: its name, where it says what it goes on from, and the place that it says.
+/// A later log, the entry of it that names the log it continues, and the last certain entry of that log.
 type Later = (LogId, u64, Option<u64>);
 
 /// All branchings that are known, in the order of the logs.
@@ -71,7 +72,7 @@ fn from_the_log_itself(log: &LogId, (later, seq, at): &Later, holds: Holds<'_>) 
     })
 }
 
-/// Without any doubt about who writes the log, whatever goes on from it comes one after the other.
+/// `None` where neither log doubts who wrote the old one: then one of them continues it after the other.
 fn of_two(log: &LogId, one: &Later, other: &Later) -> Option<Branching> {
     Some(Branching {
         log: *log,
@@ -81,10 +82,10 @@ fn of_two(log: &LogId, one: &Later, other: &Later) -> Option<Branching> {
     })
 }
 
-/// What a device holds for certain, whichever of its copies is asked.
+/// What a device certainly holds, whichever of its copies is asked.
 ///
-/// The newest entries of a device tell what it had seen. A device that is at work in more than one copy has more than one
-/// newest entry: then only what stands in all of these pasts is certain.
+/// The newest entries of a device show what it had seen. A device with more than one writing copy has several newest entries:
+/// then only what all of them had seen is certain. A device of which nothing is held certainly holds nothing.
 pub fn surely_held_by(book: &Book, device: &DeviceKey) -> VersionVector {
     let held = book.vector();
     let logs: BTreeSet<LogId> = held

@@ -18,7 +18,7 @@ fn log(incarnation: u64) -> LogId {
 fn write(book: &mut Book, incarnation: u64, record: Option<Record>) {
     book.write_as(secret(), log(incarnation));
     let note = Body::Loose(vec![r#"{"kind":"note","text":"x"}"#.into()]);
-    let body = record.map_or(note, |r| Body::Governance(r.encode()));
+    let body = record.map_or(note, |r| Body::Governance(r.encode().unwrap()));
     let new = book.write(vec![body], 1).unwrap();
     book.apply(new);
 }
@@ -131,7 +131,7 @@ fn what_a_device_in_two_copies_holds_is_what_both_hold() {
                     seq,
                     stamp: gladhand_facts::Stamp::default(),
                     seen,
-                    body: body.map_or(Body::Loose(Vec::new()), |r| Body::Governance(r.encode())),
+                    body: body.map_or(Body::Loose(Vec::new()), |r| Body::Governance(r.encode().unwrap())),
                 };
                 depot.replay_entry(log, seq, &entry.encode()).unwrap();
             }

@@ -8,27 +8,28 @@
 //! | each part | kind byte, length u32 (little endian), the first 8 bytes of the part's BLAKE3, the part |
 //!
 //! Part kinds: `H` a JSON header (once, first), `F` a frame, `P` a picture (32-byte hash, then its bytes), `E` the end: the writer's
-//! signature over the BLAKE3 of everything before it. Whoever hands the bundle over does not matter: each frame is
-//! vouched for by its authors. The end only tells whether the bundle is complete.
+//! signature over the BLAKE3 of everything before it. It does not matter who passes the bundle on: each frame is signed by its
+//! authors. The end only shows whether the bundle is complete.
 //!
-//! A part whose sum is wrong is skipped and named; frames behind it count as far as they follow what is held.
+//! A part with a wrong checksum is skipped and named; later frames count as far as they follow what is held.
 
 use gladhand_facts::{DeviceKey, VersionVector};
 use serde::{Deserialize, Serialize};
 
 use crate::governance::Credential;
+use crate::governance::json::{self, JsonError};
 use crate::keys;
 
-/// What a bundle begins with.
+/// The first bytes of a bundle.
 pub const MAGIC: &[u8; 18] = b"gladhand-bundle 1\n";
-/// How long the head of a part is.
+/// The length of the head of a part.
 pub const PART_HEAD_BYTES: usize = 13;
-/// The longest part that is taken: a frame with its largest content, or a picture.
+/// The longest part that is accepted: a frame with its largest content, or a picture.
 pub const MAX_PART_BYTES: u32 = 80 << 20;
 
 const END_CONTEXT: &str = "gladhand bundle end 1";
 
-/// What the writer says about the bundle.
+/// The writer's description of the bundle.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Header {
     /// The device that wrote it.
@@ -64,10 +65,10 @@ pub enum Kind {
 /// Why a bundle does not read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum BundleError {
-    /// It does not begin as one.
+    /// It does not begin like one.
     #[error("this is not a bundle")]
     NotABundle,
-    /// It is of a later make.
+    /// It is of a later format.
     #[error("this bundle was written by a newer version of gladhand")]
     Newer,
     /// A part of a kind that does not exist.
@@ -79,6 +80,20 @@ pub enum BundleError {
     /// The header does not read.
     #[error("the bundle's header does not read: {0}")]
     Header(String),
+}
+
+/// Why a bundle cannot be written.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BundleWriteError {
+    /// The header cannot be encoded.
+    #[error(transparent)]
+    Header(#[from] JsonError),
+    /// A part is too long.
+    #[error("a part of {bytes} bytes is too long for a bundle (at most {MAX_PART_BYTES})")]
+    PartTooLong {
+        /// Its length.
+        bytes: usize,
+    },
 }
 
 /// The head of a part.
@@ -102,7 +117,7 @@ impl Kind {
     }
 }
 
-/// Checks what a file begins with.
+/// Checks the first bytes of a file.
 ///
 /// # Errors
 /// [`BundleError::NotABundle`] or [`BundleError::Newer`].
@@ -114,18 +129,25 @@ pub fn check_magic(start: &[u8]) -> Result<(), BundleError> {
     }
 }
 
-/// The bytes of a part, head included.
-pub fn part(kind: Kind, body: &[u8]) -> Vec<u8> {
+/// The bytes of a part, including its head.
+///
+/// # Errors
+/// [`BundleWriteError::PartTooLong`].
+pub fn part(kind: Kind, body: &[u8]) -> Result<Vec<u8>, BundleWriteError> {
+    let length = u32::try_from(body.len())
+        .ok()
+        .filter(|length| *length <= MAX_PART_BYTES);
+    let length = length.ok_or(BundleWriteError::PartTooLong { bytes: body.len() })?;
     let mut out = Vec::with_capacity(PART_HEAD_BYTES + body.len());
     out.push(kind.letter());
-    out.extend_from_slice(&u32::try_from(body.len()).unwrap_or(u32::MAX).to_le_bytes());
+    out.extend_from_slice(&length.to_le_bytes());
     out.extend_from_slice(&sum(body));
     out.extend_from_slice(body);
-    out
+    Ok(out)
 }
 
 impl PartHead {
-    /// Reads the head of a part that stands at `offset`.
+    /// Reads the head of the part at `offset`.
     ///
     /// # Errors
     /// [`BundleError::BadPart`].
@@ -153,17 +175,18 @@ impl PartHead {
 }
 
 fn sum(body: &[u8]) -> [u8; 8] {
-    blake3::hash(body)
-        .as_bytes()
-        .first_chunk::<8>()
-        .copied()
-        .unwrap_or_default()
+    let mut sum = [0; 8];
+    blake3::Hasher::new().update(body).finalize_xof().fill(&mut sum);
+    sum
 }
 
 impl Header {
     /// The header's part.
-    pub fn encode(&self) -> Vec<u8> {
-        part(Kind::Header, &serde_json::to_vec(self).unwrap_or_default())
+    ///
+    /// # Errors
+    /// [`BundleWriteError`].
+    pub fn encode(&self) -> Result<Vec<u8>, BundleWriteError> {
+        part(Kind::Header, &json::write("the bundle's header", self)?)
     }
 
     /// Reads the header's body.
@@ -184,4 +207,23 @@ pub fn end_message(everything: &blake3::Hash) -> (&'static str, [u8; 32]) {
 pub fn end_is_genuine(writer: &DeviceKey, everything: &blake3::Hash, body: &[u8]) -> bool {
     let (context, message) = end_message(everything);
     <[u8; 64]>::try_from(body).is_ok_and(|signature| keys::verify(writer, context, &message, &signature))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A part that no reader would accept is not written either.
+    #[test]
+    fn a_part_is_no_longer_than_what_is_accepted() {
+        let longest = vec![0; MAX_PART_BYTES as usize];
+        let bytes = part(Kind::Picture, &longest).unwrap();
+        let head = PartHead::parse(bytes.first_chunk().unwrap(), 0).unwrap();
+        assert_eq!(head.length, MAX_PART_BYTES);
+        assert!(head.fits(&longest) && !head.fits(&longest[1..]));
+        let too_long = BundleWriteError::PartTooLong {
+            bytes: longest.len() + 1,
+        };
+        assert_eq!(part(Kind::Picture, &[longest, vec![0]].concat()), Err(too_long));
+    }
 }

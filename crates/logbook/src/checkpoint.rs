@@ -1,9 +1,9 @@
 //! Checkpoints: a device's signature over the head of its log.
 //!
-//! One signature vouches for every entry before it, through the hash chain. A device writes one at the end of
-//! each batch and at least every [`EVERY`] entries; transfers can stop and go on at any of them.
+//! Through the hash chain, one signature covers every entry before it. A device writes one at the end of each batch, and at
+//! every [`ENTRIES_PER_CHECKPOINT`]th entry; transfers can stop and continue at any of them.
 //!
-//! Bytes: the 64-byte signature alone; log, seq and hash are known where a checkpoint stands.
+//! Bytes: the 64-byte signature alone; log, seq and hash are known where a checkpoint is stored or sent.
 
 use gladhand_facts::LogId;
 
@@ -11,8 +11,8 @@ use crate::entry::EntryHash;
 use crate::keys::{self, DeviceSecret};
 use crate::wire;
 
-/// At least every this many entries there is a checkpoint.
-pub const EVERY: u64 = 256;
+/// There is a checkpoint at each multiple of this number, and at the end of each batch.
+pub const ENTRIES_PER_CHECKPOINT: u64 = 256;
 
 const CONTEXT: &str = "gladhand log head 1";
 

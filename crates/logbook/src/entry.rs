@@ -1,4 +1,4 @@
-//! One place in a log: what was written, after what, and what its device had newly seen.
+//! Entries: what was written at one place of a log, after which entry, and what its device had newly seen.
 //!
 //! Bytes of an entry, in this order (varints are LEB128, see [`crate::wire`]):
 //!
@@ -11,20 +11,20 @@
 //! | seen | varint count, then per log: key 32, varint incarnation, varint seq |
 //! | body | tag byte, then the rest of the bytes |
 //!
-//! The hash of an entry is BLAKE3 in derive-key mode over the log's name and these bytes. The previous hash and
-//! seq stand first so that a frame can leave them out: the receiver knows both.
+//! The hash of an entry is BLAKE3 in derive-key mode over the log's name and these bytes. The previous hash is near the front
+//! so that a frame can leave it out: the receiver computes it.
 //!
-//! `seen` holds only what was newly seen since the device's last entry; added up over a log it is the version
-//! vector that belongs to each entry. Invariant: an entry with a non-empty `seen` starts a batch, so the entry
-//! before it has a checkpoint.
+//! `seen` has only what was newly seen since the device's last entry; added up over a log it is the version vector of each
+//! entry. Invariant: an entry with a non-empty `seen` starts a batch, so the entry before it has a checkpoint.
 
 use gladhand_facts::{LogId, Stamp, VersionVector};
 
+use crate::governance::Record;
 use crate::wire::{self, Reader, WireError};
 
-/// The longest entry that is written or taken: 2 MiB.
+/// The longest entry that is written or accepted: 2 MiB.
 pub const MAX_ENTRY_BYTES: usize = 2 << 20;
-/// The most logs that one entry may newly have seen.
+/// The most logs in `seen`.
 const MAX_SEEN: u64 = 65_536;
 /// The most facts in one entry.
 pub const MAX_FACTS: u64 = 4_096;
@@ -37,7 +37,7 @@ const HASH_CONTEXT: &str = "gladhand 2026 log entry 1";
 pub struct EntryHash(pub [u8; 32]);
 
 impl EntryHash {
-    /// What stands before the first entry.
+    /// The previous hash of a first entry.
     pub const ZERO: Self = Self([0; 32]);
 }
 
@@ -62,7 +62,7 @@ pub enum EntryError {
     TooLong(usize),
 }
 
-/// What an entry says.
+/// The content of an entry.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Body {
     /// One Automerge change to one job document, in the stripped form of [`crate::jobdoc`].
@@ -76,7 +76,7 @@ pub enum Body {
     Loose(Vec<String>),
     /// A governance record, as JSON: see [`crate::governance`].
     Governance(Vec<u8>),
-    /// Something a newer version wrote: carried, not understood.
+    /// Something that a newer version wrote. It is kept as it is.
     Unknown {
         /// Its tag.
         tag: u8,
@@ -140,7 +140,7 @@ impl Body {
     }
 }
 
-/// One place in a log.
+/// What is at one place of a log.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Entry {
     /// Hash of the entry before it.
@@ -151,11 +151,11 @@ pub struct Entry {
     pub stamp: Stamp,
     /// What the device had newly seen of other logs.
     pub seen: VersionVector,
-    /// What it says.
+    /// Its content.
     pub body: Body,
 }
 
-/// The header of an entry, enough to follow a log without reading what it says.
+/// The header of an entry: enough to follow a log without reading the content.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct EntryHeader {
     /// Hash of the entry before it.
@@ -168,13 +168,6 @@ pub struct EntryHeader {
     pub seen: VersionVector,
     /// The tag of its body.
     pub tag: u8,
-}
-
-impl EntryHeader {
-    /// Whether the body is a governance record.
-    pub fn is_governance(&self) -> bool {
-        self.tag == TAG_GOVERNANCE
-    }
 }
 
 impl Entry {
@@ -198,7 +191,7 @@ impl Entry {
     /// Reads an entry.
     ///
     /// # Errors
-    /// [`EntryError`]; a format that is newer is told apart from bytes that are damaged.
+    /// [`EntryError`]; a newer format is a different error than damaged bytes.
     pub fn decode(bytes: &[u8]) -> Result<Self, EntryError> {
         let (header, mut reader) = read_header(bytes)?;
         let body = Body::decode(header.tag, &mut reader)?;
@@ -225,6 +218,16 @@ impl Entry {
     pub fn header(bytes: &[u8]) -> Result<EntryHeader, EntryError> {
         read_header(bytes).map(|(header, _)| header)
     }
+
+    /// Reads the header of an entry, and its governance record if it has one that this version knows.
+    ///
+    /// # Errors
+    /// As [`Entry::decode`].
+    pub(crate) fn header_and_record(bytes: &[u8]) -> Result<(EntryHeader, Option<Record>), EntryError> {
+        let (header, reader) = read_header(bytes)?;
+        let record = (header.tag == TAG_GOVERNANCE).then(|| Record::decode(reader.rest()));
+        Ok((header, record.flatten()))
+    }
 }
 
 fn read_header(bytes: &[u8]) -> Result<(EntryHeader, Reader<'_>), EntryError> {
@@ -239,11 +242,8 @@ fn read_header(bytes: &[u8]) -> Result<(EntryHeader, Reader<'_>), EntryError> {
     let previous = EntryHash(reader.array("the previous hash")?);
     let seq = reader.number("seq")?;
     let wall_us = reader.signed("the stamp")?;
-    let counter = reader.count(u64::from(u32::MAX), "the stamp's counter")?;
-    let stamp = Stamp {
-        wall_us,
-        counter: u32::try_from(counter).unwrap_or(u32::MAX),
-    };
+    let counter = reader.number32("the stamp's counter")?;
+    let stamp = Stamp { wall_us, counter };
     let mut seen = VersionVector::new();
     for _ in 0..reader.count(MAX_SEEN, "what was seen")? {
         let log = reader.log("what was seen")?;
@@ -272,7 +272,7 @@ pub fn hash(log: &LogId, bytes: &[u8]) -> EntryHash {
     EntryHash(*hasher.finalize().as_bytes())
 }
 
-/// Cuts out of an entry's bytes what the receiver of a frame knows: the previous hash.
+/// The format and the bytes after the previous hash: the receiver of a frame knows that hash.
 /// `None` when the bytes are too short to be an entry.
 pub fn without_previous(bytes: &[u8]) -> Option<(u8, &[u8])> {
     let (format, rest) = bytes.split_first()?;

@@ -1,4 +1,4 @@
-//! Frames: runs of entries from several logs that are true together, compressed, without recomputable hashes.
+//! Frames: runs of entries of several logs that are let in together, compressed, without the hashes that can be recomputed.
 //!
 //! Bytes of a frame before compression (varints are LEB128):
 //!
@@ -9,9 +9,9 @@
 //! | each checkpoint of the run | varint seq, signature 64 |
 //! | each entry of the run | format byte, varint length, the entry's bytes after the previous hash |
 //!
-//! and around that: varint raw length, then one zstd frame. The raw length is checked before anything is inflated.
-//! A run carries the hash before its first entry, so that a receiver can tell a fork (signed, but on another
-//! branch) from damage (not signed at all).
+//! and around that: varint raw length, then one zstd frame. The raw length is checked before anything is decompressed.
+//! A run has the hash before its first entry, so that a receiver can tell a fork (signed, but on another branch) from damage
+//! (not signed at all).
 
 use gladhand_facts::LogId;
 
@@ -20,13 +20,13 @@ use crate::entry::{self, EntryHash, MAX_ENTRY_BYTES};
 use crate::plan::{Group, Stretch};
 use crate::wire::{self, Reader, WireError};
 
-/// The most that a frame may inflate to: 64 MiB.
+/// The most bytes of a decompressed frame: 64 MiB.
 pub const MAX_RAW_BYTES: u64 = 64 << 20;
 /// The most runs in a frame.
 const MAX_RUNS: u64 = 4_096;
 /// The most entries in a run.
 const MAX_ENTRIES: u64 = 1 << 20;
-/// zstd level: beyond 9 the gain on frames of 256 entries is under a percent for several times the time.
+/// zstd level: higher levels gain less than a percent on frames of 256 entries, for several times the time.
 const LEVEL: i32 = 9;
 
 /// Why a frame cannot be made or read.
@@ -35,10 +35,10 @@ pub enum FrameError {
     /// The bytes do not read.
     #[error("frame: {0}")]
     Wire(#[from] WireError),
-    /// It does not inflate, or to something else than it says.
+    /// It does not decompress, or not to the length that it states.
     #[error("frame does not inflate: {0}")]
     Compression(String),
-    /// An entry or checkpoint that the plan names is not at hand.
+    /// An entry or checkpoint that the plan names is not in the store.
     #[error("entry {seq} of log {} is missing from the store", log.device.short())]
     Missing {
         /// The log.
@@ -47,18 +47,18 @@ pub enum FrameError {
         seq: u64,
     },
     /// Two runs of one log.
-    #[error("log {} stands twice in one frame", .0.device.short())]
+    #[error("log {} appears twice in one frame", .0.device.short())]
     Twice(LogId),
 }
 
-/// Consecutive entries of one log. Entries are kept as format byte and tail, the previous hashes left out.
+/// Consecutive entries of one log. Each is format byte and tail, without the previous hash.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct EntryRun {
     /// The log.
     pub log: LogId,
     /// The first entry's place; at least 1.
     pub first: u64,
-    /// The hash before it.
+    /// The hash of the entry before it.
     pub previous: EntryHash,
     /// The entries.
     pub entries: Vec<(u8, Vec<u8>)>,
@@ -72,31 +72,51 @@ impl EntryRun {
         self.first.saturating_add(self.entries.len() as u64).saturating_sub(1)
     }
 
-    /// Puts the previous hashes back: the hash and the bytes of each entry.
-    pub fn chained(&self) -> Vec<(EntryHash, Vec<u8>)> {
+    /// Puts the previous hashes back, and computes the hash of each entry.
+    pub fn chained(&self) -> ChainedRun<'_> {
         let mut previous = self.previous;
-        let mut out = Vec::with_capacity(self.entries.len());
+        let mut entries = Vec::with_capacity(self.entries.len());
         for (format, tail) in &self.entries {
             let bytes = entry::with_previous(*format, &previous, tail);
             previous = entry::hash(&self.log, &bytes);
-            out.push((previous, bytes));
+            entries.push((previous, bytes));
         }
-        out
-    }
-
-    /// Whether the device signed this run's end (and whatever else it claims to have signed). `chained` is what
-    /// [`EntryRun::chained`] gave.
-    pub fn is_vouched_for(&self, chained: &[(EntryHash, Vec<u8>)]) -> bool {
-        let hash_at = |seq: u64| {
-            let index = usize::try_from(seq.checked_sub(self.first)?).ok()?;
-            chained.get(index).map(|(hash, _)| *hash)
-        };
-        let good = |c: &Checkpoint| c.log == self.log && hash_at(c.seq).is_some_and(|hash| c.vouches_for(&hash));
-        self.checkpoints.iter().any(|c| c.seq == self.last()) && self.checkpoints.iter().all(good)
+        ChainedRun { run: self, entries }
     }
 }
 
-/// Runs that are true together.
+/// A run with the hash and the whole bytes of each entry.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ChainedRun<'r> {
+    run: &'r EntryRun,
+    entries: Vec<(EntryHash, Vec<u8>)>,
+}
+
+impl ChainedRun<'_> {
+    /// The hash at a place, of an entry of the run or of the one before it.
+    pub fn hash_at(&self, seq: u64) -> Option<EntryHash> {
+        let Some(index) = seq.checked_sub(self.run.first) else {
+            return (seq + 1 == self.run.first).then_some(self.run.previous);
+        };
+        self.entries.get(usize::try_from(index).ok()?).map(|(hash, _)| *hash)
+    }
+
+    /// Whether the device signed this run's end, and all other checkpoints in the run are good too.
+    pub fn is_vouched_for(&self) -> bool {
+        let (log, last, checkpoints) = (self.run.log, self.run.last(), &self.run.checkpoints);
+        let is_inside = |c: &Checkpoint| c.log == log && c.seq >= self.run.first;
+        let is_good = |c: &Checkpoint| is_inside(c) && self.hash_at(c.seq).is_some_and(|hash| c.vouches_for(&hash));
+        checkpoints.iter().any(|c| c.seq == last) && checkpoints.iter().all(is_good)
+    }
+
+    /// The entries: place, hash and bytes.
+    pub fn into_entries(self) -> impl Iterator<Item = (u64, EntryHash, Vec<u8>)> {
+        let entries = (self.run.first..).zip(self.entries);
+        entries.map(|(seq, (hash, bytes))| (seq, hash, bytes))
+    }
+}
+
+/// Runs that are let in together.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Frame {
     /// At most one per log.
@@ -164,7 +184,7 @@ impl Frame {
         out
     }
 
-    /// Reads a compressed frame. Never inflates beyond [`MAX_RAW_BYTES`].
+    /// Reads a compressed frame. Never decompresses more than [`MAX_RAW_BYTES`].
     ///
     /// # Errors
     /// [`FrameError`].
@@ -251,3 +271,7 @@ fn read_run(reader: &mut Reader<'_>) -> Result<EntryRun, WireError> {
         checkpoints,
     })
 }
+
+#[cfg(test)]
+#[path = "frame_tests.rs"]
+mod tests;

@@ -17,7 +17,7 @@ impl DeviceSecret {
         DeviceKey(self.0.verifying_key().to_bytes())
     }
 
-    /// Signs `context` and `message` together: a signature for one purpose is none for another.
+    /// Signs `context` and `message` together, so a signature for one purpose is not valid for another.
     pub fn sign(&self, context: &str, message: &[u8]) -> [u8; 64] {
         self.0.sign(&framed(context, message)).to_bytes()
     }
@@ -29,7 +29,7 @@ impl std::fmt::Debug for DeviceSecret {
     }
 }
 
-/// Whether `signature` is `key`'s over `context` and `message`. Weak keys never verify.
+/// Whether `signature` is `key`'s signature over `context` and `message`. Weak keys never verify.
 pub fn verify(key: &DeviceKey, context: &str, message: &[u8], signature: &[u8; 64]) -> bool {
     VerifyingKey::from_bytes(&key.0)
         .and_then(|k| k.verify_strict(&framed(context, message), &Signature::from_bytes(signature)))

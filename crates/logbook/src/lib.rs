@@ -1,14 +1,13 @@
 //! Signed append-only logs, job documents and exchange: what makes two devices agree.
 //!
-//! Everything here is sans-IO: bytes, times and randomness come in as arguments, bytes to send and records to
-//! make durable go out as values. The network, a pipe in a test and a bundle file carry the same frames.
+//! Everything here is sans-IO: bytes, times and randomness are arguments; bytes to send and records to make durable are
+//! results. The network, a pipe in a test and a bundle file transport the same frames.
 //!
-//! From the bottom up: [`wire`] (bounded reading of bytes), [`keys`] (device keys), [`entry`] (one place in a
-//! log), [`checkpoint`] (a signed log head), [`governance`] and [`roster`] (who may write), [`jobdoc`] (one
-//! Automerge document per job), [`book`] (all logs of a node, and the gate for what comes in), [`branches`] (a device
-//! at work in more than one copy), [`plan`] and
-//! [`frame`] (what a peer lacks, in an order that respects happens-before), [`bundle`] and [`exchange`] (the two
-//! ways to carry it).
+//! From the bottom up: [`wire`] (bounded reading of bytes), [`keys`] (device keys), [`governance`] (records of who may
+//! write), [`entry`] (one place of a log), [`checkpoint`] (a signed log head), [`roster`] (what the records add up to),
+//! [`jobdoc`] (one Automerge document per job), [`frame`] (runs of entries), [`book`] (all logs of a node, and the gate for
+//! what peers send), [`branches`] (devices of which more than one copy writes), [`plan`] (what a peer lacks, in an order that
+//! respects happens-before), [`bundle`] and [`exchange`] (the two ways to transport it).
 //!
 //! Deliberately absent: files, sockets, clocks, randomness, and any judgement about what facts mean.
 

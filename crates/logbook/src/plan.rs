@@ -1,22 +1,22 @@
-//! What a peer lacks, cut into groups that can be taken in one after the other.
+//! What a peer lacks, cut into groups that can be let in one after the other.
 //!
-//! A group is what one frame carries: once the receiver holds all groups before it, the group is closed (nothing in it
-//! has seen anything outside) and vouched for (each log's part ends in a checkpoint). So a receiver may stop after any group,
-//! and what it holds is always a true past.
+//! A group is what one frame contains. Once the receiver holds all groups before it, the group is causally closed (nothing in
+//! it has seen anything outside) and signed (each log's part ends in a checkpoint). So a receiver may stop after any group,
+//! and what it holds is always causally closed.
 //!
-//! Units are the stretches of a log between checkpoints. Units that have seen each other in a circle (two
-//! laptops that kept meeting, of which we hold only every 256th signature) are strongly connected and must travel together;
-//! Tarjan's algorithm finds them, and hands them out in an order in which everything comes after what it has seen.
+//! Units are the stretches of a log between checkpoints. Units that have seen each other in a circle (two laptops that kept
+//! meeting, of which we hold only every 256th signature) are strongly connected and must be in one frame. The components are
+//! found in an order in which each comes after everything that it had seen.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::{LogId, VersionVector};
 
 use crate::book::Book;
-use crate::checkpoint::EVERY;
+use crate::checkpoint::ENTRIES_PER_CHECKPOINT;
 use crate::roster::Refusal;
 
-/// How many entries a group should have at most; a single unit or circle may have more.
+/// How many entries a group should have at most; a single unit or component may have more.
 pub const GROUP_ENTRIES: u64 = 256;
 /// How many bytes of entries a group should have at most.
 pub const GROUP_BYTES: u64 = 1 << 20;
@@ -30,7 +30,7 @@ pub struct Stretch {
     pub from: u64,
     /// Last entry; it has a checkpoint.
     pub to: u64,
-    /// The checkpoints to send along: the last one and every 256th.
+    /// The checkpoints to send with it: the last one, and every 256th.
     pub checkpoints: Vec<u64>,
 }
 
@@ -40,7 +40,7 @@ impl Stretch {
     }
 }
 
-/// What one frame carries: at most one stretch per log.
+/// What one frame contains: at most one stretch per log.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Group {
     /// The stretches.
@@ -59,8 +59,8 @@ impl Group {
     }
 }
 
-/// Plans what a receiver at `theirs` lacks of what `book` holds. `size` tells the bytes of a stretch (log, from, to); only
-/// entries for which `wanted` answers yes for their device are sent.
+/// Plans what a receiver at `theirs` lacks of what `book` holds. `size` gives the bytes of a stretch (log, from, to); only
+/// logs that are `wanted` are sent.
 pub fn plan(
     book: &Book,
     theirs: &VersionVector,
@@ -70,7 +70,7 @@ pub fn plan(
     let units = Units::between(book, theirs, wanted);
     let order = units.components(book);
     let mut groups = Vec::new();
-    let mut open = Building::default();
+    let mut open = OpenGroup::default();
     for component in order {
         let (entries, bytes) = units.measure(&component, size);
         if !open.is_empty() && (open.entries + entries > GROUP_ENTRIES || open.bytes + bytes > GROUP_BYTES) {
@@ -84,36 +84,35 @@ pub fn plan(
     groups
 }
 
-/// How far a log is sent. Of a retired device's log what does not count is kept back, but only from whoever knows of the
-/// retirement: the others need it to take in entries that had seen it, the retirement itself among them.
+/// How far a log is sent. Entries of a retired device that do not count are not sent to a receiver that knows of the
+/// retirement. Others need them to let in entries that had seen them, among these the retirement itself.
 ///
-/// What had seen entries that are lost here is kept back until they are found again: nobody takes it, and all that goes
-/// along with it in a run would be refused as well.
+/// Entries beyond a causal gap are not sent until what is missing is found again: they would be refused, and with them
+/// everything in the same run.
 fn last_to_send(book: &Book, theirs: &VersionVector, log: &LogId, head: u64) -> u64 {
     let head = head.min(book.closed_head(log));
     match book.counts(log, head) {
         Ok(()) => head,
         Err(Refusal::Retired { last, .. }) if book.roster().retirement_is_in(theirs, &log.device) => {
-            // To the first signature that vouches for everything that counts, if the other lacks any of that.
-            let mut vouching = book.checkpoints(log, last.saturating_sub(1), head);
-            vouching
-                .next()
-                .filter(|_| theirs.get(log) < last)
-                .unwrap_or(last.min(head))
+            // To the first checkpoint that covers everything that counts, if the receiver lacks any of that.
+            let mut covering = book.checkpoints(log, last.saturating_sub(1), head);
+            let covering = covering.next().filter(|_| theirs.get(log) < last);
+            covering.unwrap_or(last.min(head))
         }
         Err(Refusal::Retired { .. }) => head,
         Err(_) => 0,
     }
 }
 
+/// A group that is being filled.
 #[derive(Default)]
-struct Building {
+struct OpenGroup {
     stretches: BTreeMap<LogId, (u64, u64)>,
     entries: u64,
     bytes: u64,
 }
 
-impl Building {
+impl OpenGroup {
     fn is_empty(&self) -> bool {
         self.stretches.is_empty()
     }
@@ -130,8 +129,8 @@ impl Building {
     fn close(&mut self) -> Group {
         let stretches = std::mem::take(self).stretches;
         let finish = |(log, (from, to)): (LogId, (u64, u64))| {
-            let regular = (from.div_ceil(EVERY)..=to / EVERY)
-                .map(|n| n * EVERY)
+            let regular = (from.div_ceil(ENTRIES_PER_CHECKPOINT)..=to / ENTRIES_PER_CHECKPOINT)
+                .map(|n| n * ENTRIES_PER_CHECKPOINT)
                 .filter(|seq| *seq > 0 && *seq != to);
             Stretch {
                 log,
@@ -146,23 +145,25 @@ impl Building {
     }
 }
 
+/// A stretch of a log from one checkpoint to the next.
 struct Unit {
     log: LogId,
     from: u64,
     to: u64,
 }
 
+/// All units that the receiver lacks.
 struct Units {
     all: Vec<Unit>,
-    /// Per log: its units' indexes in `all` are contiguous from here.
-    first: BTreeMap<LogId, (usize, usize)>,
+    /// Per log, the first of its units in `all`, and the one after its last.
+    ranges: BTreeMap<LogId, (usize, usize)>,
 }
 
 impl Units {
     fn between(book: &Book, theirs: &VersionVector, wanted: &dyn Fn(&LogId) -> bool) -> Self {
         let mut units = Self {
             all: Vec::new(),
-            first: BTreeMap::new(),
+            ranges: BTreeMap::new(),
         };
         for (log, head) in book.vector().iter().filter(|(log, _)| wanted(log)) {
             let head = last_to_send(book, theirs, &log, head);
@@ -172,7 +173,7 @@ impl Units {
                 units.all.push(Unit { log, from, to });
                 from = to + 1;
             }
-            units.first.insert(log, (start, units.all.len()));
+            units.ranges.insert(log, (start, units.all.len()));
         }
         units
     }
@@ -186,20 +187,18 @@ impl Units {
 
     /// The unit that holds an entry, if it is among those to send.
     fn holding(&self, log: &LogId, seq: u64) -> Option<usize> {
-        let (start, end) = *self.first.get(log)?;
+        let (start, end) = *self.ranges.get(log)?;
         let units = self.all.get(start..end)?;
         let at = units.partition_point(|unit| unit.to < seq);
         units.get(at).filter(|unit| unit.from <= seq).map(|_| start + at)
     }
 
-    /// What must be held before (or together with) a unit.
+    /// What must be held before a unit, or come together with it.
     fn needs(&self, book: &Book, index: usize) -> Vec<usize> {
         let Some(unit) = self.all.get(index) else {
             return Vec::new();
         };
-        let before = index
-            .checked_sub(1)
-            .filter(|i| self.all.get(*i).is_some_and(|u| u.log == unit.log));
+        let before = self.holding(&unit.log, unit.from.saturating_sub(1));
         let seen = book.seen_points(&unit.log, unit.from - 1, unit.to);
         // Vectors are cumulative: the last one in the unit includes the ones before it.
         let last = seen.last().into_iter().flat_map(|(_, vector)| vector.iter());
@@ -209,94 +208,82 @@ impl Units {
             .collect()
     }
 
-    /// Strongly connected components in an order in which each comes after all that it needs (Tarjan 1972, without
-    /// recursion: a first fill has more units than a stack has room).
+    /// Strongly connected components in an order in which each comes after all that it needs.
     fn components(&self, book: &Book) -> Vec<Vec<usize>> {
-        let mut walk = Walk::new(self.all.len());
+        let mut search = ComponentSearch::default();
         for root in 0..self.all.len() {
-            if !walk.visited(root) {
-                walk.from(root, &|i| self.needs(book, i));
+            if !search.is_visited(root) {
+                search.from(root, &|i| self.needs(book, i));
             }
         }
-        walk.components
+        search.components
     }
 }
 
-const UNVISITED: usize = usize::MAX;
-
-struct Walk {
-    number: Vec<usize>,
-    low: Vec<usize>,
-    on_stack: Vec<bool>,
-    stack: Vec<usize>,
-    next: usize,
+/// The search for strongly connected components: the path-based algorithm (Gabow 2000), without recursion.
+#[derive(Default)]
+struct ComponentSearch {
+    /// The order in which nodes were first visited.
+    order: BTreeMap<usize, usize>,
+    /// Visited nodes that are in no component yet.
+    open: Vec<usize>,
+    /// For each component that may still grow, the order of its first node.
+    starts: Vec<usize>,
+    placed: BTreeSet<usize>,
     components: Vec<Vec<usize>>,
 }
 
-impl Walk {
-    fn new(count: usize) -> Self {
-        let (number, low, on_stack) = (vec![UNVISITED; count], vec![UNVISITED; count], vec![false; count]);
-        Self {
-            number,
-            low,
-            on_stack,
-            stack: Vec::new(),
-            next: 0,
-            components: Vec::new(),
-        }
+/// A node on the current path, and what of its needs has not been looked at.
+struct Step {
+    node: usize,
+    order: usize,
+    todo: Vec<usize>,
+}
+
+impl ComponentSearch {
+    fn is_visited(&self, node: usize) -> bool {
+        self.order.contains_key(&node)
     }
 
-    fn visited(&self, node: usize) -> bool {
-        self.number.get(node).is_none_or(|n| *n != UNVISITED)
-    }
-
-    fn enter(&mut self, node: usize) {
-        let order = self.next;
-        self.next += 1;
-        set(&mut self.number, node, order);
-        set(&mut self.low, node, order);
-        set(&mut self.on_stack, node, true);
-        self.stack.push(node);
+    fn enter(&mut self, node: usize, todo: Vec<usize>) -> Step {
+        let order = self.order.len();
+        self.order.insert(node, order);
+        self.open.push(node);
+        self.starts.push(order);
+        Step { node, order, todo }
     }
 
     fn from(&mut self, root: usize, needs: &dyn Fn(usize) -> Vec<usize>) {
-        self.enter(root);
-        let mut path = vec![(root, needs(root))];
-        while let Some((node, todo)) = path.last_mut() {
-            let node = *node;
-            if let Some(next) = todo.pop() {
-                if !self.visited(next) {
-                    self.enter(next);
-                    path.push((next, needs(next)));
-                } else if get(&self.on_stack, next) == Some(true) {
-                    let reach = get(&self.number, next).unwrap_or(UNVISITED);
-                    self.lower(node, reach);
+        let mut path = vec![self.enter(root, needs(root))];
+        while let Some(step) = path.last_mut() {
+            if let Some(next) = step.todo.pop() {
+                match self.order.get(&next) {
+                    None => path.push(self.enter(next, needs(next))),
+                    Some(order) if !self.placed.contains(&next) => {
+                        // `next` reaches this node, so all components begun since are one with its own.
+                        while self.starts.last() > Some(order) {
+                            self.starts.pop();
+                        }
+                    }
+                    Some(_) => {}
                 }
                 continue;
             }
+            if self.starts.last() == Some(&step.order) {
+                self.close(step.node);
+            }
             path.pop();
-            let reach = get(&self.low, node).unwrap_or(UNVISITED);
-            if let Some((parent, _)) = path.last() {
-                self.lower(*parent, reach);
-            }
-            if get(&self.number, node) == Some(reach) {
-                self.close(node);
-            }
         }
     }
 
-    fn lower(&mut self, node: usize, to: usize) {
-        if let Some(low) = self.low.get_mut(node) {
-            *low = (*low).min(to);
-        }
-    }
-
-    fn close(&mut self, root: usize) {
+    /// The component of `first` is complete.
+    fn close(&mut self, first: usize) {
+        self.starts.pop();
         let mut component = Vec::new();
-        while let Some(node) = self.stack.pop() {
-            set(&mut self.on_stack, node, false);
+        while let Some(node) = self.open.pop() {
+            self.placed.insert(node);
             component.push(node);
-            if node == root {
+            if node == first {
                 break;
             }
         }
@@ -305,12 +292,6 @@ impl Walk {
     }
 }
 
-fn set<T>(list: &mut [T], at: usize, value: T) {
-    if let Some(slot) = list.get_mut(at) {
-        *slot = value;
-    }
-}
-
-fn get<T: Copy>(list: &[T], at: usize) -> Option<T> {
-    list.get(at).copied()
-}
+#[cfg(test)]
+#[path = "plan_tests.rs"]
+mod tests;

@@ -21,7 +21,7 @@ fn at(wall_us: i64, counter: u32) -> Stamp {
     Stamp { wall_us, counter }
 }
 
-/// A depot that has taken in an entry which a laptop wrote when its clock stood `ahead_us` before the depot's.
+/// A depot that let in an entry which a laptop wrote when its clock was `ahead_us` ahead of the depot's.
 fn depot_that_met_a_clock(ahead_us: i64) -> Node {
     let (mut depot, mut laptop) = (Node::new(1), Node::new(2));
     let note = Body::Loose(vec![r#"{"kind":"note","text":"from the future"}"#.into()]);

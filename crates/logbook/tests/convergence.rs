@@ -1,5 +1,5 @@
-//! Do logs converge? Nodes in memory write, meet over cut sessions and swap frames in any order; whatever happens on the
-//! way, nothing that one node holds is ever false there, and after enough meetings all hold the same.
+//! Do logs converge? Nodes in memory write, meet over sessions that are cut, and exchange frames in any order. Every node is
+//! causally closed at all times, and after enough meetings all hold the same.
 
 #![allow(
     clippy::unwrap_used,
@@ -48,7 +48,7 @@ fn meet(a: &mut Node, b: &mut Node, mut budget: usize) -> usize {
                     let frame = Frame::gather(&group, node).unwrap().encode().unwrap();
                     sessions[side].gathered(frame)
                 }
-                Effect::TakeIn { number, frame } => {
+                Effect::Admit { number, frame } => {
                     assert_eq!(node.take_in(&frame), []);
                     sessions[side].durable(number, &frame)
                 }
@@ -58,7 +58,7 @@ fn meet(a: &mut Node, b: &mut Node, mut budget: usize) -> usize {
                         .for_each(|c| assert!(node.book.roster_mut().learn_credential(c)));
                     Vec::new()
                 }
-                Effect::Level => Vec::new(),
+                Effect::InSync => Vec::new(),
             };
             work.extend(more.into_iter().map(|e| (side, e)));
         }
@@ -75,8 +75,8 @@ fn meet(a: &mut Node, b: &mut Node, mut budget: usize) -> usize {
         work.extend(effects.into_iter().map(|e| (side, e)));
     }
     assert!(
-        sessions.iter().all(Session::is_level),
-        "a session that runs dry is level: {sessions:?}"
+        sessions.iter().all(Session::is_in_sync),
+        "a session that runs dry is in sync: {sessions:?}"
     );
     bytes
 }
@@ -165,8 +165,8 @@ proptest! {
     }
 }
 
-/// Two laptops that meet after every fact: their units have seen each other in a long circle-free braid, and a third
-/// node that holds only a part still gets all of it, frame by frame.
+/// Two laptops meet after every fact, so their units have seen each other alternately, without a circle. A third node that
+/// holds only a part still gets all of it, frame by frame.
 #[test]
 fn a_braid_of_two_logs_reaches_a_third() {
     let (mut a, mut b, mut c) = (Node::new(2), Node::new(3), Node::new(4));
@@ -262,8 +262,8 @@ fn entries_behind_a_retirement_stay_out_and_those_before_it_come_in() {
         why: "lost in the yard".into(),
     };
     depot.write(vec![
-        Body::Governance(enrol.encode()),
-        Body::Governance(retire.encode()),
+        Body::Governance(enrol.encode().unwrap()),
+        Body::Governance(retire.encode().unwrap()),
     ]);
     let kept = a.book.head(&a.log).0;
     (0..5).for_each(|i| a.note(&format!("late {i}")));

@@ -1,7 +1,7 @@
-//! The exchange over a carrier that does whatever a bad network, or a bad peer, does: cuts, losses, repeats, wrong order.
+//! The exchange over a carrier that cuts, loses, repeats and reorders, as a bad network or a bad peer does.
 //!
-//! A plain loop driven by a seed, no threads, no time. Judges look on at every step: what a node holds is never false
-//! (`Node::keep` checks it), nothing that was acknowledged is sent again on a good line, and in the end all hold the same. A failure is a seed.
+//! A plain loop driven by a seed, without threads or time. Checked at every step: nodes are causally closed (`Node::keep`),
+//! nothing that was acknowledged is sent again on a good line, and in the end all hold the same. A failure is a seed.
 
 #![allow(
     clippy::unwrap_used,
@@ -24,7 +24,7 @@ use gladhand_logbook::{Body, Book, GateError};
 
 const NODES: usize = 5;
 
-/// SplitMix64: enough rng for a test, and the same everywhere.
+/// SplitMix64: random enough for a test, and the same everywhere.
 struct SeededRng(u64);
 
 impl SeededRng {
@@ -56,7 +56,7 @@ struct Link {
     ends: [usize; 2],
     sessions: [Session; 2],
     pipes: [VecDeque<Vec<u8>>; 2],
-    level: [bool; 2],
+    in_sync: [bool; 2],
 }
 
 struct World {
@@ -115,7 +115,7 @@ impl World {
             }
         }
         if !records.is_empty() {
-            self.nodes[0].write(records.iter().map(|r| Body::Governance(r.encode())).collect());
+            self.nodes[0].write(records.iter().map(|r| Body::Governance(r.encode().unwrap())).collect());
             self.grown(0, None);
         }
     }
@@ -132,7 +132,7 @@ impl World {
             ends,
             sessions: [sa, sb],
             pipes: Default::default(),
-            level: [false; 2],
+            in_sync: [false; 2],
         };
         self.links.insert(key, link);
         self.carry_out(key, 0, ea);
@@ -145,7 +145,7 @@ impl World {
         for key in keys.into_iter().filter(|k| (k.0 == at || k.1 == at) && Some(*k) != but) {
             let side = usize::from(key.1 == at);
             let Some(link) = self.links.get_mut(&key) else { continue };
-            let effects = link.sessions[side].offer(&self.nodes[at].book, &size);
+            let effects = link.sessions[side].offer(&self.nodes[at].book, &size).unwrap();
             self.carry_out(key, side, effects);
         }
     }
@@ -156,14 +156,14 @@ impl World {
         while let Some(effect) = work.pop_front() {
             let Some(link) = self.links.get_mut(&key) else { return };
             let node = &mut self.nodes[link.ends[side]];
-            link.level[side] = matches!(effect, Effect::Level);
+            link.in_sync[side] = matches!(effect, Effect::InSync);
             match effect {
                 Effect::Send(message) => link.pipes[1 - side].push_back(message.encode()),
                 Effect::Gather(group) => {
                     let bytes = Frame::gather(&group, node).unwrap().encode().unwrap();
                     work.extend(link.sessions[side].gathered(bytes));
                 }
-                Effect::TakeIn { number, frame } => {
+                Effect::Admit { number, frame } => {
                     let before = node.entries.len() as u64;
                     self.known += known(&node.book, &frame);
                     node.take_in(&frame);
@@ -174,7 +174,7 @@ impl World {
                 Effect::Learn(credentials) => credentials.into_iter().for_each(|c| {
                     assert!(node.book.roster_mut().learn_credential(c));
                 }),
-                Effect::Level => {}
+                Effect::InSync => {}
             }
         }
         if grew && let Some(at) = self.links.get(&key).map(|link| link.ends[side]) {
@@ -185,7 +185,7 @@ impl World {
         }
     }
 
-    /// Delivers the next message of one direction, in whatever weather there is.
+    /// Delivers the next message of one direction, in the present weather.
     fn deliver(&mut self, key: (usize, usize), side: usize) {
         let Weather {
             lost,
@@ -253,7 +253,7 @@ impl World {
         }
     }
 
-    /// Good weather, and everybody meets.
+    /// Good weather, and all nodes meet.
     fn settle(&mut self) {
         self.weather = Weather::default();
         self.links.clear();
@@ -262,7 +262,7 @@ impl World {
                 self.open(at, (at + 1) % NODES);
                 self.run_dry();
             }
-            assert!(self.links.values().all(|l| l.sessions.iter().all(Session::is_level)));
+            assert!(self.links.values().all(|l| l.sessions.iter().all(Session::is_in_sync)));
             self.links.clear();
         }
     }
@@ -325,8 +325,8 @@ fn in_any_weather_all_end_with_the_same_history() {
     );
 }
 
-/// On lines that only break, a session never brings what is held: the vector is the whole resume point. What comes twice
-/// comes over two lines at once.
+/// On lines that only break, a session never sends what is held: the vector is the only resume point. Entries arrive twice
+/// only over two lines at once.
 #[test]
 fn after_a_cut_nothing_is_sent_again_that_was_acknowledged() {
     for seed in 0..40 {
@@ -353,7 +353,7 @@ fn after_a_cut_nothing_is_sent_again_that_was_acknowledged() {
     }
 }
 
-/// Entries that are written while a transfer is under way go along in the same session.
+/// Entries that are written during a transfer are sent in the same session.
 #[test]
 fn a_session_that_stays_open_passes_on_what_is_written_meanwhile() {
     for seed in 0..40 {
@@ -371,7 +371,7 @@ fn a_session_that_stays_open_passes_on_what_is_written_meanwhile() {
         }
         world.run_dry();
         assert!(
-            world.links.values().all(|l| l.sessions.iter().all(Session::is_level)),
+            world.links.values().all(|l| l.sessions.iter().all(Session::is_in_sync)),
             "seed {seed}"
         );
         let digests = world.digests();
@@ -399,7 +399,7 @@ fn give(from: &Node, to: &mut Node) {
 }
 
 /// A cloned disk that has written as much as its clone: equal vectors, different heads. Without the heads in the digest the two
-/// would call themselves level in one round trip; with them both sides find out at the first contact.
+/// would believe to be in sync after one round trip; with them both sides find out at the first contact.
 #[test]
 fn a_fork_of_equal_length_is_found_by_both_at_the_first_contact() {
     let (mut a, mut b) = (Node::new(2), Node::new(3));
@@ -434,7 +434,7 @@ fn a_fork_of_equal_length_is_found_by_both_at_the_first_contact() {
     }
 }
 
-/// Somebody lost a laptop; whoever had met it afterwards is not kept out by that.
+/// A laptop was lost. Devices that met it afterwards are not kept out.
 #[test]
 fn having_met_a_retired_device_keeps_nobody_out() {
     let mut world = World::new(7, Weather::default());
@@ -451,9 +451,10 @@ fn having_met_a_retired_device_keeps_nobody_out() {
             last,
             why: "lost in the yard".into(),
         }
-        .encode(),
+        .encode()
+        .unwrap(),
     )]);
-    // Node 2 does not know it yet, and merges with whoever has the laptop now.
+    // Node 2 does not know it yet, and merges with the person who has the laptop now.
     world.write(1);
     world.open(1, 2);
     world.run_dry();
@@ -480,8 +481,8 @@ fn having_met_a_retired_device_keeps_nobody_out() {
     assert_eq!((world.entries, world.known), (0, 0));
 }
 
-/// A retirement from before what the depot had already seen: a newcomer who has never heard of any of it still gets everything, because
-/// what the depot had seen comes along until its retirement is known.
+/// A retirement that reaches back before what the depot had already seen: a newcomer still gets everything, because what the
+/// depot had seen is sent until the newcomer knows of the retirement.
 #[test]
 fn a_newcomer_gets_past_a_retirement_that_reaches_back() {
     let mut world = World::new(9, Weather::default());
@@ -495,7 +496,9 @@ fn a_newcomer_gets_past_a_retirement_that_reaches_back() {
     let lost = world.nodes[1].log;
     let last = BTreeMap::from([(lost.to_string(), 4)]);
     let (device, why) = (lost.device, "stolen on Tuesday, noticed on Friday".into());
-    world.nodes[0].write(vec![Body::Governance(Record::Retire { device, last, why }.encode())]);
+    world.nodes[0].write(vec![Body::Governance(
+        Record::Retire { device, last, why }.encode().unwrap(),
+    )]);
     world.write(0);
     world.open(0, 3);
     world.run_dry();

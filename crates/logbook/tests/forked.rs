@@ -1,4 +1,4 @@
-//! A forked log does not cut off the clone who wrote the other branch of it.
+//! A forked log does not cut off the clone that wrote its other branch.
 
 #![allow(
     clippy::unwrap_used,
@@ -15,10 +15,10 @@ use gladhand_facts::LogId;
 use gladhand_logbook::governance::Record;
 use gladhand_logbook::{Body, GateError};
 
-/// Found by the soak (its seed 1830 at the time): the clone goes on in a log of its own, which has seen more of its branch than
-/// the others hold of theirs.
+/// Found by the soak (its seed 1830 at the time): the clone continues in a log of its own, which has seen more of its branch
+/// than the others hold of theirs.
 #[test]
-fn what_a_twin_writes_after_a_fork_is_taken_in_once_the_fork_is_known() {
+fn what_a_clone_writes_after_a_fork_is_let_in_once_the_fork_is_known() {
     let (mut depot, mut original, mut clone) = (Node::new(1), Node::new(4), Node::new(4));
     original.note("at gate 1");
     (0..3).for_each(|i| clone.note(&format!("at gate 2, {i}")));
@@ -50,7 +50,7 @@ fn what_a_twin_writes_after_a_fork_is_taken_in_once_the_fork_is_known() {
         seq: 3,
         hashes: ["0".repeat(64), "1".repeat(64)],
     };
-    depot.write(vec![Body::Governance(record.encode())]);
+    depot.write(vec![Body::Governance(record.encode().unwrap())]);
     frames.iter().for_each(|f| drop(depot.take_in(f)));
     assert_eq!(depot.book.head(&later), clone.book.head(&later));
 }

@@ -1,5 +1,5 @@
-//! One side of an exchange, message by message: what it sends before it hears anything, when it calls itself level, and what it
-//! believes that the other holds. The sessions of `exchange_sim.rs` end well even when one of these is wrong.
+//! One side of an exchange, message by message: what it sends before it hears anything, when it calls itself in sync, and what it
+//! believes that the other holds. The sessions of `exchange_sim.rs` end well even if one of these is wrong.
 
 #![allow(
     clippy::unwrap_used,
@@ -16,6 +16,7 @@ use std::collections::BTreeMap;
 use common::{Node, secret};
 use gladhand_facts::{LogId, VersionVector};
 use gladhand_logbook::exchange::{Effect, Message, PROTOCOL, Session};
+use gladhand_logbook::governance::CredentialList;
 use gladhand_logbook::plan::{self, GROUP_BYTES};
 
 /// So large that each write is a group of its own.
@@ -34,15 +35,14 @@ fn facing_a_newcomer(depot: &Node) -> (Session, Vec<Effect>) {
     };
     session.handle(&depot.book, hello, &size).unwrap();
     let nothing = Message::Vector {
-        vector: VersionVector::new(),
-        heads: BTreeMap::new(),
-        credentials: Vec::new(),
+        held: BTreeMap::new(),
+        credentials: CredentialList::default(),
     };
     let effects = session.handle(&depot.book, nothing, &size).unwrap();
     (session, effects)
 }
 
-/// Hands over frames of this length for as long as the session asks for them. Returns how many it sent.
+/// Gathers frames of this length as long as the session asks for them. Returns how many it sent.
 fn gather(session: &mut Session, mut effects: Vec<Effect>, length: usize) -> usize {
     let mut sent = 0;
     while effects.iter().any(|e| matches!(e, Effect::Gather(_))) {
@@ -58,7 +58,7 @@ fn depot_with_notes(count: usize) -> Node {
     depot
 }
 
-/// A slow line is not filled up: eight frames, or one MiB, wait for an acknowledgement.
+/// On a slow line at most eight frames, or one MiB, wait for an acknowledgement.
 #[test]
 fn the_window_closes_at_eight_frames_and_at_one_mebibyte() {
     let depot = depot_with_notes(12);
@@ -71,7 +71,7 @@ fn the_window_closes_at_eight_frames_and_at_one_mebibyte() {
 }
 
 #[test]
-fn nobody_is_level_before_both_have_said_done() {
+fn nobody_is_in_sync_before_both_have_said_done() {
     let depot = Node::new(1);
     let streaming = || {
         let (mut session, effects) = facing_a_newcomer(&depot);
@@ -84,13 +84,13 @@ fn nobody_is_level_before_both_have_said_done() {
 
     let mut first = streaming();
     assert_eq!(hear(&mut first, Message::Done), [], "our frame is under way");
-    assert!(!first.is_level());
-    assert_eq!(hear(&mut first, ack()), [done(), Effect::Level]);
+    assert!(!first.is_in_sync());
+    assert_eq!(hear(&mut first, ack()), [done(), Effect::InSync]);
 
     let mut last = streaming();
     assert_eq!(hear(&mut last, ack()), [done()], "the other may have something for us");
-    assert!(!last.is_level());
-    assert_eq!(hear(&mut last, Message::Done), [Effect::Level]);
+    assert!(!last.is_in_sync());
+    assert_eq!(hear(&mut last, Message::Done), [Effect::InSync]);
 }
 
 #[test]
@@ -109,11 +109,11 @@ fn the_other_is_believed_to_hold_what_is_under_way() {
         sent_us: 0,
     };
     equal.handle(&depot.book, hello, &size).unwrap();
-    assert!(equal.is_level());
+    assert!(equal.is_in_sync());
     assert_eq!(*equal.theirs(), depot.book.vector());
 }
 
-/// Whoever shows how far a transfer is counts entries, not groups.
+/// Progress is shown in entries, not in groups.
 #[test]
 fn a_group_counts_its_entries() {
     let depot = depot_with_notes(3);

@@ -236,7 +236,7 @@ impl Packet {
                 }
             }
             INSTANCE => Self::Instance(reader.array(what)?),
-            ..PROBE => return Message::decode(bytes).map(Self::Exchange),
+            ..PROBE => return Ok(Self::Exchange(Message::decode(bytes)?)),
             kind => Self::decode_picture(kind, &mut reader)?,
         };
         reader.end(what)?;

@@ -235,8 +235,8 @@ impl Driver<'_> {
                 };
             }
             drop(places);
-            let quiet = session.is_level() && !ears.growth.has_changed().unwrap_or(true);
-            if session.is_level() {
+            let quiet = session.is_in_sync() && !ears.growth.has_changed().unwrap_or(true);
+            if session.is_in_sync() {
                 if !std::mem::replace(&mut self.tally.level, true) {
                     telling::came(self.hub, &self.meeting, self.tally);
                 }
@@ -330,7 +330,7 @@ impl Driver<'_> {
         let (step, session) = self.hub.node.call(ask).await?;
         let step = step?;
         self.count(&step);
-        if !session.is_level() {
+        if !session.is_in_sync() {
             self.connection.busy();
         }
         self.say(step.send);

@@ -16,7 +16,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use common::{DEADLINE, Running, acquaint, depot, laptop, note, start, stranger};
 use gladhand_facts::LogId;
-use gladhand_logbook::exchange::{Message, Session};
+use gladhand_logbook::exchange::{Held, Message, Session};
 use gladhand_logbook::frame::{EntryRun, Frame};
 use gladhand_logbook::governance::{Credential, Record};
 use gladhand_logbook::{Body, Book, DeviceSecret, NewRecord};
@@ -32,6 +32,12 @@ use tokio_rustls::client::TlsStream;
 
 async fn place_of(running: &Running) -> Whom {
     Whom::Place(running.at().to_string())
+}
+
+/// What a book holds, without the marks of the heads.
+fn held(book: &Book) -> std::collections::BTreeMap<LogId, Held> {
+    let unmarked = |(log, seq)| (log, Held { seq, head: [0; 8] });
+    book.vector().iter().map(unmarked).collect()
 }
 
 async fn is_level(from: &Running, to: &Running) -> bool {
@@ -447,9 +453,8 @@ async fn poison_is_set_aside_and_the_rest_merges() {
                 sent_us: 0,
             };
             let vector = Message::Vector {
-                vector: node.book().vector(),
-                heads: Default::default(),
-                credentials: Vec::new(),
+                held: held(node.book()),
+                credentials: Default::default(),
             };
             let bytes = frame.encode().unwrap();
             let inputs = [hello, vector, Message::Frame { number: 1, bytes }];
@@ -484,7 +489,8 @@ async fn what_is_not_signed_is_refused_with_evidence() {
             person: String::new(),
             depot: false,
         }
-        .encode(),
+        .encode()
+        .unwrap(),
     ));
     let mut frame = rogue.frame();
     frame.runs[0].checkpoints[0].signature[5] ^= 1;
@@ -496,9 +502,8 @@ async fn what_is_not_signed_is_refused_with_evidence() {
         sent_us: 0,
     };
     let vector = Message::Vector {
-        vector: harrow.book().vector(),
-        heads: Default::default(),
-        credentials: Vec::new(),
+        held: held(harrow.book()),
+        credentials: Default::default(),
     };
     let feed = |node: &mut Node, session: &mut Session, message| {
         node.peer_step(session, vec![PeerInput::Message(message)]).unwrap()

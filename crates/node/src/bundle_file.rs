@@ -70,7 +70,7 @@ fn unsigned_runs(frame: &Frame) -> impl Iterator<Item = String> + '_ {
     frame
         .runs
         .iter()
-        .filter(|run| !run.is_vouched_for(&run.chained()))
+        .filter(|run| !run.chained().is_vouched_for())
         .map(|run| {
             format!(
                 "log {}: no valid signature vouches for entries {} to {}",

@@ -8,7 +8,7 @@ use std::path::PathBuf;
 
 use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::WriteError;
-use gladhand_logbook::bundle::BundleError;
+use gladhand_logbook::bundle::{BundleError, BundleWriteError};
 use gladhand_logbook::exchange::SessionError;
 use gladhand_logbook::frame::FrameError;
 use gladhand_logbook::governance::InviteError;
@@ -50,6 +50,9 @@ pub enum NodeError {
     /// A frame cannot be made or read.
     #[error(transparent)]
     Frame(#[from] FrameError),
+    /// A bundle cannot be written.
+    #[error(transparent)]
+    WriteBundle(#[from] BundleWriteError),
     /// Something on the disk beside the store.
     #[error("{what}: {source}")]
     Io {

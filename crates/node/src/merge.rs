@@ -124,7 +124,7 @@ impl Node {
         let total: u64 = groups.iter().map(Group::entries).sum();
         let mut out = Hashed::create(file)?;
         out.put(bundle::MAGIC)?;
-        out.put(&self.header(since, upto, groups.len() as u64, total).encode())?;
+        out.put(&self.header(since, upto, groups.len() as u64, total).encode()?)?;
         let mut done = BundleWritten {
             entries: total,
             ..BundleWritten::default()
@@ -133,7 +133,7 @@ impl Node {
         let mut written = 0;
         for group in &groups {
             let frame = self.frame(group)?;
-            out.put(&bundle::part(Kind::Frame, &frame.encode()?))?;
+            out.put(&bundle::part(Kind::Frame, &frame.encode()?)?)?;
             pictures.extend(self.pictures_named(group)?);
             written += group.entries();
             progress.tick("writing the bundle", written, total);
@@ -142,13 +142,13 @@ impl Node {
             if let Ok(Some(bytes)) = self.pictures().get(&hash) {
                 let mut body = hash.0.to_vec();
                 body.extend_from_slice(&bytes);
-                out.put(&bundle::part(Kind::Picture, &body))?;
+                out.put(&bundle::part(Kind::Picture, &body)?)?;
                 done.pictures += 1;
             }
         }
         let (context, message) = bundle::end_message(&out.hash());
         let signature = self.book.sign(context, &message).ok_or(NodeError::WritesNoLog)?;
-        out.put(&bundle::part(Kind::End, &signature))?;
+        out.put(&bundle::part(Kind::End, &signature)?)?;
         done.bytes = out.finish()?;
         Ok(done)
     }
@@ -287,17 +287,16 @@ impl Node {
                 Some(entry::hash(log, &bytes))
             };
             let incoming = self.book.admit(frame, &hash_of);
-            let own_grows = incoming
-                .new
-                .records
-                .iter()
-                .any(|r| matches!(r, NewRecord::Entry { log, .. } if Some(*log) == own));
+            let grows = |log: &LogId| {
+                let mut records = incoming.new.records.iter();
+                records.any(|r| matches!(r, NewRecord::Entry { log: grown, .. } if grown == log))
+            };
             done.entries += incoming.entries;
             if first {
                 done.known += incoming.known;
             }
-            if own_grows {
-                let at = self.book.next_seq().saturating_sub(1);
+            if let Some(own) = own.filter(grows) {
+                let at = self.book.head(&own).0;
                 self.must_start_incarnation(at, "a peer held more of this device's log than this home");
             }
             self.commit(incoming.new)?;

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::roster::Roster;
-use gladhand_logbook::{Body, Book, DeviceSecret};
+use gladhand_logbook::{Body, Book, DeviceSecret, WriteError};
 use gladhand_store::{
     Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Options, Position, Record, RecordKind, Unsettled,
 };
@@ -139,7 +139,7 @@ impl Node {
     /// Writes governance records into the own log.
     pub(crate) fn govern(&mut self, records: Vec<Rule>) -> Result<(), NodeError> {
         self.start_incarnation()?;
-        let bodies = records.iter().map(|r| Body::Governance(r.encode())).collect();
+        let bodies = records.iter().map(governance).collect::<Result<_, _>>()?;
         let new = self.book.write(bodies, self.environment.now_us())?;
         self.commit(new)?;
         self.catch_up(&Silent)
@@ -184,8 +184,9 @@ impl Node {
         self.book.write_as(DeviceSecret::from_seed(self.home.key_seed()), log);
         let Config { name, person, role, .. } = self.config.clone();
         let depot = role == Role::Depot;
-        let bodies = [Rule::Introduce { name, person, depot }, born].map(|r| Body::Governance(r.encode()));
-        let new = self.book.write(bodies.to_vec(), self.environment.now_us())?;
+        let introduce = Rule::Introduce { name, person, depot };
+        let bodies = vec![governance(&introduce)?, governance(&born)?];
+        let new = self.book.write(bodies, self.environment.now_us())?;
         self.commit(new)
     }
 
@@ -201,6 +202,10 @@ impl Node {
             self.due_incarnation = Some(unsettled);
         }
     }
+}
+
+fn governance(record: &Rule) -> Result<Body, WriteError> {
+    Ok(Body::Governance(record.encode()?))
 }
 
 /// The own log says what this home is as well. Without this a lost line of the configuration would make it a home

@@ -154,7 +154,7 @@ impl Node {
         };
         match input {
             PeerInput::Message(message) => session.handle(&self.book, message, &size),
-            PeerInput::Grown => Ok(session.offer(&self.book, &size)),
+            PeerInput::Grown => session.offer(&self.book, &size),
         }
     }
 
@@ -167,16 +167,16 @@ impl Node {
     ) -> Result<(), NodeError> {
         let mut waiting: VecDeque<Effect> = effects.into();
         while let Some(effect) = waiting.pop_front() {
-            step.level = matches!(effect, Effect::Level);
+            step.level = matches!(effect, Effect::InSync);
             match effect {
                 Effect::Send(message) => step.send.push(message),
-                Effect::Level => {}
+                Effect::InSync => {}
                 Effect::Gather(group) => {
                     let bytes = self.frame(&group)?.encode()?;
                     step.offered += group.entries();
                     waiting.extend(session.gathered(bytes));
                 }
-                Effect::TakeIn { number, frame } => {
+                Effect::Admit { number, frame } => {
                     for refusal in self.take_in(&frame, taken)? {
                         self.set_aside(refusal, &frame, taken)?;
                     }

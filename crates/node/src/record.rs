@@ -132,11 +132,10 @@ impl Node {
             .map(|p| p.fact.id())
             .collect();
         let mut placed: std::collections::BTreeMap<FactId, Place> = std::collections::BTreeMap::new();
-        let Some(log) = self.book.own_log() else {
+        let Some((log, first)) = self.book.next_place() else {
             return Ok(already);
         };
         let mut bodies = Vec::new();
-        let first = self.book.next_seq();
         let mut group: Vec<Fact> = Vec::new();
         let mut group_bytes = 0;
         for item in planned.iter_mut().filter(|p| p.place.is_none()) {

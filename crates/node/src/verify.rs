@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::{LogId, Place};
-use gladhand_logbook::checkpoint::{Checkpoint, EVERY};
+use gladhand_logbook::checkpoint::{Checkpoint, ENTRIES_PER_CHECKPOINT};
 use gladhand_logbook::entry::{self, EntryHash};
 use gladhand_logbook::{Body, Entry};
 use gladhand_store::{Record, RecordKind};
@@ -115,7 +115,7 @@ impl Checker<'_> {
         let before = chain.hash.unwrap_or(EntryHash::ZERO);
         let hash = entry::hash(&log, record.bytes);
         (chain.seq, chain.hash) = (seq, Some(hash));
-        if seq.is_multiple_of(EVERY) {
+        if seq.is_multiple_of(ENTRIES_PER_CHECKPOINT) {
             chain.marks.insert(seq, hash);
         }
         let entry = match Entry::decode(record.bytes) {
@@ -144,7 +144,7 @@ impl Checker<'_> {
     /// Every 256th checkpoint and the newest: the ones between them vouch for nothing more.
     fn take_checkpoint(&mut self, record: &Record<'_>) {
         let newest = self.node.journal.newest_checkpoint(&record.log);
-        if !record.seq.is_multiple_of(EVERY) && newest != Some(record.seq) {
+        if !record.seq.is_multiple_of(ENTRIES_PER_CHECKPOINT) && newest != Some(record.seq) {
             return;
         }
         let chain = self.chains.entry(record.log).or_default();

@@ -1,4 +1,4 @@
-//! Writing: one batch, one contiguous write, one fsync; and undoing it all when the disk refuses.
+//! Appending: one batch is one contiguous write and one fsync, and is undone when the disk refuses.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
@@ -14,7 +14,7 @@ use crate::repair;
 use crate::segment::{self, HEADER_LEN, Header};
 
 /// Why nothing was written. After any of these the journal is as it was before the call, and the same call
-/// succeeds once the cause is gone.
+/// succeeds when the cause is gone.
 #[derive(Debug, thiserror::Error)]
 pub enum AppendError {
     /// An entry does not follow its log.
@@ -45,7 +45,7 @@ pub enum AppendError {
         /// The limit.
         max: usize,
     },
-    /// The disk is so full that the room left is kept for closing down in order.
+    /// The rest of the disk is kept free for an orderly shutdown.
     #[error("only {free} bytes are free on the disk of {dir}, and {floor} must stay free: make room")]
     DiskLow {
         /// The journal's folder.
@@ -72,14 +72,14 @@ pub enum AppendError {
         source: io::Error,
     },
     /// An earlier failed write could not be undone yet, so nothing is written after it.
-    #[error("the unfinished end of {file} cannot be cleared away: {source}")]
+    #[error("the unfinished end of {file} cannot be removed: {source}")]
     NotHealed {
         /// The segment.
         file: PathBuf,
         /// What the system said.
         source: io::Error,
     },
-    /// The number of the next segment would not fit.
+    /// There is no number left for the next segment.
     #[error("the journal in {dir} has no number left for another segment")]
     NoNumberLeft {
         /// The journal's folder.
@@ -125,7 +125,7 @@ impl Journal {
         self.check_room(batch.bytes.len())?;
         let at = self.write(&batch.bytes, salt)?;
         for (record, start) in records.iter().zip(&batch.starts) {
-            self.heads
+            self.offsets
                 .admit(record, Loc::new(at.segment, at.offset + *start as u32));
         }
         self.end = Position {
@@ -135,14 +135,14 @@ impl Journal {
         Ok(self.end)
     }
 
-    /// The records to write, when all of them follow.
+    /// The records to write, if all of them follow.
     fn in_order<'r>(&self, records: &[Record<'r>]) -> Result<Vec<Record<'r>>, AppendError> {
         let mut heads: BTreeMap<LogId, u64> = BTreeMap::new();
         let mut signed: BTreeSet<(LogId, u64)> = BTreeSet::new();
         let mut kept = Vec::with_capacity(records.len());
         for record in records {
             let Record { kind, log, seq, .. } = *record;
-            let head = heads.entry(log).or_insert_with(|| self.heads.head(&log));
+            let head = heads.entry(log).or_insert_with(|| self.offsets.head(&log));
             match kind {
                 RecordKind::Entry if seq.checked_sub(1) != Some(*head) => {
                     return Err(AppendError::OutOfOrder {
@@ -155,7 +155,9 @@ impl Journal {
                 RecordKind::Checkpoint if seq == 0 || seq > *head => {
                     return Err(AppendError::CheckpointAhead { log, seq, head: *head });
                 }
-                RecordKind::Checkpoint if self.heads.checkpoint(&log, seq).is_some() || !signed.insert((log, seq)) => {
+                RecordKind::Checkpoint
+                    if self.offsets.checkpoint(&log, seq).is_some() || !signed.insert((log, seq)) =>
+                {
                     continue;
                 }
                 RecordKind::Checkpoint | RecordKind::Other(_) => {}
@@ -240,7 +242,7 @@ impl Journal {
                 len: info.len,
                 keep_evidence: false,
             });
-            // What cannot be undone now is tried again before the next write.
+            // If it cannot be undone now, the next write tries again first.
             self.heal().ok();
             return Err(self.refused(self.segment_path(number), source));
         }
@@ -291,7 +293,7 @@ impl Journal {
         })
     }
 
-    /// Clears away what an unfinished write left. Returns the evidence kept, if any was called for.
+    /// Removes what an unfinished write left. Returns where evidence of it is kept, if it is to be kept.
     pub(crate) fn heal(&mut self) -> Result<Option<PathBuf>, (PathBuf, io::Error)> {
         let mut evidence = None;
         while let Some(pending) = self.pending.last().cloned() {

@@ -1,7 +1,7 @@
 //! Messages between two processes of the same version on one machine, as bytes.
 //!
-//! bincode with its standard configuration and a limit. Nothing that is written so is ever kept: both sides are the same
-//! program, so the layout may change with every version. It lives here because bincode has one home.
+//! bincode with its standard configuration and a limit. Such bytes are never stored, and both sides are the same program, so
+//! the layout may change with every version. The module is in this crate because only this crate depends on bincode.
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -15,8 +15,8 @@ pub enum CodecError {
     /// It cannot be written.
     #[error("the message cannot be written: {0}")]
     Write(String),
-    /// These bytes are no such message.
-    #[error("no message of this kind: {0}")]
+    /// The bytes are not such a message.
+    #[error("not a message of this kind: {0}")]
     Read(String),
     /// Longer than [`MAX_MESSAGE_BYTES`].
     #[error("a message of {0} bytes is over the limit of {MAX_MESSAGE_BYTES}")]
@@ -36,10 +36,10 @@ pub fn encode<T: Serialize>(message: &T) -> Result<Vec<u8>, CodecError> {
     Ok(bytes)
 }
 
-/// What [`encode`] wrote: all of the bytes, and nothing that claims to be longer than they are.
+/// Reads what [`encode`] wrote. All of the bytes must be used, and no length in them may claim more.
 ///
 /// # Errors
-/// [`CodecError`] when the bytes are no such message.
+/// [`CodecError`] when the bytes are not such a message.
 pub fn decode<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, CodecError> {
     if bytes.len() > MAX_MESSAGE_BYTES {
         return Err(CodecError::TooLong(bytes.len()));

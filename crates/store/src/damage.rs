@@ -8,14 +8,14 @@ use gladhand_facts::LogId;
 /// What kind of damage.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum DamageKind {
-    /// The end of the newest segment is no whole batch: a write that a power cut or a full disk cut short,
-    /// most likely never acknowledged.
+    /// The end of the newest segment is no whole batch: a power cut or a full disk interrupted a write, which most
+    /// likely was never acknowledged.
     TornTail,
-    /// Bytes that are no batch, with good ones after them or in a segment that was finished.
+    /// Bytes that are no batch, before good batches or in a sealed segment.
     Unreadable,
-    /// The header of a segment is not what it was.
+    /// The header of a segment is damaged.
     Header,
-    /// A finished segment ends too early, at the end of a batch.
+    /// A sealed segment ends too early, at the end of a batch.
     CutShort,
     /// A segment file is gone.
     Missing,
@@ -34,14 +34,13 @@ pub struct Damage {
     pub offset: u64,
     /// How many bytes; 0 when the bytes are gone.
     pub bytes: u64,
-    /// Where what was found is kept. `None` when nothing was left, or it could not be written yet.
+    /// Where a copy of the damaged bytes is. `None` when there were none, or the copy could not be written yet.
     pub evidence: Option<PathBuf>,
-    /// Which entries are known to be lost by it. There may be more: bytes that are gone do not say
-    /// what they were.
+    /// The entries that are known to be lost. There may be more: bytes that are gone do not show what they were.
     pub lost: Vec<Lost>,
 }
 
-/// Entries that were here once, and must be fetched again from a peer.
+/// Entries that were here, and must be fetched again from a peer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Lost {
     /// Of which log.

@@ -1,11 +1,11 @@
-//! The few things asked of a file system, so that tests can take it away piece by piece.
+//! The operations that the store needs from a file system, as a trait, so that tests can make each of them fail.
 //!
-//! [`RealDisk`] is the one in use. The `testing` feature adds a disk in memory that forgets what was never
-//! synced, and a wrapper that fails on order. Everything that must survive a power cut is written through
-//! this trait; only sled writes by itself, and what it writes can be rebuilt.
+//! [`RealDisk`] is the one in use. The `testing` feature adds a disk in memory that loses what was never synced, and a
+//! wrapper that fails on demand. Everything that must survive a power cut is written through this trait; only sled writes by
+//! itself, and what it writes can be rebuilt.
 //!
-//! Invariant asked of an implementation: after [`DiskFile::sync`] the file's bytes and length survive a
-//! power cut; after [`Disk::sync_dir`] the names in that folder do. Nothing else is promised.
+//! What an implementation must guarantee: after [`DiskFile::sync`] the file's bytes and length survive a power cut; after
+//! [`Disk::sync_dir`] the names in that folder do. Nothing else is assumed.
 
 use std::fmt::Debug;
 use std::fs::{self, File, OpenOptions};
@@ -13,16 +13,16 @@ use std::io;
 use std::os::unix::fs::{DirBuilderExt, FileExt, MetadataExt, OpenOptionsExt};
 use std::path::Path;
 
-/// Where a file is, apart from its name: what changes when a file is copied and stays when it is renamed.
+/// The identity of a file apart from its name: it changes when the file is copied, and not when it is renamed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct FilePlace {
     /// Number of the device that the file system is on; may change over a restart.
     pub device: u64,
     /// Identity of the file system; 0 when it has none.
     pub filesystem: u64,
-    /// Number of the file in its file system; given to another one when the file is gone.
+    /// Number of the file in its file system; may be used again when the file is gone.
     pub inode: u64,
-    /// When the file was made, in nanoseconds since 1970; 0 where the file system does not tell. Only the system sets it.
+    /// When the file was made, in nanoseconds since 1970; 0 where the file system does not record it. Only the system sets it.
     pub born_ns: u64,
 }
 
@@ -36,7 +36,7 @@ pub trait Disk: Debug + Send + Sync {
     fn open(&self, path: &Path) -> io::Result<Box<dyn DiskFile>>;
     /// Makes a new file, only for the owner to read; fails when there is one.
     fn create(&self, path: &Path) -> io::Result<Box<dyn DiskFile>>;
-    /// Gives a file or folder another name, over an existing file or empty folder.
+    /// Gives a file or folder another name, replacing an existing file or empty folder.
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
     /// Removes a file.
     fn remove(&self, path: &Path) -> io::Result<()>;
@@ -46,7 +46,7 @@ pub trait Disk: Debug + Send + Sync {
     fn free_bytes(&self, dir: &Path) -> io::Result<u64>;
     /// Where a file is, apart from its name.
     fn place(&self, path: &Path) -> io::Result<FilePlace>;
-    /// A number that nobody else can guess.
+    /// A random number that others cannot guess.
     fn salt(&self) -> io::Result<u64>;
 }
 
@@ -77,15 +77,18 @@ pub(crate) fn write_all(file: &dyn DiskFile, mut offset: u64, mut bytes: &[u8]) 
             Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
             Err(e) => return Err(e),
         };
+        let (_, rest) = bytes
+            .split_at_checked(n)
+            .ok_or_else(|| io::Error::other("the disk claims to have written more than it was given"))?;
         offset += n as u64;
-        bytes = bytes.get(n..).unwrap_or_default();
+        bytes = rest;
     }
     Ok(())
 }
 
 /// Reads up to `len` bytes from `offset`; fewer only at the end of the file.
 pub(crate) fn read_up_to(file: &dyn DiskFile, offset: u64, len: usize) -> io::Result<Vec<u8>> {
-    // Zeros that the system hands out cost nothing; `resize` would write each of them, a megabyte for every small file.
+    // `vec!` gets zeroed pages from the system; `resize` would write every zero, a megabyte for each small file.
     let mut bytes = vec![0; len];
     read_into(file, offset, len, &mut bytes)?;
     Ok(bytes)
@@ -106,11 +109,11 @@ fn read_into(file: &dyn DiskFile, offset: u64, len: usize, bytes: &mut Vec<u8>) 
     Ok(())
 }
 
-/// Smallest piece that a disk refuses to read, on common disks.
+/// The unit in which common disks fail to read.
 const SECTOR: usize = 4096;
 
-/// Like [`read_up_to`], with zeros where the disk says that a sector cannot be read. A checksum will tell;
-/// one bad sector must not keep the rest of a file from being saved.
+/// Like [`read_up_to`], with zeros for sectors that the disk cannot read. A checksum will show it; one bad sector must not
+/// keep the rest of a file from being saved.
 pub(crate) fn read_around(file: &dyn DiskFile, offset: u64, len: usize) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     read_around_into(file, offset, len, &mut bytes)?;
@@ -146,10 +149,11 @@ fn is_bad_sector(error: &io::Error) -> bool {
 pub(crate) fn read_file(disk: &dyn Disk, path: &Path, cap: u64) -> io::Result<Vec<u8>> {
     let file = disk.open(path)?;
     let len = file.len()?.min(cap);
-    read_up_to(file.as_ref(), 0, usize::try_from(len).unwrap_or(usize::MAX))
+    let len = usize::try_from(len).map_err(|_| io::Error::from(io::ErrorKind::OutOfMemory))?;
+    read_up_to(file.as_ref(), 0, len)
 }
 
-/// Makes a new file durable under its name. A failure leaves no file behind, as far as the disk lets it.
+/// Makes a new file durable under its name. After a failure the file is removed, if the disk allows it.
 pub(crate) fn write_new(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> io::Result<()> {
     let file = disk.create(path)?;
     let written = write_all(file.as_ref(), 0, bytes)
@@ -172,8 +176,10 @@ pub(crate) fn replace(disk: &dyn Disk, temporary: &Path, path: &Path, bytes: &[u
     sync_parent(disk, path)
 }
 
+/// Makes the name of a file durable.
 pub(crate) fn sync_parent(disk: &dyn Disk, path: &Path) -> io::Result<()> {
-    path.parent().map_or(Ok(()), |dir| disk.sync_dir(dir))
+    let dir = path.parent().ok_or_else(|| io::Error::other("a file has no folder"))?;
+    disk.sync_dir(dir)
 }
 
 /// Whether an error says that there is no room (or no quota) left.
@@ -272,7 +278,7 @@ impl DiskFile for RealFile {
     }
 
     fn sync(&self) -> io::Result<()> {
-        // fdatasync: it does include a changed length, which is all that reading back needs.
+        // fdatasync includes a changed length, which is all the metadata that reading back needs.
         self.0.sync_data()
     }
 

@@ -19,25 +19,25 @@
 //!           bytes
 //! ```
 //!
-//! Three things that look like too much, and are not:
+//! Why it has:
 //!
-//! - **The salt.** Entries hold bytes that peers chose. Without a number that they cannot know, a peer could
-//!   hide a whole well-formed batch inside an entry, and the search for the next batch after damage would
-//!   take it for ours. The salt never leaves the home.
-//! - **The CRC of the head.** The length is known to be true before it is followed, so the search after
-//!   damage costs one pass over the bytes, whatever they are.
-//! - **The CRC of each record.** One entry is read back by one small read, without its batch around it.
+//! - **A salt.** Entries hold bytes that peers chose. Without a number that peers cannot know, one could hide a well-formed
+//!   batch inside an entry, and the search for the next batch after damage would take it for ours. The salt never leaves
+//!   the home.
+//! - **A CRC of the head.** The length is checked before it is followed, so the search after damage costs one pass over the
+//!   bytes, whatever they are.
+//! - **A CRC of each record.** One entry can be read back with one small read, without its batch.
 //!
-//! A payload of no bytes is a **seal**: the last thing in a segment that another one follows. A segment that
-//! is followed and has no seal has lost its end.
+//! An empty payload is a **seal**: the last batch of a segment that another one follows. A segment that is followed by another
+//! one and has no seal has lost its end.
 
 use std::collections::BTreeMap;
 
 use crc32fast::Hasher;
-use gladhand_facts::{DeviceKey, LogId};
+use gladhand_facts::{DeviceKey, LogId, varint};
 
 use crate::record::{Record, RecordKind};
-use crate::wire::{Cursor, put_varint};
+use crate::wire::Cursor;
 
 pub(crate) const MAGIC: [u8; 4] = [0xb7, b'G', b'h', 0x1e];
 pub(crate) const HEAD_LEN: usize = 20;
@@ -54,47 +54,48 @@ pub(crate) struct Encoded {
 /// Lays out `records` as one batch. `None` when they are too many for one.
 pub(crate) fn encode(records: &[Record<'_>], salt: u64) -> Option<Encoded> {
     let (table, numbers) = log_table(records);
-    let mut bytes = vec![0; HEAD_LEN];
-    put_varint(&mut bytes, table.len() as u64);
+    let mut payload = Vec::new();
+    varint::put(&mut payload, table.len() as u64);
     for log in &table {
-        bytes.extend(log.device.0);
-        put_varint(&mut bytes, log.incarnation);
+        payload.extend(log.device.0);
+        varint::put(&mut payload, log.incarnation);
     }
     let mut starts = Vec::with_capacity(records.len());
-    for record in records {
-        starts.push(bytes.len());
-        put_record(
-            &mut bytes,
-            record,
-            numbers.get(&record.log).copied().unwrap_or_default(),
-        );
+    for (record, number) in records.iter().zip(numbers) {
+        starts.push(HEAD_LEN + payload.len());
+        put_record(&mut payload, record, number);
     }
-    close(bytes, salt).map(|bytes| Encoded { bytes, starts })
+    let len = u32::try_from(payload.len())
+        .ok()
+        .filter(|_| payload.len() <= MAX_PAYLOAD)?;
+    let bytes = batch(len, &payload, salt);
+    Some(Encoded { bytes, starts })
 }
 
 /// The batch that ends a segment.
 pub(crate) fn seal(salt: u64) -> Vec<u8> {
-    close(vec![0; HEAD_LEN], salt).unwrap_or_default()
+    batch(0, &[], salt)
 }
 
-/// Logs in the order of their first record, and the number of each.
-fn log_table(records: &[Record<'_>]) -> (Vec<LogId>, BTreeMap<LogId, u64>) {
+/// Logs in the order of their first record, and for each record the number of its log.
+fn log_table(records: &[Record<'_>]) -> (Vec<LogId>, Vec<u64>) {
     let mut table = Vec::new();
-    let mut numbers = BTreeMap::new();
-    for record in records {
-        numbers.entry(record.log).or_insert_with(|| {
+    let mut known: BTreeMap<LogId, u64> = BTreeMap::new();
+    let number = |record: &Record<'_>| {
+        *known.entry(record.log).or_insert_with(|| {
             table.push(record.log);
             table.len() as u64 - 1
-        });
-    }
+        })
+    };
+    let numbers = records.iter().map(number).collect();
     (table, numbers)
 }
 
 fn put_record(out: &mut Vec<u8>, record: &Record<'_>, log_number: u64) {
     out.push(record.kind.tag());
-    put_varint(out, log_number);
-    put_varint(out, record.seq);
-    put_varint(out, record.bytes.len() as u64);
+    varint::put(out, log_number);
+    varint::put(out, record.seq);
+    varint::put(out, record.bytes.len() as u64);
     out.extend(record_crc(record).to_le_bytes());
     out.extend(record.bytes);
 }
@@ -109,31 +110,18 @@ fn record_crc(record: &Record<'_>) -> u32 {
     crc.finalize()
 }
 
-/// Fills in the head that was left free, and adds the tail.
-fn close(mut bytes: Vec<u8>, salt: u64) -> Option<Vec<u8>> {
-    let payload_len = bytes.len().checked_sub(HEAD_LEN).filter(|n| *n <= MAX_PAYLOAD)?;
-    let head = head_bytes(u32::try_from(payload_len).ok()?, salt);
-    bytes.get_mut(..HEAD_LEN)?.copy_from_slice(&head);
-    let tail = crc32fast::hash(&bytes).to_le_bytes();
-    bytes.extend(tail);
-    Some(bytes)
-}
-
-fn head_bytes(payload_len: u32, salt: u64) -> [u8; HEAD_LEN] {
-    let mut head = [0; HEAD_LEN];
-    let fields = MAGIC
-        .into_iter()
-        .chain(payload_len.to_le_bytes())
-        .chain(salt.to_le_bytes());
-    head.iter_mut().zip(fields).for_each(|(slot, byte)| *slot = byte);
-    let crc = head
-        .split_last_chunk::<4>()
-        .map_or(0, |(fields, _)| crc32fast::hash(fields));
-    head.iter_mut()
-        .skip(HEAD_LEN - 4)
-        .zip(crc.to_le_bytes())
-        .for_each(|(slot, byte)| *slot = byte);
-    head
+/// A batch around its payload, whose length is `len`.
+fn batch(len: u32, payload: &[u8], salt: u64) -> Vec<u8> {
+    let mut bytes = Vec::with_capacity(HEAD_LEN + payload.len() + TAIL_LEN);
+    bytes.extend(MAGIC);
+    bytes.extend(len.to_le_bytes());
+    bytes.extend(salt.to_le_bytes());
+    let crc = crc32fast::hash(&bytes);
+    bytes.extend(crc.to_le_bytes());
+    bytes.extend(payload);
+    let crc = crc32fast::hash(&bytes);
+    bytes.extend(crc.to_le_bytes());
+    bytes
 }
 
 /// What the head of a batch says, when its own CRC holds.
@@ -160,15 +148,32 @@ impl Head {
     }
 }
 
-/// The payload of the batch that `bytes` begins with, when everything about it holds.
-pub(crate) fn read_batch(bytes: &[u8], salt: u64) -> Option<&[u8]> {
-    let head = Head::read(bytes).filter(|head| head.salt == salt)?;
-    let (body, tail) = bytes.get(..head.batch_len())?.split_last_chunk::<TAIL_LEN>()?;
-    let payload = body.get(HEAD_LEN..)?;
-    (u32::from_le_bytes(*tail) == crc32fast::hash(body)).then_some(payload)
+/// A batch whose head and tail are good.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct WholeBatch<'a> {
+    /// Head, payload and tail.
+    pub(crate) bytes: &'a [u8],
+    pub(crate) payload: &'a [u8],
 }
 
-/// The records of a payload with the offset of each in it. Stops at the first that makes no sense.
+impl WholeBatch<'_> {
+    /// A batch of nothing ends a segment.
+    pub(crate) fn is_seal(&self) -> bool {
+        self.payload.is_empty()
+    }
+}
+
+/// The batch at the front of `bytes`, and the bytes after it.
+pub(crate) fn read_batch(bytes: &[u8], salt: u64) -> Option<(WholeBatch<'_>, &[u8])> {
+    let head = Head::read(bytes).filter(|head| head.salt == salt)?;
+    let (bytes, rest) = bytes.split_at_checked(head.batch_len())?;
+    let (body, tail) = bytes.split_last_chunk::<TAIL_LEN>()?;
+    let payload = body.get(HEAD_LEN..)?;
+    let good = u32::from_le_bytes(*tail) == crc32fast::hash(body);
+    good.then_some((WholeBatch { bytes, payload }, rest))
+}
+
+/// The records of a payload, each with its offset there. Stops at the first that cannot be read.
 pub(crate) struct Records<'a> {
     cursor: Cursor<'a>,
     table: Vec<LogId>,
@@ -183,14 +188,13 @@ impl<'a> Records<'a> {
         } else {
             read_table(&mut cursor)
         };
-        Self {
-            cursor,
-            failed: table.is_none(),
-            table: table.unwrap_or_default(),
-        }
+        let failed = table.is_none();
+        // Without a table no record can be read, and `is_whole` says so.
+        let table = table.unwrap_or_default();
+        Self { cursor, table, failed }
     }
 
-    /// After the last record: whether every byte made sense.
+    /// After the last record: whether every byte belonged to one.
     pub(crate) fn is_whole(&self) -> bool {
         !self.failed && self.cursor.is_at_end()
     }
@@ -217,7 +221,7 @@ impl<'a> Records<'a> {
 impl<'a> Iterator for Records<'a> {
     type Item = (usize, Record<'a>);
 
-    /// Without the record's own CRC: the batch's has just been checked.
+    /// Does not check the record's own CRC: the batch's has just been checked.
     fn next(&mut self) -> Option<Self::Item> {
         if self.failed || self.cursor.is_at_end() {
             return None;
@@ -273,12 +277,12 @@ fn read_raw<'a>(cursor: &mut Cursor<'a>) -> Option<(u64, RawRecord<'a>)> {
     Some((number, RawRecord { tag, seq, crc, bytes }))
 }
 
-/// What stands where a record was said to be.
+/// What is at the place where a record should be.
 #[derive(Debug, PartialEq, Eq)]
 pub(crate) enum Single<'a> {
     /// The record that was asked for; its bytes.
     Good(&'a [u8]),
-    /// It needs this many bytes from its start on, and fewer were given.
+    /// The record has this many bytes, and fewer were given.
     NeedsBytes(usize),
     /// Something else.
     Bad,
@@ -287,7 +291,7 @@ pub(crate) enum Single<'a> {
 /// Longest head of a record: tag, three varints, CRC.
 pub(crate) const RECORD_HEAD_MAX: usize = 1 + 3 * 10 + 4;
 
-/// Reads one record by itself, awareness from elsewhere what it must be.
+/// Reads one record without its batch. The caller knows what it must be.
 pub(crate) fn read_single<'a>(bytes: &'a [u8], kind: RecordKind, log: LogId, seq: u64) -> Single<'a> {
     match single_len(bytes) {
         Some(len) if len > HEAD_LEN + MAX_PAYLOAD => return Single::Bad,

@@ -1,7 +1,8 @@
 //! A home is whole or not there, has one owner at a time, and knows when it is a copy.
 
 use std::fs::{self, Permissions};
-use std::os::unix::fs::MetadataExt;
+use std::os::unix::fs::{MetadataExt, PermissionsExt};
+use std::path::PathBuf;
 use std::process::Command;
 use std::sync::Arc;
 
@@ -127,7 +128,7 @@ fn a_later_format_is_refused() {
 }
 
 #[test]
-fn gnawing_at_format_and_key_is_refused_by_the_name_of_the_file() {
+fn a_corrupted_format_or_key_is_refused_by_the_name_of_the_file() {
     let (_folder, path) = folder();
     drop(create(&path));
     for name in ["format", "key"] {
@@ -185,7 +186,7 @@ fn renamed_is_the_same_and_copied_is_not() {
     );
     let mut home = Home::open(&copied, MACHINE).unwrap();
     assert!(home.is_copy(), "the copy");
-    home.settle().unwrap();
+    home.settle_as(1).unwrap();
     assert!(!home.is_copy());
     drop(home);
     assert!(!Home::open(&copied, MACHINE).unwrap().is_copy(), "settled");
@@ -218,7 +219,7 @@ fn a_mark_in_doubt_is_a_copy() {
     fs::remove_file(&file).unwrap();
     let mut home = Home::open(&path, MACHINE).unwrap();
     assert!(home.is_copy());
-    home.settle().unwrap();
+    home.settle_as(1).unwrap();
     assert!(!home.is_copy());
 }
 
@@ -228,7 +229,6 @@ fn the_log_that_a_home_writes_and_why_it_needs_another_are_remembered() {
     let mut home = create(&path);
     assert_eq!((home.writes(), home.unsettled()), (Some(1), None));
     home.settle_as(0x1_27a0_66e4).unwrap();
-    home.settle().unwrap();
     drop(home);
     assert_eq!(Home::open(&path, MACHINE).unwrap().writes(), Some(0x1_27a0_66e4));
     for at in [None, Some(17)] {

@@ -1,13 +1,13 @@
-//! The index: what can be derived from the journal, kept in sled so that it need not be derived each time.
+//! The index: what is derived from the journal, kept in sled so that it need not be derived at every start.
 //!
-//! Nothing here is the only copy of anything. Whenever the index is broken, of another schema, of another
-//! journal, or possibly torn by a power cut, it is set aside or dropped and [`Index::open`] returns a fresh
-//! one; the caller then feeds it the journal from [`Index::applied`] on.
+//! Nothing here is the only copy of anything. When the index is broken, of another schema, of another journal, or possibly
+//! torn by a power cut, it is set aside or dropped and [`Index::open`] returns an empty one; the caller then applies the
+//! journal from [`Index::applied`] on.
 //!
 //! sled 0.34 panics on many damaged files (measured: one flipped byte, 46 of 60 times), so every call goes
 //! through `guard.rs`, and a panic becomes [`IndexError::Broken`]. It also acknowledges a flush before the
-//! drive has it, so [`Index::flush`] syncs the file itself and notes how far; after a power cut the index is
-//! trusted only when it stands exactly there (see `folder.rs`).
+//! drive has it, so [`Index::flush`] syncs the file itself and notes how far the index is; after a power cut the index is
+//! trusted only if it is exactly as far as that note says (see `folder.rs`).
 //!
 //! ```text
 //! 01                                  what was applied: version byte, then bincode of `Applied`
@@ -17,102 +17,44 @@
 //! 05 key                              value, as the caller gave it
 //! ```
 //!
-//! In a subject a byte 00 is written 00 FF, so subjects keep their order and none is the beginning of
-//! another. The postings of one batch for one subject are one value under the count of that batch: a bulk
-//! load writes far fewer keys than postings, each at the end of its subject.
+//! In a subject a byte 00 is written 00 FF, so subjects keep their order and none is a prefix of another. The postings of one
+//! batch for one subject are one value under the count of that batch: a bulk load writes far fewer keys than postings, each
+//! at the end of its subject.
 
 use std::collections::BTreeMap;
-use std::io;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use gladhand_facts::{FactId, Place};
-use serde::de::DeserializeOwned;
-use serde::{Deserialize, Serialize};
+use gladhand_facts::Place;
 
 use crate::journal::Journal;
 use crate::record::Position;
 
+mod applied;
+mod batch;
+mod error;
 mod folder;
 mod guard;
 mod keys;
 mod query;
 
+use applied::Applied;
+pub use batch::IndexBatch;
+pub use error::IndexError;
 use folder::Folder;
 pub use folder::FreshWhy;
 use guard::Guarded;
 use keys::LogNumbers;
 pub use query::{Subjects, Values};
 
-/// Layout of what this crate writes. Another one means: derive anew.
-const LAYOUT: u8 = 1;
-
-/// What went wrong with the index.
-#[derive(Debug, thiserror::Error)]
-pub enum IndexError {
-    /// It cannot be used any more: [`Index::clear`] it and feed it the journal again.
-    #[error("the index in {dir} is broken and has to be derived anew: {why}")]
-    Broken {
-        /// Its folder.
-        dir: PathBuf,
-        /// What was seen.
-        why: String,
-    },
-    /// The disk refused; the index itself is not to blame.
-    #[error("cannot use the index in {dir}: {source}")]
-    Io {
-        /// Its folder.
-        dir: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
-}
-
-/// How an opened index stands to the journal.
+/// How far an opened index is, compared with the journal.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum IndexState {
-    /// Empty: feed it the whole journal.
+    /// Empty: apply the whole journal.
     Fresh(FreshWhy),
-    /// Good up to [`Index::applied`]: feed it the rest.
+    /// Complete up to [`Index::applied`]: apply the rest.
     Behind,
-    /// Good up to the end of the journal.
+    /// Complete up to the end of the journal.
     Current,
-}
-
-/// What one call to [`Index::apply`] changes, all of it or nothing.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct IndexBatch {
-    /// Where a subject is spoken of. The same posting twice counts once.
-    pub postings: Vec<(Vec<u8>, Place)>,
-    /// Where the facts of this device are.
-    pub own_facts: Vec<(FactId, Place)>,
-    /// Values to set, or with `None` to remove; of two for one key the later counts.
-    pub values: Vec<(Vec<u8>, Option<Vec<u8>>)>,
-    /// The position in the journal that is included then.
-    pub upto: Position,
-    /// [`Journal::fingerprint`] of `upto`.
-    pub fingerprint: u64,
-}
-
-impl IndexBatch {
-    /// An empty batch that ends at `upto`.
-    pub fn new(upto: Position, fingerprint: u64) -> Self {
-        Self {
-            upto,
-            fingerprint,
-            ..Self::default()
-        }
-    }
-}
-
-/// What is stored of how far the index is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-struct Applied {
-    /// The caller's schema.
-    schema: u32,
-    upto: Position,
-    fingerprint: u64,
-    /// How many batches were applied in its life.
-    count: u64,
 }
 
 /// The derived index of one home.
@@ -125,7 +67,7 @@ pub struct Index {
 }
 
 impl Index {
-    /// Opens the index in `dir`, or begins one, and says how it stands to `journal`.
+    /// Opens the index in `dir`, or begins one, and returns how far it is compared with `journal`.
     ///
     /// `schema` names the layout and meaning of what the caller stores; another one means: derive anew.
     /// A broken index is moved to `evidence_dir`, where the newest two are kept.
@@ -155,15 +97,11 @@ impl Index {
             Err(NotUsable::Refused(error)) => Err(error),
             Err(NotUsable::Stale(why)) => {
                 let db = folder.begin()?;
-                let fresh = Applied {
-                    schema,
-                    ..Applied::default()
-                };
                 let index = Self {
                     folder,
                     db,
                     numbers: LogNumbers::default(),
-                    applied: fresh,
+                    applied: Applied::nothing(schema),
                 };
                 Ok((index, IndexState::Fresh(why)))
             }
@@ -180,10 +118,11 @@ impl Index {
             Ok(None) => return Err(NotUsable::Stale(FreshWhy::New)),
             Err(error) => return Err(not_usable(folder, error)),
         };
-        match read_applied(&db).and_then(|applied| Ok((applied, LogNumbers::load(&db)?))) {
-            Ok((applied, numbers)) => match why_stale(applied.as_ref(), folder, journal, schema) {
+        match Applied::read(&db).and_then(|applied| Ok((applied, LogNumbers::load(&db)?))) {
+            Ok((None, _)) => Err(NotUsable::Stale(FreshWhy::New)),
+            Ok((Some(applied), numbers)) => match why_stale(&applied, folder, journal, schema) {
                 Some(why) => Err(NotUsable::Stale(why)),
-                None => Ok((db, numbers, applied.unwrap_or_default())),
+                None => Ok((db, numbers, applied)),
             },
             Err(error) => {
                 db.abandon();
@@ -197,7 +136,7 @@ impl Index {
         self.applied.upto
     }
 
-    /// Applies a batch: all of it or nothing, also through a kill.
+    /// Applies a batch: all of it or nothing, even if the process is killed meanwhile.
     pub fn apply(&mut self, batch: IndexBatch) -> Result<(), IndexError> {
         let applied = Applied {
             schema: self.applied.schema,
@@ -206,12 +145,15 @@ impl Index {
             count: self.applied.count + 1,
         };
         let mut writes = sled::Batch::default();
-        let new_logs = self.numbers.add(&batch, &mut writes);
+        writes.insert(keys::APPLIED, applied.to_bytes(&self.db)?);
+        let known_logs = self.numbers.len();
         for (subject, places) in group(batch.postings) {
-            writes.insert(keys::posting(&subject, applied.count), self.numbers.encode(&places));
+            let encoded = self.numbers.encode(&places, &mut writes);
+            writes.insert(keys::posting(&subject, applied.count), encoded);
         }
         for (fact, place) in batch.own_facts {
-            writes.insert(keys::own_fact(&fact), self.numbers.encode(&[place]));
+            let encoded = self.numbers.encode(&[place], &mut writes);
+            writes.insert(keys::own_fact(&fact), encoded);
         }
         for (key, value) in batch.values {
             match value {
@@ -219,27 +161,26 @@ impl Index {
                 None => writes.remove(keys::value(&key)),
             }
         }
-        writes.insert(keys::APPLIED, encode_value(LAYOUT, &applied));
         if let Err(error) = self.db.call(|db| db.apply_batch(writes)) {
-            self.numbers.take_back(new_logs);
+            self.numbers.forget_after(known_logs);
             return Err(error);
         }
         self.applied = applied;
         Ok(())
     }
 
-    /// Makes everything applied so far durable. Call it at the end of a command and now and then in a daemon.
+    /// Makes everything applied so far durable. Call it at the end of a command, and from time to time in a daemon.
     pub fn flush(&mut self) -> Result<(), IndexError> {
         self.db.call(|db| db.flush().map(drop))?;
         self.folder.note_synced(self.applied.count)
     }
 
-    /// Flushes and closes it. Dropping it closes it as well, and says nothing of a failure.
+    /// Flushes and closes it. Dropping it closes it too, without reporting a failure.
     pub fn close(mut self) -> Result<(), IndexError> {
         self.flush()
     }
 
-    /// Empties the index, broken or not: afterwards it is fresh. A broken one is kept as evidence.
+    /// Empties the index. A broken one is kept as evidence.
     pub fn clear(&mut self) -> Result<(), IndexError> {
         if self.db.is_broken() {
             self.folder.set_aside();
@@ -247,17 +188,14 @@ impl Index {
         self.db = self.folder.begin()?;
         self.folder.remove_old();
         self.numbers = LogNumbers::default();
-        self.applied = Applied {
-            schema: self.applied.schema,
-            ..Applied::default()
-        };
+        self.applied = Applied::nothing(self.applied.schema);
         Ok(())
     }
 }
 
 impl Drop for Index {
-    /// Notes what the closed files hold, so that the next open can tell whether they still do. Without the
-    /// note, as after a kill, it is only less sure.
+    /// Notes the checksum of the closed files, so that the next open can tell whether they changed. Without the note, as after a
+    /// kill, damage may go unnoticed; so a failure to write it is ignored.
     fn drop(&mut self) {
         if self.db.close() {
             self.folder.note_clean().ok();
@@ -282,10 +220,7 @@ fn not_usable(folder: &mut Folder, error: IndexError) -> NotUsable {
     }
 }
 
-fn why_stale(applied: Option<&Applied>, folder: &Folder, journal: &Journal, schema: u32) -> Option<FreshWhy> {
-    let Some(applied) = applied else {
-        return Some(FreshWhy::New);
-    };
+fn why_stale(applied: &Applied, folder: &Folder, journal: &Journal, schema: u32) -> Option<FreshWhy> {
     if applied.schema != schema {
         return Some(FreshWhy::OtherSchema);
     }
@@ -296,47 +231,13 @@ fn why_stale(applied: Option<&Applied>, folder: &Folder, journal: &Journal, sche
     (!is_ours).then_some(FreshWhy::OtherJournal)
 }
 
-/// How far a database is; `None` when nothing was ever applied to it.
-fn read_applied(db: &Guarded) -> Result<Option<Applied>, IndexError> {
-    let Some(bytes) = db.call(|db| db.get(keys::APPLIED))? else {
-        return Ok(None);
-    };
-    if bytes.first() != Some(&LAYOUT) {
-        // No schema of any caller: stale, not broken.
-        return Ok(Some(Applied {
-            schema: u32::MAX,
-            ..Applied::default()
-        }));
-    }
-    decode_value(LAYOUT, &bytes)
-        .map(Some)
-        .ok_or_else(|| db.broken("what was applied does not decode"))
-}
-
-/// Postings by subject, in the order of the subjects: sled likes its keys sorted.
+/// Postings by subject, in the order of the subjects: sled is faster with sorted keys.
 fn group(postings: Vec<(Vec<u8>, Place)>) -> BTreeMap<Vec<u8>, Vec<Place>> {
     let mut groups: BTreeMap<Vec<u8>, Vec<Place>> = BTreeMap::new();
     for (subject, place) in postings {
         groups.entry(subject).or_default().push(place);
     }
     groups
-}
-
-/// A structured value as bytes: a version byte, then bincode.
-pub fn encode_value<T: Serialize>(version: u8, value: &T) -> Vec<u8> {
-    let mut bytes = vec![version];
-    // Fails only for types that bincode cannot write at all; such a value never decodes, which its reader sees.
-    if let Ok(encoded) = bincode::serde::encode_to_vec(value, bincode::config::standard()) {
-        bytes.extend(encoded);
-    }
-    bytes
-}
-
-/// What [`encode_value`] wrote with the same version. `None` means: derive it anew.
-pub fn decode_value<T: DeserializeOwned>(version: u8, bytes: &[u8]) -> Option<T> {
-    let (found, rest) = bytes.split_first()?;
-    let (value, used) = bincode::serde::decode_from_slice(rest, bincode::config::standard()).ok()?;
-    (*found == version && used == rest.len()).then_some(value)
 }
 
 #[cfg(test)]

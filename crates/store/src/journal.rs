@@ -1,16 +1,16 @@
 //! The journal: every record of every log, in the order of arrival, in segment files.
 //!
-//! Opening reads all segments and checks each batch. What is whole is handed to the visitor; what is not is
-//! set aside as evidence, named as [`Damage`], and stepped over. A later open finds the journal clean.
+//! Opening (`opening.rs`) reads all segments and checks each batch. Whole batches are passed to the visitor; what is damaged
+//! is kept as evidence, named as [`crate::Damage`], and stepped over. A later open finds the journal clean.
 //!
 //! Invariants:
-//! - What [`Journal::append`] acknowledged is on disk, or the disk lost it: then it is named or is the tail.
-//! - Per log the entries handed out are 1, 2, 3, … without a gap. Entries after a gap stay on disk unused,
-//!   until a peer sends the missing ones again and all are appended anew.
+//! - What [`Journal::append`] acknowledged is on disk, unless the disk lost it: then it is named as damage or was the tail.
+//! - Per log the entries are read as 1, 2, 3, … without a gap. Entries after a gap stay on disk unused until a peer sends the
+//!   missing ones again; then all of them are appended again.
 //! - A batch is there whole or not at all.
 //!
-//! Deliberately not here: compaction, deletion, an order other than arrival. Byte layout: `segment.rs` for
-//! files, `frame.rs` for batches and records.
+//! Deliberately not here: compaction, deletion, any order but arrival. Byte layout: `segment.rs` for files, `frame.rs` for
+//! batches and records.
 
 use std::collections::BTreeMap;
 use std::io;
@@ -19,17 +19,15 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use gladhand_facts::{LogId, VersionVector};
 
-use crate::damage::Damage;
-use crate::disk::{Disk, DiskFile, RealDisk};
-use crate::heads::Heads;
-use crate::opening;
-use crate::record::{Position, Record};
+use crate::disk::{Disk, DiskFile};
+use crate::offsets::Offsets;
+use crate::record::Position;
 use crate::segment::{self, HEADER_LEN, Header};
 
 /// How the journal behaves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Options {
-    /// A segment that would grow beyond this is finished and the next one begun.
+    /// A segment that would grow beyond this is sealed, and the next one is begun.
     pub segment_bytes: u32,
     /// Nothing is written that would leave less than this free on the disk.
     pub floor_bytes: u64,
@@ -44,37 +42,6 @@ impl Default for Options {
     }
 }
 
-/// Why a journal could not be opened.
-#[derive(Debug, thiserror::Error)]
-pub enum OpenError {
-    /// Written by a later version of this program.
-    #[error("{file} has layout {found}; this program knows layouts up to {known}: use a newer one")]
-    TooNew {
-        /// The segment.
-        file: PathBuf,
-        /// Its layout.
-        found: u32,
-        /// The newest that is known here.
-        known: u32,
-    },
-    /// The disk refused.
-    #[error("cannot read the journal at {file}: {source}")]
-    Io {
-        /// What was touched.
-        file: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
-    /// Damage was found, and the repair could not be written. Nothing was changed.
-    #[error("{file} is damaged and cannot be repaired now: {source}")]
-    Repair {
-        /// The segment.
-        file: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
-}
-
 /// What is known of one segment file.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct SegmentInfo {
@@ -87,20 +54,20 @@ pub(crate) struct SegmentInfo {
 /// What must be done on disk before the next write.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Pending {
-    /// Cut a segment back to its durable length. With evidence of what is cut, if it was found at open.
+    /// Cut a segment back to its durable length, and first keep what is cut as evidence, if it was found at open.
     Cut { number: u32, len: u32, keep_evidence: bool },
     /// Remove a segment that holds nothing durable.
     Remove { number: u32, keep_evidence: bool },
 }
 
-/// The journal of one home. One process has it open at a time: the home's lock sees to that.
+/// The journal of one home. The home's lock keeps other processes out.
 #[derive(Debug)]
 pub struct Journal {
     pub(crate) disk: Arc<dyn Disk>,
     pub(crate) dir: PathBuf,
     pub(crate) evidence_dir: PathBuf,
     pub(crate) options: Options,
-    pub(crate) heads: Heads,
+    pub(crate) offsets: Offsets,
     pub(crate) segments: Vec<SegmentInfo>,
     pub(crate) end: Position,
     pub(crate) pending: Vec<Pending>,
@@ -111,36 +78,14 @@ pub struct Journal {
 const OPEN_FILES_MAX: usize = 64;
 
 impl Journal {
-    /// Opens the journal in `dir` on the machine's disk, or begins one there.
-    ///
-    /// `visit` is called once for each good record in the order of arrival, with the end of its batch.
-    pub fn open(
-        dir: &Path,
-        evidence_dir: &Path,
-        visit: &mut dyn FnMut(&Record<'_>, Position),
-    ) -> Result<(Self, Vec<Damage>), OpenError> {
-        Self::open_on(Arc::new(RealDisk), dir, evidence_dir, Options::default(), visit)
-    }
-
-    /// The same on any disk and with any options.
-    pub fn open_on(
-        disk: Arc<dyn Disk>,
-        dir: &Path,
-        evidence_dir: &Path,
-        options: Options,
-        visit: &mut dyn FnMut(&Record<'_>, Position),
-    ) -> Result<(Self, Vec<Damage>), OpenError> {
-        let journal = Self::nothing_yet(disk, dir, evidence_dir, options);
-        opening::open(journal, visit)
-    }
-
+    /// A journal of which nothing has been read yet.
     pub(crate) fn nothing_yet(disk: Arc<dyn Disk>, dir: &Path, evidence_dir: &Path, options: Options) -> Self {
         Self {
             disk,
             dir: dir.to_path_buf(),
             evidence_dir: evidence_dir.to_path_buf(),
             options,
-            heads: Heads::default(),
+            offsets: Offsets::default(),
             segments: Vec::new(),
             end: Position::START,
             pending: Vec::new(),
@@ -150,32 +95,32 @@ impl Journal {
 
     /// The last entry of a log, or 0.
     pub fn head_seq(&self, log: &LogId) -> u64 {
-        self.heads.head(log)
+        self.offsets.head(log)
     }
 
     /// The logs that have entries, in the order of their ids.
     pub fn logs(&self) -> impl Iterator<Item = LogId> + '_ {
-        self.heads.logs()
+        self.offsets.logs()
     }
 
     /// The last entry of each log.
     pub fn vector(&self) -> VersionVector {
-        self.heads.vector()
+        self.offsets.vector()
     }
 
     /// The entries of a log that have a checkpoint, rising.
     pub fn checkpoints(&self, log: &LogId) -> Vec<u64> {
-        self.heads.checkpoints(log).collect()
+        self.offsets.checkpoints(log).collect()
     }
 
     /// The newest entry of a log that has a checkpoint.
     pub fn newest_checkpoint(&self, log: &LogId) -> Option<u64> {
-        self.heads.checkpoints(log).next_back()
+        self.offsets.checkpoints(log).next_back()
     }
 
     /// The first entry at or after `seq` that has a checkpoint.
     pub fn checkpoint_from(&self, log: &LogId, seq: u64) -> Option<u64> {
-        self.heads.checkpoint_from(log, seq)
+        self.offsets.checkpoint_from(log, seq)
     }
 
     /// The end of the last batch.
@@ -198,10 +143,10 @@ impl Journal {
         self.options.floor_bytes = floor_bytes;
     }
 
-    /// A number that tells whether everything before `position` is what it was: it changes with a repair,
-    /// and another journal has another. `None` when no batch ends there.
+    /// A number for everything before `position`: a repair changes it, and another journal has another one. `None` when no
+    /// batch ends there, or the end of that batch cannot be read.
     ///
-    /// Stored with whatever is derived; a different number on the next start means: derive it anew.
+    /// It is stored with what is derived from the journal; a different number at the next start means: derive it anew.
     pub fn fingerprint(&self, position: Position) -> Option<u64> {
         let mut hasher = blake3::Hasher::new();
         for info in self
@@ -249,7 +194,7 @@ impl Journal {
         self.dir.join(segment::file_name(number))
     }
 
-    /// A handle to a segment, kept for the next time.
+    /// A handle to a segment, kept open for the next call.
     pub(crate) fn file(&self, number: u32) -> io::Result<Arc<dyn DiskFile>> {
         let mut files = self.files.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(file) = files.get(&number) {

@@ -1,60 +1,90 @@
-//! Opening a journal: reads every segment, repairs what is damaged, hands out what is good.
+//! Opening a journal: reads every segment, repairs what is damaged, and passes on what is good.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use gladhand_facts::LogId;
 
 use crate::damage::{Damage, DamageKind, Lost};
-use crate::disk;
-use crate::found::{Expected, Found};
-use crate::frame::{HEAD_LEN, Records};
-use crate::heads::Admission;
-use crate::journal::{Journal, OpenError, Pending, SegmentInfo};
+use crate::disk::{self, Disk, RealDisk};
+use crate::found::{Expected, Found, JournalSalt};
+use crate::frame::{HEAD_LEN, Records, WholeBatch};
+use crate::journal::{Journal, Options, Pending, SegmentInfo};
+use crate::offsets::Admission;
 use crate::record::{Loc, Position, Record};
 use crate::repair::{self, Rewritten};
 use crate::scan::{self, Span};
 use crate::segment::{self, HEADER_LEN, Header, HeaderState, READ_CAP, VERSION};
 
+mod error;
+
+pub use error::OpenError;
+
 type Visitor<'v> = &'v mut dyn FnMut(&Record<'_>, Position);
 
-pub(crate) fn open(journal: Journal, visit: Visitor<'_>) -> Result<(Journal, Vec<Damage>), OpenError> {
-    let dir = journal.dir.clone();
-    let io = |source| OpenError::Io {
-        file: dir.clone(),
-        source,
-    };
-    journal.disk.create_dir(&journal.dir).map_err(io)?;
-    let numbers = segment_numbers(&journal).map_err(io)?;
-    let mut opening = Opening {
-        journal,
-        visit,
-        damage: Vec::new(),
-        missed: BTreeMap::new(),
-        buffer: Vec::new(),
-    };
-    let salt = opening.any_salt(&numbers);
-    for (i, number) in numbers.iter().enumerate() {
-        opening.take_in(*number, i + 1 == numbers.len(), salt)?;
+impl Journal {
+    /// Opens the journal in `dir` on the machine's disk, or begins one there.
+    ///
+    /// `visit` is called once for each good record in the order of arrival, with the end of its batch.
+    ///
+    /// # Errors
+    /// [`OpenError`].
+    pub fn open(dir: &Path, evidence_dir: &Path, visit: Visitor<'_>) -> Result<(Self, Vec<Damage>), OpenError> {
+        Self::open_on(Arc::new(RealDisk), dir, evidence_dir, Options::default(), visit)
     }
-    opening.heal_tail();
-    opening.name_losses();
-    Ok((opening.journal, opening.damage))
+
+    /// As [`Journal::open`], on any disk and with any options.
+    ///
+    /// # Errors
+    /// [`OpenError`].
+    pub fn open_on(
+        disk: Arc<dyn Disk>,
+        dir: &Path,
+        evidence_dir: &Path,
+        options: Options,
+        visit: Visitor<'_>,
+    ) -> Result<(Self, Vec<Damage>), OpenError> {
+        let journal = Self::nothing_yet(disk, dir, evidence_dir, options);
+        let io = |source| OpenError::Io {
+            file: dir.to_path_buf(),
+            source,
+        };
+        journal.disk.create_dir(dir).map_err(io)?;
+        let numbers = segment_numbers(&journal).map_err(io)?;
+        let mut opening = Opening {
+            journal,
+            visit,
+            damage: Vec::new(),
+            missed: BTreeMap::new(),
+            buffer: Vec::new(),
+        };
+        if let Some((last, finished)) = numbers.split_last() {
+            let salt = opening.journal_salt(&numbers).map_err(io)?;
+            for number in finished {
+                opening.take_in(*number, false, salt)?;
+            }
+            opening.take_in(*last, true, salt)?;
+        }
+        opening.heal_tail();
+        opening.name_losses();
+        Ok((opening.journal, opening.damage))
+    }
 }
 
-/// The numbers of the segment files, rising. Clears away what a repair left half-done.
+/// The numbers of the segment files, rising. Removes what an interrupted repair left.
 fn segment_numbers(journal: &Journal) -> io::Result<Vec<u32>> {
     let names = journal.disk.names(&journal.dir)?;
     for name in names.iter().filter(|name| name.ends_with(".seg.new")) {
-        // Its source is still in place. If it cannot go now, the next repair takes it away.
+        // The segment that it was to replace is still there. If it cannot be removed now, the next repair removes it.
         journal.disk.remove(&journal.dir.join(name)).ok();
     }
     let numbers: BTreeSet<u32> = names.iter().filter_map(|name| segment::number_of(name)).collect();
     Ok(numbers.into_iter().collect())
 }
 
-/// What was seen of a log beyond its head, and which damage it is put down to.
+/// What was seen of a log beyond its head, and to which damage it is attributed.
 struct Missed {
     damage: usize,
     last: u64,
@@ -66,53 +96,64 @@ struct Opening<'v> {
     visit: Visitor<'v>,
     damage: Vec<Damage>,
     missed: BTreeMap<LogId, Missed>,
-    /// One for all segments: a freed buffer of this size need not go back to the system.
+    /// Reused for all segments: the allocator may keep freed buffers of this size.
     buffer: Vec<u8>,
 }
 
 impl Opening<'_> {
     /// The salt of this journal by the first header that is whole.
-    fn any_salt(&self, numbers: &[u32]) -> Option<u64> {
-        numbers.iter().find_map(|number| {
+    fn journal_salt(&self, numbers: &[u32]) -> io::Result<JournalSalt> {
+        let known = numbers.iter().find_map(|number| {
+            // One that cannot be read is reported when it is taken in.
             let file = self.journal.file(*number).ok()?;
             let bytes = disk::read_up_to(file.as_ref(), 0, HEADER_LEN).ok()?;
             match Header::read(&bytes) {
                 HeaderState::Good(header) => Some(header.salt),
                 _ => None,
             }
+        });
+        Ok(match known {
+            Some(salt) => JournalSalt::Known(salt),
+            None => JournalSalt::Lost {
+                fresh: self.journal.disk.salt()?,
+            },
         })
     }
 
-    fn take_in(&mut self, number: u32, is_last: bool, salt: Option<u64>) -> Result<(), OpenError> {
+    fn take_in(&mut self, number: u32, is_last: bool, salt: JournalSalt) -> Result<(), OpenError> {
         let previous = self.journal.segments.last().map_or(0, |info| info.header.number);
-        let found = self.read(Expected {
+        let expected = Expected {
             number,
             previous,
             is_last,
             salt,
-        })?;
-        let taken = self.take_found(&found, previous);
-        self.buffer = found.bytes;
+        };
+        let path = self.journal.segment_path(number);
+        let mut bytes = std::mem::take(&mut self.buffer);
+        let read = self.read_into(number, &mut bytes);
+        let taken = match read.map(|file_len| Found::judge(&bytes, file_len, expected)) {
+            Ok(Ok(found)) => self.take_found(&found, previous),
+            Ok(Err(found)) => Err(OpenError::TooNew {
+                file: path,
+                found,
+                known: VERSION,
+            }),
+            Err(source) => Err(OpenError::Io { file: path, source }),
+        };
+        self.buffer = bytes;
         taken
     }
 
-    fn take_found(&mut self, found: &Found, previous: u32) -> Result<(), OpenError> {
+    fn take_found(&mut self, found: &Found<'_>, previous: u32) -> Result<(), OpenError> {
         if found.misses_segments(previous) {
-            self.stand_in(&found.header, previous)?;
+            self.put_stub(&found.header, previous)?;
         }
-        if found.is_unborn() {
-            self.set_aside_unborn(found);
+        if found.is_unfinished_start() {
+            self.set_aside_unfinished_start(found);
             return Ok(());
         }
         if found.is_clean() {
-            let len = found.bytes.len();
-            self.walk(
-                found.header,
-                &found.bytes,
-                &found.survey.batches,
-                found.survey.sealed,
-                len,
-            );
+            self.walk_in_place(found, found.bytes.len());
         } else if found.only_tail_is_bad() {
             self.cut_tail(found);
         } else {
@@ -121,33 +162,17 @@ impl Opening<'_> {
         Ok(())
     }
 
-    fn read(&mut self, expected: Expected) -> Result<Found, OpenError> {
-        let path = self.journal.segment_path(expected.number);
-        let mut bytes = std::mem::take(&mut self.buffer);
-        let file_len = self
-            .read_into(expected.number, &mut bytes)
-            .map_err(|source| OpenError::Io {
-                file: path.clone(),
-                source,
-            })?;
-        Found::judge(bytes, file_len, expected).map_err(|found| OpenError::TooNew {
-            file: path,
-            found,
-            known: VERSION,
-        })
-    }
-
     /// Reads a segment and returns the length of its file, which may be more than is read.
     fn read_into(&self, number: u32, bytes: &mut Vec<u8>) -> io::Result<u64> {
         let file = self.journal.file(number)?;
         let file_len = file.len()?;
-        let wanted = usize::try_from(file_len.min(READ_CAP)).unwrap_or(usize::MAX);
+        let wanted = usize::try_from(file_len).map_or(READ_CAP, |len| len.min(READ_CAP));
         disk::read_around_into(file.as_ref(), 0, wanted, bytes)?;
         Ok(file_len)
     }
 
     /// Puts an empty segment where others are gone, and names the loss.
-    fn stand_in(&mut self, next: &Header, previous: u32) -> Result<(), OpenError> {
+    fn put_stub(&mut self, next: &Header, previous: u32) -> Result<(), OpenError> {
         let stub = repair::stub(next.previous, previous, next.salt);
         let file = self.journal.segment_path(next.previous);
         repair::install(self.journal.disk.as_ref(), &self.journal.dir, &stub)
@@ -155,30 +180,30 @@ impl Opening<'_> {
         for gone in previous + 1..=next.previous {
             // A number far ahead is one loss, not millions.
             if gone == previous + 1 || gone == next.previous {
-                self.report(gone, DamageKind::Missing, Span { at: 0, len: 0 });
+                self.report(gone, DamageKind::Missing, 0, 0);
             }
         }
-        self.walk(stub.header, &stub.bytes, &[], true, stub.bytes.len());
+        self.walk(stub.header, [], true, stub.bytes.len());
         Ok(())
     }
 
     /// Remembers damage; losses are named at the end, when it is known what came later.
-    fn report(&mut self, number: u32, kind: DamageKind, span: Span) -> usize {
+    fn report(&mut self, number: u32, kind: DamageKind, offset: u64, bytes: u64) -> usize {
         self.damage.push(Damage {
             kind,
             file: self.journal.segment_path(number),
             segment: number,
-            offset: span.at as u64,
-            bytes: span.len as u64,
+            offset,
+            bytes,
             evidence: None,
             lost: Vec::new(),
         });
         self.damage.len() - 1
     }
 
-    fn report_bad(&mut self, found: &Found, kind: DamageKind, span: Span) {
-        let damage = self.report(found.number, kind, span);
-        let hints = scan::hints(span.of(&found.bytes));
+    fn report_bad(&mut self, number: u32, kind: DamageKind, bad: Span<'_>) {
+        let damage = self.report(number, kind, bad.at as u64, bad.bytes.len() as u64);
+        let hints = scan::hints(bad.bytes);
         for (log, seq) in hints.records {
             self.miss(damage, log, seq, hints.complete);
         }
@@ -200,17 +225,14 @@ impl Opening<'_> {
     }
 
     /// A file that was begun and holds nothing whole. Empty, it is no damage: nothing was in it.
-    fn set_aside_unborn(&mut self, found: &Found) {
+    fn set_aside_unfinished_start(&mut self, found: &Found<'_>) {
         let keep_evidence = !found.bytes.is_empty();
         if keep_evidence {
-            self.report_bad(
-                found,
-                DamageKind::TornTail,
-                Span {
-                    at: 0,
-                    len: found.bytes.len(),
-                },
-            );
+            let all = Span {
+                at: 0,
+                bytes: found.bytes,
+            };
+            self.report_bad(found.number, DamageKind::TornTail, all);
         }
         self.journal.pending.push(Pending::Remove {
             number: found.number,
@@ -218,21 +240,11 @@ impl Opening<'_> {
         });
     }
 
-    fn cut_tail(&mut self, found: &Found) {
-        let len = found.good_len();
-        let tail = Span {
-            at: len,
-            len: found.bytes.len() - len,
-        };
-        self.report_bad(found, DamageKind::TornTail, tail);
-        self.walk(
-            found.header,
-            &found.bytes,
-            &found.survey.batches,
-            found.survey.sealed,
-            len,
-        );
-        let len = self.journal.segments.last().map_or(0, |info| info.len);
+    fn cut_tail(&mut self, found: &Found<'_>) {
+        for tail in &found.survey.bad {
+            self.report_bad(found.number, DamageKind::TornTail, *tail);
+        }
+        let len = self.walk_in_place(found, found.good_len());
         self.journal.pending.push(Pending::Cut {
             number: found.number,
             len,
@@ -240,10 +252,10 @@ impl Opening<'_> {
         });
     }
 
-    fn rewrite(&mut self, found: &Found) -> Result<(), OpenError> {
+    fn rewrite(&mut self, found: &Found<'_>) -> Result<(), OpenError> {
         let first = self.damage.len();
         self.report_found(found);
-        let repaired = repair::rewrite(&found.bytes, &found.survey.batches, found.header, !found.is_last);
+        let repaired = repair::rewrite(found.bytes, &found.survey.batches, found.header, !found.is_last);
         let evidence = self.replace(found, &repaired).map_err(|source| {
             let file = self.journal.segment_path(found.number);
             OpenError::Repair { file, source }
@@ -251,20 +263,16 @@ impl Opening<'_> {
         for damage in self.damage.iter_mut().skip(first) {
             damage.evidence = Some(evidence.clone());
         }
-        self.walk(
-            repaired.header,
-            &repaired.bytes,
-            &repaired.batches,
-            !found.is_last,
-            repaired.bytes.len(),
-        );
+        let batches = found.survey.batches.iter().map(|placed| placed.batch);
+        let moved = repaired.starts.iter().copied().zip(batches);
+        self.walk(repaired.header, moved, !found.is_last, repaired.bytes.len());
         Ok(())
     }
 
-    fn report_found(&mut self, found: &Found) {
-        let in_header = |span: &Span| !found.header_good && span.at == 0;
+    fn report_found(&mut self, found: &Found<'_>) {
+        let in_header = |span: &Span<'_>| !found.header_good && span.at == 0;
         if !found.header_good && !found.survey.bad.iter().any(in_header) {
-            self.report(found.number, DamageKind::Header, Span { at: 0, len: 0 });
+            self.report(found.number, DamageKind::Header, 0, 0);
         }
         for span in &found.survey.bad {
             let kind = if in_header(span) {
@@ -272,22 +280,18 @@ impl Opening<'_> {
             } else {
                 DamageKind::Unreadable
             };
-            self.report_bad(found, kind, *span);
+            self.report_bad(found.number, kind, *span);
         }
-        let end = Span {
-            at: found.bytes.len(),
-            len: 0,
-        };
+        let end = found.bytes.len() as u64;
         if found.is_cut_short() {
-            self.report(found.number, DamageKind::CutShort, end);
+            self.report(found.number, DamageKind::CutShort, end, 0);
         }
         if found.is_oversize() {
-            let beyond = usize::try_from(found.file_len).unwrap_or(usize::MAX) - end.at;
-            self.report(found.number, DamageKind::Unreadable, Span { len: beyond, ..end });
+            self.report(found.number, DamageKind::Unreadable, end, found.file_len - end);
         }
     }
 
-    fn replace(&self, found: &Found, repaired: &Rewritten) -> io::Result<PathBuf> {
+    fn replace(&self, found: &Found<'_>, repaired: &Rewritten) -> io::Result<PathBuf> {
         let journal = &self.journal;
         let file = journal.file(found.number)?;
         let name = segment::file_name(found.number);
@@ -297,30 +301,40 @@ impl Opening<'_> {
         Ok(evidence)
     }
 
-    /// Counts and hands out the records of a segment that is good up to `len`.
-    fn walk(&mut self, header: Header, bytes: &[u8], batches: &[Span], sealed: bool, len: usize) {
-        for span in batches {
-            let payload = bytes.get(span.at + HEAD_LEN..span.end() - crate::frame::TAIL_LEN);
+    /// Walks through a segment that stays as it is up to `len`.
+    fn walk_in_place(&mut self, found: &Found<'_>, len: usize) -> u32 {
+        let batches = found.survey.batches.iter().map(|placed| (placed.at, placed.batch));
+        self.walk(found.header, batches, found.survey.sealed, len)
+    }
+
+    /// Counts the records of a segment, and passes them to the visitor. Each batch comes with the place where it begins.
+    /// Returns the length of the segment.
+    fn walk<'b>(
+        &mut self,
+        header: Header,
+        batches: impl IntoIterator<Item = (usize, WholeBatch<'b>)>,
+        sealed: bool,
+        len: usize,
+    ) -> u32 {
+        for (at, batch) in batches {
             let end = Position {
                 segment: header.number,
-                offset: span.end() as u32,
+                offset: (at + batch.bytes.len()) as u32,
             };
-            for (start, record) in Records::of(payload.unwrap_or_default()) {
-                let loc = Loc::new(header.number, (span.at + HEAD_LEN + start) as u32);
+            for (start, record) in Records::of(batch.payload) {
+                let loc = Loc::new(header.number, (at + HEAD_LEN + start) as u32);
                 self.take(&record, loc, end);
             }
             self.journal.end = end;
         }
         // A segment is never longer than READ_CAP, far below 4 GiB.
-        self.journal.segments.push(SegmentInfo {
-            header,
-            len: len as u32,
-            sealed,
-        });
+        let len = len as u32;
+        self.journal.segments.push(SegmentInfo { header, len, sealed });
+        len
     }
 
     fn take(&mut self, record: &Record<'_>, loc: Loc, end: Position) {
-        match self.journal.heads.admit(record, loc) {
+        match self.journal.offsets.admit(record, loc) {
             Admission::Follows => (self.visit)(record, end),
             Admission::Known => {}
             // Without damage in this open the gap is an old one, and was reported when it came about.
@@ -347,7 +361,7 @@ impl Opening<'_> {
 
     fn name_losses(&mut self) {
         for (log, missed) in &self.missed {
-            let from = self.journal.heads.head(log) + 1;
+            let from = self.journal.offsets.head(log) + 1;
             if let Some(damage) = self.damage.get_mut(missed.damage).filter(|_| missed.last >= from) {
                 damage.lost.push(Lost {
                     log: *log,

@@ -1,7 +1,7 @@
 //! Pictures that arrive range by range: `pictures/partial/ab12….part`, kept across cuts and restarts.
 //!
-//! A part counts for nothing until [`Pictures::finish`] has found that its bytes are what its name says; then it is renamed
-//! into its place. Parts are not synced on the way: what a power cut takes from one shows when it is finished, and it is begun anew.
+//! A part is not used until [`Pictures::finish`] has checked its bytes against its name; then it is renamed into its place.
+//! Parts are not synced while they arrive: if a power cut damages one, that check fails and it is fetched again.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -9,12 +9,12 @@ use std::path::{Path, PathBuf};
 use crate::disk;
 use crate::pictures::{PictureError, PictureHash, Pictures};
 
-/// How many parts are kept: as many pictures may be under way at once, and more are left-overs.
+/// How many parts are kept. Fewer pictures are fetched at once; more parts are left-overs.
 const MAX_PARTS: usize = 64;
 /// How much of a part is read at once to check it.
 const STEP: usize = 256 << 10;
 
-/// Some bytes of a picture that is here whole.
+/// Some bytes of a picture that is stored here.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PictureRange {
     /// How long the whole picture is.
@@ -25,15 +25,14 @@ pub struct PictureRange {
 
 impl Pictures {
     fn part(&self, hash: &PictureHash) -> PathBuf {
-        let name = self.path(hash).with_extension("part");
-        self.parts().join(name.file_name().unwrap_or_default())
+        self.parts().join(format!("{}.part", hash.hex()))
     }
 
     fn parts(&self) -> PathBuf {
         self.dir.join("partial")
     }
 
-    /// Up to `len` bytes of a picture from `at` on. `None`: it is not here.
+    /// Up to `len` bytes of a picture from `at` on. `None` when it is not here.
     ///
     /// # Errors
     /// When the disk refuses.
@@ -64,10 +63,11 @@ impl Pictures {
         }
     }
 
-    /// Adds the bytes that follow after `at`; returns how many have arrived then.
+    /// Adds bytes that begin at `at`; returns how many have arrived then.
     ///
     /// # Errors
-    /// When they do not follow what is here, the picture gets too long, or the disk has no room to spare; the part stays as it was.
+    /// When they do not follow what has arrived, the picture gets too long, or the disk has no room to spare. The part stays as
+    /// it was.
     pub fn extend(&self, hash: &PictureHash, at: u64, bytes: &[u8]) -> Result<u64, PictureError> {
         let upto = at.saturating_add(bytes.len() as u64);
         if upto > self.max_bytes {
@@ -92,6 +92,7 @@ impl Pictures {
         }
         let written = disk::write_all(file.as_ref(), at, bytes);
         if written.is_err() {
+            // If that fails too, the part is longer than it says, and the next range does not fit it.
             file.truncate(at).ok();
         }
         written.map_err(wrong)?;
@@ -124,7 +125,8 @@ impl Pictures {
         self.disk.create(path)
     }
 
-    /// Ends a picture: `true` when the part was what its name says; it is durable in its place then. Otherwise it is thrown away.
+    /// Ends a picture. `true` when its bytes are those that its name says: then it is durable in its place. Otherwise the part is
+    /// removed.
     ///
     /// # Errors
     /// When the disk refuses; the part stays.
@@ -134,7 +136,7 @@ impl Pictures {
             if found != *hash {
                 return self.disk.remove(&path).map(|()| false);
             }
-            self.place(&path, &self.path(hash)).map(|()| true)
+            self.place(&path, hash).map(|()| true)
         });
         done.map_err(|source| PictureError::Io { file: path, source })
     }
@@ -154,14 +156,15 @@ impl Pictures {
         Ok(PictureHash(*hasher.finalize().as_bytes()))
     }
 
-    fn place(&self, part: &Path, path: &Path) -> io::Result<()> {
-        path.parent().map_or(Ok(()), |folder| self.disk.create_dir(folder))?;
+    fn place(&self, part: &Path, hash: &PictureHash) -> io::Result<()> {
+        let folder = self.folder_of(hash);
+        self.disk.create_dir(&folder)?;
         self.disk.sync_dir(&self.dir)?;
-        self.disk.rename(part, path)?;
-        disk::sync_parent(self.disk.as_ref(), path)
+        self.disk.rename(part, &self.path(hash))?;
+        self.disk.sync_dir(&folder)
     }
 
-    /// Throws away what has arrived of a picture.
+    /// Removes what has arrived of a picture.
     ///
     /// # Errors
     /// When the disk refuses.

@@ -1,7 +1,7 @@
 //! Pictures, each a file named by the BLAKE3 of its bytes: `pictures/ab/ab12….bin`.
 //!
-//! A name that is here holds exactly those bytes, or is damaged and says so when it is read. The same
-//! picture put twice is kept once. Nothing is ever removed here, and the bytes mean nothing here.
+//! A file has exactly the bytes that its name says, or reading it reports damage. A picture that is put twice is stored once.
+//! Nothing is ever removed here, and the bytes are not interpreted.
 
 use std::fmt;
 use std::io;
@@ -23,7 +23,7 @@ impl PictureHash {
         Self(*blake3::hash(bytes).as_bytes())
     }
 
-    fn hex(&self) -> String {
+    pub(crate) fn hex(&self) -> String {
         self.0.iter().map(|byte| format!("{byte:02x}")).collect()
     }
 }
@@ -60,7 +60,7 @@ pub enum PictureError {
         /// The limit.
         max: u64,
     },
-    /// The bytes under this name are not the ones that it names. Putting the picture again mends it.
+    /// The bytes of this file are not those that its name says. Putting the picture again repairs it.
     #[error("{file} is damaged: its bytes are not what its name says")]
     Damaged {
         /// The file.
@@ -101,7 +101,7 @@ pub struct Pictures {
     pub(crate) floor_bytes: u64,
 }
 
-/// Cameras of this kind make pictures well below this.
+/// The pictures of these cameras are much smaller.
 const DEFAULT_MAX_BYTES: u64 = 32 << 20;
 
 impl Pictures {
@@ -110,7 +110,7 @@ impl Pictures {
         Self::new_on(Arc::new(RealDisk), dir, DEFAULT_MAX_BYTES)
     }
 
-    /// The same on any disk and with any limit.
+    /// As [`Pictures::new`], on any disk and with any limit.
     pub fn new_on(disk: Arc<dyn Disk>, dir: &Path, max_bytes: u64) -> Self {
         Self {
             disk,
@@ -120,7 +120,7 @@ impl Pictures {
         }
     }
 
-    /// The same, fetching only while so much stays free on the disk. Pictures of this device's own facts are always kept.
+    /// Pictures are fetched only while this much stays free on the disk. Pictures of this device's own facts are always kept.
     #[must_use]
     pub fn with_floor(self, floor_bytes: u64) -> Self {
         Self { floor_bytes, ..self }
@@ -138,13 +138,16 @@ impl Pictures {
 
     /// Where a picture is kept, or would be.
     pub fn path(&self, hash: &PictureHash) -> PathBuf {
-        let hex = hash.hex();
-        self.dir
-            .join(hex.get(..2).unwrap_or_default())
-            .join(format!("{hex}.bin"))
+        self.folder_of(hash).join(format!("{}.bin", hash.hex()))
     }
 
-    /// Makes a picture durable and returns its name. Mends a damaged one of the same name.
+    /// The folder of a picture: named by the first byte of its hash, so that no folder gets too long.
+    pub(crate) fn folder_of(&self, hash: &PictureHash) -> PathBuf {
+        let [first, ..] = hash.0;
+        self.dir.join(format!("{first:02x}"))
+    }
+
+    /// Makes a picture durable and returns its name. Repairs a damaged one of the same name.
     pub fn put(&self, bytes: &[u8]) -> Result<PictureHash, PictureError> {
         let len = bytes.len() as u64;
         if len > self.max_bytes {
@@ -164,13 +167,10 @@ impl Pictures {
     fn write(&self, hash: PictureHash, bytes: &[u8]) -> Result<(), PictureError> {
         let file = self.path(&hash);
         let temporary = file.with_extension("part");
-        let written = file
-            .parent()
-            .map_or(Ok(()), |folder| self.disk.create_dir(folder))
-            .and_then(|()| {
-                self.disk.sync_dir(&self.dir)?;
-                disk::replace(self.disk.as_ref(), &temporary, &file, bytes)
-            });
+        let written = self.disk.create_dir(&self.folder_of(&hash)).and_then(|()| {
+            self.disk.sync_dir(&self.dir)?;
+            disk::replace(self.disk.as_ref(), &temporary, &file, bytes)
+        });
         written.map_err(|source| PictureError::Io { file, source })
     }
 

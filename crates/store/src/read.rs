@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use gladhand_facts::LogId;
 
 use crate::disk;
-use crate::frame::{self, HEAD_LEN, Head, Records, Single, TAIL_LEN};
+use crate::frame::{self, HEAD_LEN, Head, Records, Single};
 use crate::journal::{Journal, SegmentInfo};
 use crate::record::{Loc, Position, Record, RecordKind};
 use crate::scan;
@@ -46,12 +46,12 @@ const SCAN_AHEAD: usize = 256 << 10;
 impl Journal {
     /// One entry. `None` when the log does not reach that far.
     pub fn read_entry(&self, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
-        self.read_at(self.heads.entry(log, seq), RecordKind::Entry, log, seq)
+        self.read_at(self.offsets.entry(log, seq), RecordKind::Entry, log, seq)
     }
 
     /// The checkpoint of one entry. `None` when it has none.
     pub fn read_checkpoint(&self, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
-        self.read_at(self.heads.checkpoint(log, seq), RecordKind::Checkpoint, log, seq)
+        self.read_at(self.offsets.checkpoint(log, seq), RecordKind::Checkpoint, log, seq)
     }
 
     fn read_at(&self, loc: Option<Loc>, kind: RecordKind, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
@@ -163,8 +163,9 @@ pub struct Entries<'j> {
 
 impl Entries<'_> {
     fn read(&mut self, loc: Loc) -> Result<Vec<u8>, ReadError> {
-        // Three looks: at what is in memory, after a first read, and after one that knows the length.
+        // Three attempts: with what is in memory, after a first read, and after a read of the right length.
         for _ in 0..3 {
+            // Nothing in memory yet is too few bytes.
             let bytes = self.window.from(loc).unwrap_or_default();
             match frame::read_single(bytes, RecordKind::Entry, self.log, self.next) {
                 Single::Good(bytes) => return Ok(bytes.to_vec()),
@@ -194,7 +195,11 @@ impl Iterator for Entries<'_> {
 
     fn next(&mut self) -> Option<Self::Item> {
         let seq = self.next;
-        let loc = self.journal.heads.entry(&self.log, seq).filter(|_| seq <= self.last)?;
+        let loc = self
+            .journal
+            .offsets
+            .entry(&self.log, seq)
+            .filter(|_| seq <= self.last)?;
         let read = self.read(loc);
         self.next = if read.is_ok() { seq + 1 } else { u64::MAX };
         Some(read.map(|bytes| (seq, bytes)))
@@ -250,15 +255,16 @@ impl Scan<'_> {
             .and_then(Head::read)
             .ok_or_else(|| self.journal.damaged(loc))?;
         self.fill(loc, head.batch_len(), left)?;
-        let bytes = self.window.from(loc).unwrap_or_default();
-        let span = scan::batch_at(bytes, 0, info.header.salt).ok_or_else(|| self.journal.damaged(loc))?;
-        let payload = bytes.get(HEAD_LEN..span.len - TAIL_LEN).unwrap_or_default().to_vec();
-        let batch = self.batch(loc, span.len, payload);
-        self.at += span.len;
+        let bytes = self.window.from(loc);
+        let whole = bytes.and_then(|bytes| scan::batch_at(bytes, info.header.salt));
+        let (whole, _) = whole.ok_or_else(|| self.journal.damaged(loc))?;
+        let (len, payload) = (whole.bytes.len(), whole.payload.to_vec());
+        let batch = self.batch(loc, len, payload);
+        self.at += len;
         Ok(Some(batch))
     }
 
-    /// Sees to it that `needed` bytes from `loc` are in memory, if the segment has as many.
+    /// Loads `needed` bytes from `loc`, or as many as the segment has, unless they are in memory.
     fn fill(&mut self, loc: Loc, needed: usize, left: usize) -> Result<(), ReadError> {
         if self.window.from(loc).is_none_or(|bytes| bytes.len() < needed.min(left)) {
             let bytes = self.journal.bytes_at(loc, needed.max(SCAN_AHEAD).min(left))?;
@@ -275,7 +281,7 @@ impl Scan<'_> {
         let first = loc.offset() + HEAD_LEN as u32;
         let counts = |at: usize, record: &Record<'_>| {
             self.journal
-                .heads
+                .offsets
                 .holds(record, Loc::new(loc.segment(), first + at as u32))
         };
         let unused = Records::of(&payload)
@@ -296,7 +302,7 @@ impl Iterator for Scan<'_> {
     fn next(&mut self) -> Option<Self::Item> {
         while let Some(info) = self.journal.segments.get(self.segment).copied() {
             match self.next_in(info) {
-                // A seal ends its segment and is no batch to anyone else.
+                // A seal ends its segment; callers do not see it.
                 Ok(Some(batch)) if batch.payload.is_empty() => {}
                 Ok(Some(batch)) => return Some(Ok(batch)),
                 Ok(None) => (self.segment, self.at) = (self.segment + 1, HEADER_LEN),

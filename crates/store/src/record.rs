@@ -10,7 +10,7 @@ pub enum RecordKind {
     Entry,
     /// A signed head of a log; `seq` is the entry that it signs.
     Checkpoint,
-    /// Something that this version does not know. Kept, carried and shown, never indexed.
+    /// Something that this version does not know. It is stored and shown, never indexed.
     Other(u8),
 }
 
@@ -32,7 +32,7 @@ impl RecordKind {
     }
 }
 
-/// One record. It borrows its bytes: neither writing nor scanning copies them once more.
+/// One record. It borrows its bytes, so neither writing nor scanning copies them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Record<'a> {
     /// What it is.
@@ -69,8 +69,8 @@ impl<'a> Record<'a> {
 
 /// A place between two batches of the journal: everything before it is included.
 ///
-/// Handed out with a record it is the end of that record's batch, so "applied up to here" never means half
-/// a batch. Positions grow with arrival. They are local to one home: never send one to a peer.
+/// With a record it is the end of that record's batch, so "applied up to here" never means half a batch. Positions grow with
+/// arrival. They are local to one home: never send one to a peer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
 pub struct Position {
     /// Number of the segment file; 0 before anything was written.
@@ -84,7 +84,7 @@ impl Position {
     pub const START: Self = Self { segment: 0, offset: 0 };
 }
 
-/// Where a record begins. Eight bytes, because there is one of these in memory per entry.
+/// Where a record begins. Eight bytes, because one of these is in memory for each entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct Loc(u64);
 

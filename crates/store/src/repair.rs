@@ -1,21 +1,21 @@
-//! Keeps what was found before anything is changed, and writes a segment anew from its good batches.
+//! Keeps a copy of what was found, and writes a segment anew from its good batches.
 //!
-//! Invariant: no byte of a damaged file is taken away before a copy of it is durable in the evidence folder.
+//! Invariant: no byte of a damaged file is removed before a copy of it is durable in the evidence folder.
 
 use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::disk::{self, Disk, DiskFile};
 use crate::frame;
-use crate::scan::Span;
+use crate::scan::PlacedBatch;
 use crate::segment::{HEADER_LEN, Header, file_name};
 
 const CHUNK: usize = 1 << 20;
 
 /// Copies the bytes of `file` from `from` on into the evidence folder and makes the copy durable.
 ///
-/// A copy that is already there is used again: an open that fails half-way and is tried again must not
-/// fill the disk with copies of the same damage.
+/// A copy that is already there is used again, so that opens that fail half-way do not fill the disk with copies of the same
+/// damage.
 pub(crate) fn keep(disk: &dyn Disk, dir: &Path, name: &str, file: &dyn DiskFile, from: u64) -> io::Result<PathBuf> {
     disk.create_dir(dir)?;
     for n in 1u32.. {
@@ -75,36 +75,30 @@ fn copy_bytes(target: &dyn DiskFile, file: &dyn DiskFile, from: u64) -> io::Resu
 pub(crate) struct Rewritten {
     pub(crate) header: Header,
     pub(crate) bytes: Vec<u8>,
-    pub(crate) batches: Vec<Span>,
+    /// Where each of the good batches is now.
+    pub(crate) starts: Vec<usize>,
 }
 
 /// Lays out a segment anew from the good batches of the old bytes.
-pub(crate) fn rewrite(old: &[u8], batches: &[Span], header: Header, sealed: bool) -> Rewritten {
-    // Any number that the damaged file decides, and that is not the 0 of a segment as first written.
+pub(crate) fn rewrite(old: &[u8], batches: &[PlacedBatch<'_>], header: Header, sealed: bool) -> Rewritten {
+    // Any number that depends on the damaged bytes, and is not the 0 of a segment as first written.
     let header = Header {
         edition: crc32fast::hash(old) | 1,
         ..header
     };
     let mut bytes = header.to_bytes();
-    let mut moved = Vec::with_capacity(batches.len());
-    for span in batches {
-        moved.push(Span {
-            at: bytes.len(),
-            len: span.len,
-        });
-        bytes.extend(span.of(old));
+    let mut starts = Vec::with_capacity(batches.len());
+    for placed in batches {
+        starts.push(bytes.len());
+        bytes.extend(placed.batch.bytes);
     }
     if sealed {
         bytes.extend(frame::seal(header.salt));
     }
-    Rewritten {
-        header,
-        bytes,
-        batches: moved,
-    }
+    Rewritten { header, bytes, starts }
 }
 
-/// What stands in for segments that are gone, so that their loss is reported once.
+/// An empty segment in the place of segments that are gone, so that their loss is reported only once.
 pub(crate) fn stub(number: u32, previous: u32, salt: u64) -> Rewritten {
     rewrite(
         &[],

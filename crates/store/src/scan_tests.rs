@@ -18,12 +18,10 @@ fn batches_are_found_around_what_is_bad() {
     let (a, b) = (batch(1, 1), batch(1, 2));
     let bytes = [a.clone(), b"junk".to_vec(), b.clone(), seal(SALT)].concat();
     let survey = survey(&bytes, 0, SALT);
-    let second = Span {
-        at: a.len() + 4,
-        len: b.len(),
-    };
-    assert_eq!(survey.batches, [Span { at: 0, len: a.len() }, second]);
-    assert_eq!(survey.bad, [Span { at: a.len(), len: 4 }]);
+    let batches: Vec<(usize, &[u8])> = survey.batches.iter().map(|b| (b.at, b.batch.bytes)).collect();
+    assert_eq!(batches, [(0, a.as_slice()), (a.len() + 4, &b)]);
+    let (at, bytes) = (a.len(), b"junk".as_slice());
+    assert_eq!(survey.bad, [Span { at, bytes }]);
     assert!(survey.sealed);
 }
 

@@ -11,8 +11,8 @@
 //!           CRC32 of the 32 bytes above               4
 //! ```
 //!
-//! `edition` is 0 as first written. A repair writes another number into it, so that whatever was derived
-//! from the segment as it was before can tell that it is stale.
+//! `edition` is 0 as first written. A repair writes another number, so that everything derived from the segment before the
+//! repair is known to be stale.
 
 use crate::frame::{HEAD_LEN, MAX_PAYLOAD, TAIL_LEN};
 use crate::wire::Cursor;
@@ -20,8 +20,8 @@ use crate::wire::Cursor;
 const MAGIC: [u8; 8] = *b"GHJOURN1";
 pub(crate) const HEADER_LEN: usize = 36;
 pub(crate) const VERSION: u32 = 1;
-/// Longer than any segment that we write: what a file holds beyond it is not ours.
-pub(crate) const READ_CAP: u64 = 2 * (HEADER_LEN + HEAD_LEN + MAX_PAYLOAD + TAIL_LEN) as u64;
+/// Longer than any segment that we write. What a file has beyond it is not ours.
+pub(crate) const READ_CAP: usize = 2 * (HEADER_LEN + HEAD_LEN + MAX_PAYLOAD + TAIL_LEN);
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Header {

@@ -7,17 +7,24 @@ use gladhand_facts::LogId;
 
 use crate::damage::{Damage, DamageKind, Lost};
 use crate::disk;
-use crate::frame::{HEAD_LEN, Records, TAIL_LEN};
+use crate::frame::{HEAD_LEN, Records};
 use crate::journal::{Journal, SegmentInfo};
 use crate::read::ReadError;
 use crate::record::{Loc, Position, Record};
-use crate::scan::{self, Span};
+use crate::scan::{self, PlacedBatch};
 use crate::segment::{HEADER_LEN, Header, HeaderState};
+
+/// A damaged stretch of a segment: where, and how many bytes.
+#[derive(Debug, Clone, Copy)]
+struct Stretch {
+    at: usize,
+    len: usize,
+}
 
 type Visitor<'v> = &'v mut dyn FnMut(&Record<'_>, Position);
 
 impl Journal {
-    /// Reads every segment again, hands each good record to `visit`, and returns what is damaged.
+    /// Reads every segment again, passes each good record to `visit`, and returns what is damaged.
     ///
     /// Nothing is repaired: opening the journal again does that.
     pub fn verify(&self, visit: Visitor<'_>) -> Result<Vec<Damage>, ReadError> {
@@ -27,38 +34,39 @@ impl Journal {
             damage.extend(
                 found
                     .into_iter()
-                    .map(|(kind, span)| self.damage_in(info.header.number, kind, span)),
+                    .map(|(kind, stretch)| self.damage_in(info.header.number, kind, stretch)),
             );
         }
         Ok(damage)
     }
 
-    fn verify_segment(&self, info: SegmentInfo, visit: Visitor<'_>) -> Result<Vec<(DamageKind, Span)>, ReadError> {
+    fn verify_segment(&self, info: SegmentInfo, visit: Visitor<'_>) -> Result<Vec<(DamageKind, Stretch)>, ReadError> {
         let Some(bytes) = self.read_again(info)? else {
-            return Ok(vec![(DamageKind::Missing, Span { at: 0, len: 0 })]);
+            return Ok(vec![(DamageKind::Missing, Stretch { at: 0, len: 0 })]);
         };
         let mut found = Vec::new();
         if Header::read(&bytes) != HeaderState::Good(info.header) {
-            found.push((DamageKind::Header, Span { at: 0, len: HEADER_LEN }));
+            found.push((DamageKind::Header, Stretch { at: 0, len: HEADER_LEN }));
         }
         let survey = scan::survey(&bytes, HEADER_LEN, info.header.salt);
-        for span in &survey.batches {
-            if !self.visit_batch(info.header.number, *span, &bytes, visit) {
-                found.push((DamageKind::Unreadable, *span));
+        let stretch = |at, bytes: &[u8]| (DamageKind::Unreadable, Stretch { at, len: bytes.len() });
+        for placed in &survey.batches {
+            if !self.visit_batch(info.header.number, placed, visit) {
+                found.push(stretch(placed.at, placed.batch.bytes));
             }
         }
-        found.extend(survey.bad.iter().map(|span| (DamageKind::Unreadable, *span)));
+        found.extend(survey.bad.iter().map(|bad| stretch(bad.at, bad.bytes)));
         let gone = (info.len as usize).saturating_sub(bytes.len());
         if gone > 0 {
             found.push((
                 DamageKind::CutShort,
-                Span {
+                Stretch {
                     at: bytes.len(),
                     len: gone,
                 },
             ));
         }
-        found.sort_by_key(|(_, span)| span.at);
+        found.sort_by_key(|(_, stretch)| stretch.at);
         Ok(found)
     }
 
@@ -73,33 +81,32 @@ impl Journal {
         }
     }
 
-    /// Hands out a batch; says whether each record's own CRC holds too.
-    fn visit_batch(&self, number: u32, span: Span, bytes: &[u8], visit: Visitor<'_>) -> bool {
+    /// Passes the records of a batch to `visit`; returns whether each record's own CRC is good too.
+    fn visit_batch(&self, number: u32, placed: &PlacedBatch<'_>, visit: Visitor<'_>) -> bool {
         let end = Position {
             segment: number,
-            offset: span.end() as u32,
+            offset: placed.end() as u32,
         };
-        let payload = bytes.get(span.at + HEAD_LEN..span.end() - TAIL_LEN).unwrap_or_default();
-        let mut records = Records::of(payload);
+        let mut records = Records::of(placed.batch.payload);
         let mut all_good = true;
         while let Some((start, record, good)) = records.next_checked() {
             all_good &= good;
-            let loc = Loc::new(number, (span.at + HEAD_LEN + start) as u32);
-            if good && self.heads.holds(&record, loc) {
+            let loc = Loc::new(number, (placed.at + HEAD_LEN + start) as u32);
+            if good && self.offsets.holds(&record, loc) {
                 visit(&record, end);
             }
         }
         all_good
     }
 
-    fn damage_in(&self, number: u32, kind: DamageKind, span: Span) -> Damage {
+    fn damage_in(&self, number: u32, kind: DamageKind, stretch: Stretch) -> Damage {
         let whole_file = kind == DamageKind::Missing;
         let hit = |loc: Loc| {
             let at = loc.offset() as usize;
-            loc.segment() == number && (whole_file || (span.at..span.end()).contains(&at))
+            loc.segment() == number && (whole_file || (stretch.at..stretch.at + stretch.len).contains(&at))
         };
         let mut lost: BTreeMap<LogId, Lost> = BTreeMap::new();
-        for (log, seq, _) in self.heads.places().filter(|(_, _, loc)| hit(*loc)) {
+        for (log, seq, _) in self.offsets.places().filter(|(_, _, loc)| hit(*loc)) {
             let lost = lost.entry(log).or_insert(Lost {
                 log,
                 from: seq,
@@ -111,13 +118,13 @@ impl Journal {
         let bytes = if kind == DamageKind::CutShort {
             0
         } else {
-            span.len as u64
+            stretch.len as u64
         };
         Damage {
             kind,
             file: self.segment_path(number),
             segment: number,
-            offset: span.at as u64,
+            offset: stretch.at as u64,
             bytes,
             evidence: None,
             lost: lost.into_values().collect(),

@@ -1,7 +1,7 @@
 //! What is shown beside the work: cautions before a step, hints with their source, and the kit to bring.
 //!
-//! None of it is a gate, and a caution is never a licence to proceed. Every list of cautions ends with the same
-//! deference: site rules, local codes and licensed practice come first.
+//! None of it is a gate, and no caution is permission to proceed. Every list of cautions ends with the same sentence: site
+//! rules, local codes and licensed practice come first.
 
 use gladhand_facts::Measure;
 
@@ -116,7 +116,7 @@ fn read_row(section: &Section<'_>) -> Result<HintRow, StandardError> {
     section.only(&[&BAND_KEYS[..], &["gives"]].concat())?;
     let band = Band::read(section, None)?;
     Ok(HintRow {
-        band: band.ok_or_else(|| section.missing("at-least", "write for which measures the row stands"))?,
+        band: band.ok_or_else(|| section.missing("at-least", "write for which measures the row holds"))?,
         gives: section.text("gives", "write what the row gives")?,
     })
 }

@@ -33,13 +33,19 @@ struct Edge {
 /// A range of measures of one dimension. At least one end is given.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Band {
-    lower: Option<Edge>,
-    upper: Option<Edge>,
-    dimension: Dimension,
+    ends: Ends,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Ends {
+    From(Edge),
+    UpTo(Edge),
+    /// Of one dimension, and not empty.
+    Between(Edge, Edge),
 }
 
 impl Band {
-    /// Reads the band that stands in `section`; `None` when no key of a band is there.
+    /// Reads the band in `section`; `None` when it has no key of a band.
     pub(crate) fn read(section: &Section<'_>, wanted: Option<Dimension>) -> Result<Option<Self>, StandardError> {
         let end = |key, belongs| {
             let measure = section.measure_opt(key, wanted)?;
@@ -49,83 +55,74 @@ impl Band {
         let uppers = [end("at-most", true)?, end("below", false)?];
         let exactly = end("exactly", true)?;
         let too_many = |key| section.wrong(key, "contradicts the other end beside it", "keep one of the two");
-        match (lowers, uppers, exactly) {
-            ([Some(_), Some(_)], _, _) => Err(too_many("over")),
-            (_, [Some(_), Some(_)], _) => Err(too_many("below")),
-            ([None, None], [None, None], None) => Ok(None),
-            ([None, None], [None, None], Some(e)) => Self::check(section, "exactly", Some(e), Some(e)).map(Some),
-            (_, _, Some(_)) => Err(too_many("exactly")),
-            ([a, b], [c, d], None) => {
-                let key = if c.is_some() { "at-most" } else { "below" };
-                Self::check(section, key, a.or(b), c.or(d)).map(Some)
-            }
-        }
-    }
-
-    fn check(s: &Section<'_>, key: &str, lower: Option<Edge>, upper: Option<Edge>) -> Result<Self, StandardError> {
-        let dimension = lower.or(upper).map_or(Dimension::Count, |e| e.at.dimension());
-        if let (Some(low), Some(high)) = (lower, upper) {
-            if low.at.dimension() != high.at.dimension() {
-                return Err(s.wrong(
-                    key,
-                    "is of another kind than the lower end",
-                    "use the same kind of unit",
-                ));
-            }
-            let empty = high.at < low.at || (high.at == low.at && !(low.belongs && high.belongs));
-            if empty {
-                return Err(s.wrong(key, "leaves nothing above the lower end", "write a larger upper end"));
-            }
-        }
-        Ok(Self {
-            lower,
-            upper,
-            dimension,
-        })
+        let upper_key = if uppers[0].is_some() { "at-most" } else { "below" };
+        let ends = match (lowers, uppers, exactly) {
+            ([Some(_), Some(_)], _, _) => return Err(too_many("over")),
+            (_, [Some(_), Some(_)], _) => return Err(too_many("below")),
+            ([None, None], [None, None], Some(only)) => Ends::Between(only, only),
+            (_, _, Some(_)) => return Err(too_many("exactly")),
+            ([a, b], [c, d], None) => match (a.or(b), c.or(d)) {
+                (Some(low), Some(high)) => between(section, upper_key, low, high)?,
+                (Some(low), None) => Ends::From(low),
+                (None, Some(high)) => Ends::UpTo(high),
+                (None, None) => return Ok(None),
+            },
+        };
+        Ok(Some(Self { ends }))
     }
 
     /// `value` give or take `tolerance`, both ends included; `None` when the dimensions differ.
     pub(crate) fn around(value: Measure, tolerance: Measure) -> Option<Self> {
-        let edge = |at| Some(Edge { at, belongs: true });
+        let edge = |at| Edge { at, belongs: true };
+        let (low, high) = (value.minus(&tolerance)?, value.plus(&tolerance)?);
         Some(Self {
-            lower: edge(value.minus(&tolerance)?),
-            upper: edge(value.plus(&tolerance)?),
-            dimension: value.dimension(),
+            ends: Ends::Between(edge(low), edge(high)),
         })
     }
 
     /// Everything larger than `limit`.
     pub(crate) fn more_than(limit: Measure) -> Self {
         Self {
-            lower: Some(Edge {
+            ends: Ends::From(Edge {
                 at: limit,
                 belongs: false,
             }),
-            upper: None,
-            dimension: limit.dimension(),
         }
     }
 
     /// Everything up to `limit`, the limit included.
     pub(crate) fn up_to(limit: Measure) -> Self {
         Self {
-            lower: None,
-            upper: Some(Edge {
+            ends: Ends::UpTo(Edge {
                 at: limit,
                 belongs: true,
             }),
-            dimension: limit.dimension(),
         }
     }
 
-    /// The dimension of what it holds.
+    /// The dimension of its measures.
     pub fn dimension(&self) -> Dimension {
-        self.dimension
+        let (Ends::From(edge) | Ends::UpTo(edge) | Ends::Between(edge, _)) = self.ends;
+        edge.at.dimension()
+    }
+
+    fn lower(&self) -> Option<Edge> {
+        match self.ends {
+            Ends::From(low) | Ends::Between(low, _) => Some(low),
+            Ends::UpTo(_) => None,
+        }
+    }
+
+    fn upper(&self) -> Option<Edge> {
+        match self.ends {
+            Ends::UpTo(high) | Ends::Between(_, high) => Some(high),
+            Ends::From(_) => None,
+        }
     }
 
     /// Where `measure` lies; `None` when it is of another dimension.
     pub fn side(&self, measure: &Measure) -> Option<Side> {
-        (measure.dimension() == self.dimension).then(|| self.side_of(measure.base()))
+        (measure.dimension() == self.dimension()).then(|| self.side_of(measure.base()))
     }
 
     /// Whether `measure` lies in the band.
@@ -143,28 +140,28 @@ impl Band {
         self.side_of(low) != Side::Over && self.side_of(high) != Side::Under
     }
 
-    /// Whether it goes on without end upwards.
+    /// Whether it has no upper end.
     pub(crate) fn is_open_above(&self) -> bool {
-        self.upper.is_none()
+        self.upper().is_none()
     }
 
     /// Whether every measure of `self` is smaller than every measure of `other`.
     pub(crate) fn is_before(&self, other: &Self) -> bool {
-        match (&self.upper, &other.lower) {
+        match (self.upper(), other.lower()) {
             (Some(high), Some(low)) => high.at < low.at || (high.at == low.at && !(high.belongs && low.belongs)),
             _ => false,
         }
     }
 
     fn side_of(&self, base: Exact) -> Side {
-        let under = self.lower.is_some_and(|e| {
+        let under = self.lower().is_some_and(|e| {
             if e.belongs {
                 base < e.at.base()
             } else {
                 base <= e.at.base()
             }
         });
-        let over = self.upper.is_some_and(|e| {
+        let over = self.upper().is_some_and(|e| {
             if e.belongs {
                 base > e.at.base()
             } else {
@@ -181,18 +178,32 @@ impl Band {
 
 impl fmt::Display for Band {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match (&self.lower, &self.upper) {
-            (Some(low), Some(high)) if low.at == high.at => write!(f, "exactly {}", low.at),
-            (Some(low), Some(high)) => {
+        match self.ends {
+            Ends::Between(low, high) if low.at == high.at => write!(f, "exactly {}", low.at),
+            Ends::Between(low, high) => {
                 let from = if low.belongs { "" } else { "over " };
                 let to = if high.belongs { "" } else { "just under " };
                 write!(f, "{from}{} to {to}{}", low.at, high.at)
             }
-            (Some(low), None) => write!(f, "{} {}", if low.belongs { "at least" } else { "more than" }, low.at),
-            (None, Some(high)) => write!(f, "{} {}", if high.belongs { "at most" } else { "less than" }, high.at),
-            (None, None) => f.write_str("anything"),
+            Ends::From(low) => write!(f, "{} {}", if low.belongs { "at least" } else { "more than" }, low.at),
+            Ends::UpTo(high) => write!(f, "{} {}", if high.belongs { "at most" } else { "less than" }, high.at),
         }
     }
+}
+
+fn between(section: &Section<'_>, key: &str, low: Edge, high: Edge) -> Result<Ends, StandardError> {
+    if low.at.dimension() != high.at.dimension() {
+        return Err(section.wrong(
+            key,
+            "is of another kind than the lower end",
+            "use the same kind of unit",
+        ));
+    }
+    let empty = high.at < low.at || (high.at == low.at && !(low.belongs && high.belongs));
+    if empty {
+        return Err(section.wrong(key, "leaves nothing above the lower end", "write a larger upper end"));
+    }
+    Ok(Ends::Between(low, high))
 }
 
 #[cfg(test)]

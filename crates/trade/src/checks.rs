@@ -1,31 +1,31 @@
 //! Judges one check fact against one requirement of the standard.
 //!
-//! Any sign that something is not well decides: `ok: false`, an answer of no, or a value outside the band, even
-//! beside `ok: true`. What cannot be read is not a pass. Measures are compared exactly and are not widened: a
-//! tolerance is already the allowance. (Probe readings are widened; that is the clearance's part.)
+//! Any sign that something is wrong decides: `ok: false`, an answer of no, or a value outside the band, even with
+//! `ok: true`. What cannot be read does not pass. Measures are compared exactly and are not widened: the tolerance is
+//! the allowance. (The clearance widens probe readings by their uncertainty.)
 //!
-//! Not here: which fact is the latest. Whoever merges the logs knows that, and passes the fact in.
+//! Not here: which fact is the latest. The caller has the logs and passes the fact in.
 
 use gladhand_facts::fact::as_text;
 use gladhand_facts::{Dimension, Fact, Measure};
 
 use crate::band::{Band, Side};
 use crate::requirement::{Requirement, Wants};
-use crate::situation::Saw;
+use crate::situation::{Observation, yes_or_no};
 
-/// What a check fact amounts to.
+/// The judgement of a check fact.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Verdict {
-    /// As the standard wants it.
+    /// It is as the standard requires.
     Passes,
-    /// Not as the standard wants it.
+    /// It is not as the standard requires.
     Fails {
-        /// In one sentence.
+        /// Why, in one sentence.
         why: String,
     },
     /// The fact does not say what is needed, so it counts neither way.
     Unreadable {
-        /// In one sentence, with what to record.
+        /// Why, in one sentence, and what to record instead.
         why: String,
     },
 }
@@ -55,8 +55,8 @@ pub fn verdict(requirement: &Requirement, fact: &Fact) -> Verdict {
         Wants::Seen => seen(name, fact),
         Wants::Measure(band) | Wants::Wait { band, .. } => measured(requirement, band, fact),
         Wants::Answers(wanted) => answered(name, wanted, fact),
-        Wants::Reading => match Saw::of(fact) {
-            Saw::Unreadable(why) => unreadable(format!("{name} {why}")),
+        Wants::Reading => match Observation::of(fact) {
+            Observation::Unreadable(why) => unreadable(format!("{name} {why}")),
             _ => Verdict::Passes,
         },
         Wants::YesOrNo => match yes_or_no(fact) {
@@ -66,7 +66,7 @@ pub fn verdict(requirement: &Requirement, fact: &Fact) -> Verdict {
     }
 }
 
-/// Signs of trouble that decide whatever else the fact says.
+/// What decides against a fact, whatever else it says.
 fn refusal(name: &str, fact: &Fact) -> Option<Verdict> {
     if let Some((answer, _)) = fact.answers().find(|(_, yes)| !yes) {
         return Some(fails(format!("{name}: {answer} was answered no")));
@@ -124,10 +124,10 @@ fn answered(name: &str, wanted: &[String], fact: &Fact) -> Verdict {
     }
 }
 
-/// Judges a waiting time that nobody wrote down, from the times of the two facts that begin and end it.
+/// Judges a waiting time that was not recorded as a value, from the times of the two facts that begin and end it.
 ///
 /// `uncertainty_us` is how far the difference may be off: 0 when one clock gave both times, otherwise what the
-/// caller knows about the two clocks. A difference that the uncertainty can carry across the limit is unreadable.
+/// caller knows about the two clocks. A difference that may be on either side of the limit is unreadable.
 pub fn wait_verdict(requirement: &Requirement, from: &Fact, to: &Fact, uncertainty_us: i64) -> Verdict {
     let Wants::Wait { band, .. } = requirement.wants() else {
         return unreadable(format!("{} is not a waiting time", requirement.name()));
@@ -155,22 +155,9 @@ pub fn wait_verdict(requirement: &Requirement, from: &Fact, to: &Fact, uncertain
     }
 }
 
-/// The time that a check stands for: its `value` when that is a time, otherwise when it happened.
+/// The time that a check records: its `value` when that is a time, otherwise when it happened.
 fn time_us(fact: &Fact) -> Option<i64> {
     fact.moment("value").or_else(|| fact.at()).map(|m| m.unix_us())
-}
-
-/// A `value` that is a truth, or says so in words.
-pub(crate) fn yes_or_no(fact: &Fact) -> Option<bool> {
-    let value = fact.get("value")?;
-    if let Some(truth) = value.as_bool() {
-        return Some(truth);
-    }
-    match value.as_str()?.trim().to_ascii_lowercase().as_str() {
-        "yes" | "true" => Some(true),
-        "no" | "false" => Some(false),
-        _ => None,
-    }
 }
 
 fn has_value(fact: &Fact) -> bool {

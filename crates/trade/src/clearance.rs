@@ -1,6 +1,6 @@
 //! May the wall be cut? The go/no-go decision, from what is known about the trailer and the probe readings so far.
 //!
-//! The check facts that it reads (the probes' names stand in the work standard; these are the default ones):
+//! The check facts that it reads (the work standard sets the probes' names; these are the default ones):
 //!
 //! | check | its fact says |
 //! |---|---|
@@ -11,17 +11,16 @@
 //! | `pilot-sealed` | the pilot hole was sealed |
 //! | `hole-cut`, `hole-diameter` | the wall was cut (not read here: the reconciler asks for the answer of that moment) |
 //!
-//! How a reading is judged. It stands for everything within its uncertainty. `clear`, or going on to the next
-//! probe, needs all of that inside the one band. `blocked` needs the reading itself inside, and nothing of it in a
-//! band that goes on. Everything else is not decidable, which is a no that somebody in the office can look into.
-//! A bare `2 in` is therefore not clear where 2 in is the limit: it may be a little less. `free` is, because
-//! somebody stated that the probe met nothing.
+//! How a reading is judged. It means the whole range within its uncertainty. `clear`, or going on to the next
+//! probe, needs all of that range inside the one band. `blocked` needs the reading itself inside, and nothing of the range in
+//! a band that does not block. Everything else is not decidable: the wall must not be cut, and the office can look into it.
+//! A reading of `2 in` is therefore not clear where 2 in is the limit: the depth may be a little less. `free` is clear,
+//! because somebody stated that the probe met nothing.
 //!
-//! Invariants, held by the tests: a gap between two bands, or the neighbourhood of an edge, is never clear. Readings
-//! of one hole add up: one that blocks goes on blocking, whatever is read afterwards, so the order of two readings
-//! never matters and nobody probes until the answer pleases. Only a reading that could not be read, or was marked not
-//! ok without blocking, is replaced by a later one. A wrong reading that blocks is for the office: a ruling on the
-//! finding, or another job.
+//! Invariants, held by the tests: a gap between two bands, and a reading near an edge, are never clear. All readings of one
+//! hole count: one that blocks keeps blocking, whatever is read afterwards, so the order of two readings never matters and
+//! probing again cannot improve the answer. A later reading replaces only one that could not be read, or that was marked not
+//! ok without blocking. A wrong reading that blocks is for the office: a ruling on the finding, or another job.
 //!
 //! Deliberately not here: an `approval` changes no answer (it is about the place, not about what is behind the
 //! wall), and no answer is permission: site rules, local codes and licensed practice come first.
@@ -31,7 +30,7 @@ use serde::Serialize;
 
 use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE};
 use crate::requirement::{LOADS, WALLS};
-use crate::situation::{Saw, Situation};
+use crate::situation::{Observation, Situation};
 use crate::standard::Standard;
 use crate::table::{Freight, Meaning, Probe, Table};
 
@@ -48,14 +47,14 @@ pub enum Answer {
     Blocked {
         /// Why, in one sentence.
         why: String,
-        /// What is to be made good, in order.
+        /// What to put right, in order.
         make_good: Vec<String>,
     },
-    /// The readings do not decide it: as good as blocked until the office has answered.
+    /// The readings do not decide it: treated as blocked until the office has answered.
     NotDecidable {
         /// Why, in one sentence.
         why: String,
-        /// Whom to ask and what to do until then.
+        /// Whom to ask, and what to do until then.
         ask: String,
     },
     /// Something is still to be done and recorded.
@@ -80,13 +79,13 @@ impl Answer {
         matches!(self, Self::Clear { .. })
     }
 
-    /// Whether it must not be cut: blocked, or not decidable, which is treated alike.
+    /// Whether it must not be cut: blocked, or not decidable, which is treated the same.
     pub fn is_blocked(&self) -> bool {
         matches!(self, Self::Blocked { .. } | Self::NotDecidable { .. })
     }
 }
 
-/// What the readings of one probe amount to, from the best to the worst.
+/// The judgement of a probe's readings, from the best to the worst.
 enum Outcome {
     Clear,
     Next,
@@ -127,7 +126,7 @@ fn known<'k>(given: Option<&str>, words: &[&'k str]) -> Option<&'k str> {
     words.iter().find(|w| Some(**w) == given).copied()
 }
 
-/// Anything that says no, whatever else is missing.
+/// What blocks the cut, whatever else is still missing.
 fn why_blocked(standard: &Standard, table: &Table, situation: &Situation) -> Option<String> {
     if let Some(Meaning::Blocked(why)) = &table.always {
         return Some(why.clone());
@@ -161,7 +160,7 @@ fn missing(table: &Table, situation: &Situation) -> Vec<&'static str> {
         .collect()
 }
 
-/// A thickness that can be one.
+/// The recorded thickness, if it is a length above zero.
 fn thickness(situation: &Situation) -> Option<&Measure> {
     let sound = |t: &&Measure| t.dimension() == Dimension::Length && t.base() > 0.into();
     situation.thickness.as_ref().filter(sound)
@@ -172,21 +171,24 @@ fn why_undecidable(standard: &Standard, table: &Table, situation: &Situation) ->
         Outcome::Undecidable(why) => Some(why),
         _ => None,
     };
-    let spoiled = situation.last(PILOT_HOLE) == Some(&Saw::Seen(false));
+    let spoiled = situation.last(PILOT_HOLE) == Some(&Observation::Seen(false));
     let found = table.probes.iter().find_map(of_probe);
     found
         .or_else(|| odd_pilot_depth(standard, table, situation))
         .or_else(|| spoiled.then(|| format!("{PILOT_HOLE} was recorded as not ok")))
 }
 
-/// A recorded pilot depth that no probe of the table is made at: the bands say nothing about such a hole.
+/// A recorded pilot depth at which the table has no probe: its bands say nothing about such a hole.
 fn odd_pilot_depth(standard: &Standard, table: &Table, situation: &Situation) -> Option<String> {
     if table.probes.is_empty() {
         return None;
     }
-    situation.saw(PILOT_DEPTH).find_map(|saw| match saw {
-        Saw::At { depth, .. } => {
-            let fits = table.probes.iter().any(|p| is_about(standard, saw, &p.pilot_depth));
+    situation.observations(PILOT_DEPTH).find_map(|observed| match observed {
+        Observation::At { depth, .. } => {
+            let fits = table
+                .probes
+                .iter()
+                .any(|p| is_about(standard, observed, &p.pilot_depth));
             (!fits).then(|| format!("{PILOT_DEPTH} is {depth}, and no probe is made at that depth"))
         }
         _ => None,
@@ -194,14 +196,14 @@ fn odd_pilot_depth(standard: &Standard, table: &Table, situation: &Situation) ->
 }
 
 /// Whether a depth is `wanted`, give or take its uncertainty.
-fn is_about(standard: &Standard, saw: &Saw, wanted: &Measure) -> bool {
-    match saw.span(standard.tables().uncertainty) {
+fn is_about(standard: &Standard, observed: &Observation, wanted: &Measure) -> bool {
+    match observed.span(standard.tables().uncertainty) {
         Some((low, high)) => low <= wanted.base() && wanted.base() <= high,
         None => false,
     }
 }
 
-/// The next thing to do and record, if the probes have not come to an end.
+/// The next thing to do and record, if the probes are not finished.
 fn next_step(standard: &Standard, table: &Table, situation: &Situation) -> Option<Answer> {
     for (i, probe) in table.probes.iter().enumerate() {
         let read = outcome(standard, probe, situation);
@@ -210,7 +212,7 @@ fn next_step(standard: &Standard, table: &Table, situation: &Situation) -> Optio
         }
         let deep_enough = i == 0
             || situation
-                .saw(PILOT_DEPTH)
+                .observations(PILOT_DEPTH)
                 .any(|s| is_about(standard, s, &probe.pilot_depth));
         if !deep_enough {
             return Some(next(standard, PILOT_DEPTH, &probe.drill));
@@ -225,11 +227,10 @@ fn next_step(standard: &Standard, table: &Table, situation: &Situation) -> Optio
 }
 
 fn next(standard: &Standard, check: &str, how: &str) -> Answer {
-    let step = standard.check(check).and_then(|c| c.step()).unwrap_or_default();
     Answer::Next {
         check: check.to_owned(),
         how: how.to_owned(),
-        cautions: standard.cautions(step),
+        cautions: standard.cautions_before(check),
     }
 }
 
@@ -252,14 +253,14 @@ fn blocked(standard: &Standard, situation: &Situation, why: String) -> Answer {
     }
 }
 
-/// The worst of all readings of a probe; `None` when there is none. What could not be read, or was doubted, counts
-/// only when nothing was read after it, unless it blocks.
+/// The worst of all readings of a probe; `None` when there is none. A reading that could not be read, or was marked not ok,
+/// counts only if none follows it, unless it blocks.
 fn outcome(standard: &Standard, probe: &Probe, situation: &Situation) -> Option<Outcome> {
     let mut worst: Option<Outcome> = None;
-    let mut all = situation.saw(&probe.check).peekable();
-    while let Some(saw) = all.next() {
-        let this = judge(standard, probe, saw);
-        let is_replaced = saw.is_doubtful() && all.peek().is_some();
+    let mut all = situation.observations(&probe.check).peekable();
+    while let Some(observed) = all.next() {
+        let this = judge(standard, probe, observed);
+        let is_replaced = observed.is_doubtful() && all.peek().is_some();
         if is_replaced && !matches!(this, Outcome::Blocked(_)) {
             continue;
         }
@@ -279,36 +280,36 @@ fn rank(outcome: &Outcome) -> u8 {
     }
 }
 
-fn judge(standard: &Standard, probe: &Probe, saw: &Saw) -> Outcome {
+fn judge(standard: &Standard, probe: &Probe, observed: &Observation) -> Outcome {
     let name = &probe.check;
-    match saw {
-        Saw::At { depth, doubted, .. } => match judge_depth(standard, probe, saw, depth) {
+    match observed {
+        Observation::At { depth, doubted, .. } => match judge_depth(standard, probe, observed, depth) {
             Outcome::Clear | Outcome::Next if *doubted => {
                 Outcome::Undecidable(format!("{name} is {depth}, but was marked not ok"))
             }
             outcome => outcome,
         },
-        Saw::Free => match probe.rows.last().filter(|row| row.band.is_open_above()) {
+        Observation::Free => match probe.rows.last().filter(|row| row.band.is_open_above()) {
             Some(row) => meaning(name, "free", &row.meaning),
             None => Outcome::Undecidable(format!(
                 "{name} ran free, and the work standard does not say what that means"
             )),
         },
-        Saw::Unreadable(why) => Outcome::Undecidable(format!("{name} {why}")),
-        Saw::Seen(_) => Outcome::Undecidable(format!("{name} has no depth")),
+        Observation::Unreadable(why) => Outcome::Undecidable(format!("{name} {why}")),
+        Observation::Seen(_) => Outcome::Undecidable(format!("{name} has no depth")),
     }
 }
 
-fn judge_depth(standard: &Standard, probe: &Probe, saw: &Saw, depth: &Measure) -> Outcome {
+fn judge_depth(standard: &Standard, probe: &Probe, observed: &Observation, depth: &Measure) -> Outcome {
     let name = &probe.check;
-    let Some((low, high)) = saw.span(standard.tables().uncertainty) else {
+    let Some((low, high)) = observed.span(standard.tables().uncertainty) else {
         return Outcome::Undecidable(format!("{name} is {depth}, which is no depth"));
     };
     let Some(row) = probe.rows.iter().find(|row| row.band.holds(depth)) else {
         return Outcome::Undecidable(format!("{name} is {depth}, which lies between two answers"));
     };
     let sure = match row.meaning {
-        // A no stays a no unless the reading could as well be one that goes on.
+        // A reading that blocks stays so, unless within its uncertainty it could be one that does not block.
         Meaning::Blocked(_) => {
             let goes_on = |r: &&crate::table::TableRow| !matches!(r.meaning, Meaning::Blocked(_));
             !probe.rows.iter().filter(goes_on).any(|r| r.band.touches(low, high))

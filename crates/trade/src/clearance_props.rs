@@ -19,35 +19,35 @@ fn exact_inch(numerator: i128, denominator: i128) -> Exact {
 }
 
 /// A depth from 0 to 3 in, often near an edge of the tables, sometimes with an uncertainty of its own.
-fn any_depth() -> impl Strategy<Value = Saw> {
+fn any_depth() -> impl Strategy<Value = Observation> {
     let edges = prop::sample::select(vec![256i64, 512, 640, 768, 1536, 2048]);
     let near = (edges, -40i64..40).prop_map(|(edge, off)| edge + off);
     let depth = prop_oneof![0i64..3072, near];
-    (depth, prop::option::of(0i64..128)).prop_map(|(depth, own)| Saw::At {
+    (depth, prop::option::of(0i64..128)).prop_map(|(depth, own)| Observation::At {
         depth: inch(depth),
         uncertainty: own.map(inch),
         doubted: false,
     })
 }
 
-fn any_saw() -> impl Strategy<Value = Saw> {
+fn any_observation() -> impl Strategy<Value = Observation> {
     prop_oneof![
         6 => any_depth(),
-        1 => Just(Saw::Free),
-        1 => any::<bool>().prop_map(Saw::Seen),
-        1 => Just(Saw::Unreadable("is a smudge".into())),
+        1 => Just(Observation::Free),
+        1 => any::<bool>().prop_map(Observation::Seen),
+        1 => Just(Observation::Unreadable("is a smudge".into())),
     ]
 }
 
 /// A reading of a probe that can be read, or of anything else.
 fn any_reading() -> impl Strategy<Value = WallReading> {
     let probes = prop::sample::select(vec!["first-probe", "second-probe", "pilot-depth"]);
-    let readable = prop_oneof![4 => any_depth(), 1 => Just(Saw::Free)];
-    let depth = (probes, readable).prop_map(|(check, saw)| reading(check, saw));
+    let readable = prop_oneof![4 => any_depth(), 1 => Just(Observation::Free)];
+    let depth = (probes, readable).prop_map(|(check, observed)| reading(check, observed));
     let others = prop::sample::select(vec!["pilot-hole", "pilot-sealed", "approval", "hole-cut"]);
     prop_oneof![
         3 => depth,
-        1 => (others, any::<bool>()).prop_map(|(check, ok)| reading(check, Saw::Seen(ok))),
+        1 => (others, any::<bool>()).prop_map(|(check, ok)| reading(check, Observation::Seen(ok))),
     ]
 }
 
@@ -55,8 +55,8 @@ fn any_wall() -> impl Strategy<Value = &'static str> {
     prop::sample::select(WALLS.to_vec())
 }
 
-fn at(depth: i64) -> Saw {
-    Saw::At {
+fn at(depth: i64) -> Observation {
+    Observation::At {
         depth: inch(depth),
         uncertainty: None,
         doubted: false,
@@ -76,18 +76,18 @@ proptest! {
         let situation = loaded(wall, readings);
         if decide(&STANDARD, &situation).is_clear() {
             let limit = if wall == "plate" { exact_inch(1, 2) } else { exact_inch(2, 1) };
-            let beyond = |saw: &Saw| match saw {
-                Saw::At { depth, uncertainty, .. } => {
+            let beyond = |observed: &Observation| match observed {
+                Observation::At { depth, uncertainty, .. } => {
                     depth.base() - uncertainty.map_or(exact_inch(1, 32), |u| u.base()) >= limit
                 }
-                other => *other == Saw::Free,
+                other => *other == Observation::Free,
             };
-            let deepened = wall != "plate" && !situation.saw("first-probe").all(beyond);
+            let deepened = wall != "plate" && !situation.observations("first-probe").all(beyond);
             let decides = if deepened { "second-probe" } else { "first-probe" };
-            prop_assert!(situation.saw(decides).count() > 0 && situation.saw(decides).all(beyond));
+            prop_assert!(situation.observations(decides).count() > 0 && situation.observations(decides).all(beyond));
             let half = exact_inch(1, 2);
-            let short = |saw: &Saw| matches!(saw, Saw::At { depth, .. } if depth.base() < half);
-            prop_assert!(situation.saw("first-probe").all(|s| beyond(s) || (deepened && short(s))));
+            let short = |observed: &Observation| matches!(observed, Observation::At { depth, .. } if depth.base() < half);
+            prop_assert!(situation.observations("first-probe").all(|s| beyond(s) || (deepened && short(s))));
         }
     }
 
@@ -99,13 +99,13 @@ proptest! {
         less in 0i64..3072,
         second in any::<bool>(),
     ) {
-        let with = |saw| if second {
-            let before = [("pilot-hole", Saw::Seen(true)), ("first-probe", at(256)), ("pilot-depth", at(640))];
+        let with = |observed| if second {
+            let before = [("pilot-hole", Observation::Seen(true)), ("first-probe", at(256)), ("pilot-depth", at(640))];
             let mut readings: Vec<WallReading> = before.into_iter().map(|(c, s)| reading(c, s)).collect();
-            readings.push(reading("second-probe", saw));
+            readings.push(reading("second-probe", observed));
             loaded("sheet-and-post", readings)
         } else {
-            loaded(wall, vec![reading("pilot-hole", Saw::Seen(true)), reading("first-probe", saw)])
+            loaded(wall, vec![reading("pilot-hole", Observation::Seen(true)), reading("first-probe", observed)])
         };
         let shallow = (deep - less).max(0);
         if !decide(&STANDARD, &with(at(deep))).is_clear() {
@@ -121,7 +121,7 @@ proptest! {
         later in any_reading(),
     ) {
         let before = decide(&STANDARD, &loaded(wall, readings.clone()));
-        let spoiled = readings.iter().any(|r| r.check == "pilot-hole" && r.saw == Saw::Seen(false));
+        let spoiled = readings.iter().any(|r| r.check == "pilot-hole" && r.observed == Observation::Seen(false));
         let after = decide(&STANDARD, &loaded(wall, readings.into_iter().chain([later]).collect()));
         match before {
             Answer::Blocked { .. } => {
@@ -143,7 +143,7 @@ proptest! {
     ) {
         // Whether a hole is open, or drilled anew, is a matter of order; the depths are not.
         let depths = |list: Vec<WallReading>| -> Vec<WallReading> {
-            list.into_iter().filter(|r| !matches!(r.saw, Saw::Seen(_))).collect()
+            list.into_iter().filter(|r| !matches!(r.observed, Observation::Seen(_))).collect()
         };
         let words = |list| std::mem::discriminant(&decide(&STANDARD, &loaded(wall, depths(list))));
         prop_assert_eq!(words(readings), words(shuffled));
@@ -151,8 +151,8 @@ proptest! {
 
     /// What is not known is never clear, whatever the probes say; and nothing panics on any reading.
     #[test]
-    fn the_unknown_is_never_clear(wall in any_wall(), saw in any_saw(), gone in 0..4) {
-        let mut situation = loaded(wall, vec![reading("first-probe", saw)]);
+    fn the_unknown_is_never_clear(wall in any_wall(), observed in any_observation(), gone in 0..4) {
+        let mut situation = loaded(wall, vec![reading("first-probe", observed)]);
         match gone {
             0 => situation.wall = None,
             1 => situation.load = None,

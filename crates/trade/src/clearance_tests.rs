@@ -5,18 +5,18 @@ fn m(text: &str) -> Measure {
     Measure::parse(text).unwrap()
 }
 
-pub(super) fn at(depth: &str) -> Saw {
-    Saw::At {
+pub(super) fn at(depth: &str) -> Observation {
+    Observation::At {
         depth: m(depth),
         uncertainty: None,
         doubted: false,
     }
 }
 
-pub(super) fn reading(check: &str, saw: Saw) -> WallReading {
+pub(super) fn reading(check: &str, observed: Observation) -> WallReading {
     WallReading {
         check: check.to_owned(),
-        saw,
+        observed,
     }
 }
 
@@ -47,7 +47,7 @@ pub(crate) fn word(answer: &Answer) -> String {
 }
 
 /// Asserts one row in inches, and the same depth written in millimetres (1/64 in is 0.396875 mm exactly).
-fn check_row(sixty_fourths: i64, wanted: &str, make: impl Fn(Saw) -> Situation) {
+fn check_row(sixty_fourths: i64, wanted: &str, make: impl Fn(Observation) -> Situation) {
     let millionths = i128::from(sixty_fourths) * 396_875;
     let mm = format!("{}.{:06} mm", millionths / 1_000_000, millionths % 1_000_000);
     let inch = format!("{sixty_fourths}/64 in");
@@ -56,19 +56,22 @@ fn check_row(sixty_fourths: i64, wanted: &str, make: impl Fn(Saw) -> Situation) 
     }
 }
 
-fn first_probe(wall: &str, saw: Saw) -> Situation {
+fn first_probe(wall: &str, observed: Observation) -> Situation {
     loaded(
         wall,
-        vec![reading("pilot-hole", Saw::Seen(true)), reading("first-probe", saw)],
+        vec![
+            reading("pilot-hole", Observation::Seen(true)),
+            reading("first-probe", observed),
+        ],
     )
 }
 
-fn second_probe(saw: Saw) -> Situation {
+fn second_probe(observed: Observation) -> Situation {
     let readings = vec![
-        reading("pilot-hole", Saw::Seen(true)),
+        reading("pilot-hole", Observation::Seen(true)),
         reading("first-probe", at("1/4 in")),
         reading("pilot-depth", at("5/8 in")),
-        reading("second-probe", saw),
+        reading("second-probe", observed),
     ];
     loaded("sheet-and-post", readings)
 }
@@ -97,9 +100,12 @@ fn sheet_and_post_first_probe() {
         (200, "clear"),
     ];
     for (depth, wanted) in rows {
-        check_row(depth, wanted, |saw| first_probe("sheet-and-post", saw));
+        check_row(depth, wanted, |observed| first_probe("sheet-and-post", observed));
     }
-    assert_eq!(word(&answer(&first_probe("sheet-and-post", Saw::Free))), "clear");
+    assert_eq!(
+        word(&answer(&first_probe("sheet-and-post", Observation::Free))),
+        "clear"
+    );
 }
 
 /// TRADE §2, sheet-and-post, second probe.
@@ -123,8 +129,8 @@ fn sheet_and_post_second_probe() {
     for (depth, wanted) in rows {
         check_row(depth, wanted, second_probe);
     }
-    assert_eq!(word(&answer(&second_probe(Saw::Free))), "clear");
-    let why = |saw| match answer(&second_probe(saw)) {
+    assert_eq!(word(&answer(&second_probe(Observation::Free))), "clear");
+    let why = |observed| match answer(&second_probe(observed)) {
         Answer::Blocked { why, .. } => why,
         other => panic!("{other:?}"),
     };
@@ -146,9 +152,9 @@ fn plate_probe() {
         (64, "clear"),
     ];
     for (depth, wanted) in rows {
-        check_row(depth, wanted, |saw| first_probe("plate", saw));
+        check_row(depth, wanted, |observed| first_probe("plate", observed));
     }
-    let Answer::Clear { limits } = answer(&first_probe("plate", Saw::Free)) else {
+    let Answer::Clear { limits } = answer(&first_probe("plate", Observation::Free)) else {
         panic!("free on plate is clear");
     };
     assert_eq!(limits.len(), 1, "{limits:?}");
@@ -181,7 +187,7 @@ type Change = fn(&mut Situation);
 
 #[test]
 fn nothing_is_answered_before_wall_load_thickness_and_freight_are_known() {
-    let full = || first_probe("sheet-and-post", Saw::Free);
+    let full = || first_probe("sheet-and-post", Observation::Free);
     let cases: [(&str, Change); 8] = [
         ("unknown wall", |s| s.wall = None),
         ("unknown load", |s| s.load = None),
@@ -199,7 +205,7 @@ fn nothing_is_answered_before_wall_load_thickness_and_freight_are_known() {
         change(&mut situation);
         assert_eq!(word(&answer(&situation)), wanted);
     }
-    let mut plate = first_probe("plate", Saw::Free);
+    let mut plate = first_probe("plate", Observation::Free);
     plate.thickness = None;
     assert!(answer(&plate).is_clear(), "plate asks for no thickness");
     plate.freight_at_opening = None;
@@ -224,7 +230,7 @@ fn freight_at_the_opening_and_a_thick_wall_block_a_loaded_sheet_and_post() {
         thick.thickness = Some(m(thickness));
         assert_eq!(word(&answer(&thick)), wanted, "{thickness}");
     }
-    let mut plate = first_probe("plate", Saw::Free);
+    let mut plate = first_probe("plate", Observation::Free);
     plate.freight_at_opening = Some(true);
     assert!(answer(&plate).is_clear(), "on plate the probe decides");
 }
@@ -233,10 +239,10 @@ fn freight_at_the_opening_and_a_thick_wall_block_a_loaded_sheet_and_post() {
 #[test]
 fn the_answers_lead_through_the_readings() {
     let steps = [
-        (reading("pilot-hole", Saw::Seen(true)), "next first-probe"),
+        (reading("pilot-hole", Observation::Seen(true)), "next first-probe"),
         (reading("first-probe", at("3/8 in")), "next pilot-depth"),
         (reading("pilot-depth", at("5/8 in")), "next second-probe"),
-        (reading("second-probe", Saw::Free), "clear"),
+        (reading("second-probe", Observation::Free), "clear"),
     ];
     let mut situation = loaded("sheet-and-post", Vec::new());
     assert_eq!(word(&answer(&situation)), "next pilot-hole");
@@ -270,9 +276,13 @@ fn what_is_to_be_made_good_follows_the_pilot_hole() {
     };
     let mut situation = first_probe("plate", at("1/8 in"));
     assert_eq!(make_good(&situation), 2, "seal, stand down");
-    situation.readings.push(reading("pilot-sealed", Saw::Seen(false)));
+    situation
+        .readings
+        .push(reading("pilot-sealed", Observation::Seen(false)));
     assert_eq!(make_good(&situation), 2);
-    situation.readings.push(reading("pilot-sealed", Saw::Seen(true)));
+    situation
+        .readings
+        .push(reading("pilot-sealed", Observation::Seen(true)));
     assert_eq!(make_good(&situation), 1);
     assert!(!situation.has_open_pilot(&Standard::built_in()));
     situation.readings.push(reading("first-probe", at("1/8 in")));
@@ -282,13 +292,13 @@ fn what_is_to_be_made_good_follows_the_pilot_hole() {
 #[test]
 fn readings_of_one_hole_add_up() {
     let mut situation = first_probe("sheet-and-post", at("1 in"));
-    situation.readings.push(reading("first-probe", Saw::Free));
+    situation.readings.push(reading("first-probe", Observation::Free));
     assert_eq!(
         word(&answer(&situation)),
         "blocked",
         "nobody probes until the answer pleases"
     );
-    let unreadable = || Saw::Unreadable("has no depth with a unit".into());
+    let unreadable = || Observation::Unreadable("has no depth with a unit".into());
     let mut retyped = first_probe("plate", unreadable());
     assert_eq!(word(&answer(&retyped)), "not decidable");
     retyped.readings.push(reading("first-probe", at("1 in")));
@@ -299,14 +309,14 @@ fn readings_of_one_hole_add_up() {
 
 #[test]
 fn a_doubted_reading_is_replaced_unless_it_blocks() {
-    let doubted = |depth: &str| Saw::At {
+    let doubted = |depth: &str| Observation::At {
         depth: m(depth),
         uncertainty: None,
         doubted: true,
     };
     for (depth, wanted) in [("1 in", "clear"), ("1/2 in", "clear"), ("1/4 in", "blocked")] {
         let mut situation = first_probe("plate", doubted(depth));
-        situation.readings.push(reading("first-probe", Saw::Free));
+        situation.readings.push(reading("first-probe", Observation::Free));
         assert_eq!(word(&answer(&situation)), wanted, "{depth} in doubt, then free");
     }
 }

@@ -1,16 +1,20 @@
 //! Check characters: what the numbers and letters on a label must add up to.
 //!
-//! Which rule a fleet's trackers and cameras follow stands in the work standard, `none` unless it says so. A code
-//! that fails is a question to a person, never a refusal: labels get retyped, and a foreign VIN may carry anything
-//! in its ninth place. A check character catches slips, not lies, and not every slip either; each rule's module
-//! says which ones pass unseen.
+//! The work standard names the rule that a fleet's trackers and cameras follow, or `none`. A code that fails is a question
+//! to a person, never a refusal: labels get retyped, and a foreign VIN may have anything in its ninth place. A check
+//! character catches typing mistakes, not forgeries, and not every mistake either; each rule's module says which ones it
+//! misses.
 
 pub mod code39;
+mod digits;
 pub mod gs1;
 pub mod imei;
 pub mod iso7064;
 pub mod luhn;
+mod misfit;
 pub mod vin;
+
+pub use misfit::Misfit;
 
 /// A rule by which a code is checked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -31,7 +35,7 @@ pub enum CodeRule {
     Vin,
 }
 
-/// The names by which the work standard writes the rules.
+/// The rules with their names in the work standard.
 pub const RULES: [(&str, CodeRule); 7] = [
     ("none", CodeRule::None),
     ("luhn", CodeRule::Luhn),
@@ -49,7 +53,7 @@ pub enum CodeVerdict {
     Fits,
     /// It does not.
     Fails {
-        /// What is wrong, in a few words that follow the code.
+        /// What is wrong, as words to put after the code.
         why: String,
     },
     /// There is no rule for this code, or no code.
@@ -64,13 +68,18 @@ impl CodeRule {
 
     /// Its name.
     pub fn name(self) -> &'static str {
-        RULES
-            .iter()
-            .find(|(_, rule)| *rule == self)
-            .map_or("none", |(name, _)| name)
+        match self {
+            Self::None => "none",
+            Self::Luhn => "luhn",
+            Self::Imei => "imei",
+            Self::Gs1 => "gs1",
+            Self::Code39Mod43 => "code39-mod43",
+            Self::Iso7064Mod37And36 => "iso7064-mod37-36",
+            Self::Vin => "vin",
+        }
     }
 
-    /// Checks a whole code, check character included. Blanks around it do not matter.
+    /// Checks a whole code, including its check character. Blanks around it do not matter.
     pub fn check(self, code: &str) -> CodeVerdict {
         let code = code.trim();
         let outcome = match self {
@@ -90,78 +99,6 @@ impl CodeRule {
             },
         }
     }
-}
-
-/// Why a code does not fit its rule.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum Misfit {
-    /// A character that the rule has no value for.
-    #[error("has '{found}' in place {place}; {allowed}")]
-    Character {
-        /// The character.
-        found: char,
-        /// Its place, counted from 1.
-        place: usize,
-        /// What may stand there.
-        allowed: &'static str,
-    },
-    /// Too short or too long.
-    #[error("has {found} characters; {wanted}")]
-    Length {
-        /// How many it has.
-        found: usize,
-        /// How many it should have.
-        wanted: &'static str,
-    },
-    /// The check character is another one.
-    #[error("has the check character '{found}', but the rest gives '{wanted}'")]
-    CheckCharacter {
-        /// What stands there.
-        found: char,
-        /// What the rest gives.
-        wanted: char,
-    },
-    /// One character repeated: a key held down or a blank form, although the sum may fit.
-    #[error("is the same character throughout, which is no real number although its sum may fit")]
-    Repeated,
-}
-
-/// The decimal digits of a code; blanks and hyphens that group them are passed over.
-pub(crate) fn digits(code: &str) -> Result<Vec<u32>, Misfit> {
-    let grouped = code.chars().enumerate().filter(|(_, c)| !matches!(c, ' ' | '-'));
-    grouped
-        .map(|(i, found)| {
-            found.to_digit(10).ok_or(Misfit::Character {
-                found,
-                place: i + 1,
-                allowed: "only digits belong there",
-            })
-        })
-        .collect()
-}
-
-/// Compares the last digit with what `rule` makes of the others.
-pub(crate) fn check_last_digit(digits: &[u32], rule: impl Fn(&[u32]) -> u32) -> Result<(), Misfit> {
-    let Some((found, body)) = digits.split_last().filter(|(_, body)| !body.is_empty()) else {
-        return Err(Misfit::Length {
-            found: digits.len(),
-            wanted: "a code and its check digit have at least 2",
-        });
-    };
-    same(digit_char(*found), digit_char(rule(body)))
-}
-
-pub(crate) fn same(found: char, wanted: char) -> Result<(), Misfit> {
-    if found == wanted {
-        Ok(())
-    } else {
-        Err(Misfit::CheckCharacter { found, wanted })
-    }
-}
-
-/// The character of a digit; everything that comes here is below ten.
-pub(crate) fn digit_char(digit: u32) -> char {
-    char::from_digit(digit % 10, 10).unwrap_or('0')
 }
 
 #[cfg(test)]

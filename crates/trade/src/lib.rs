@@ -1,16 +1,16 @@
-//! The trade as data: what the work must be like, and what the numbers on its labels must add up to.
+//! The trade as data: what the work must be like, and what the characters on its labels must add up to.
 //!
 //! From the bottom up: [`section`] (one table of the standard, with the line of every mistake), [`band`] (a range of
 //! exact measures), [`requirement`] and [`advice`] (one check; what is shown beside the work), [`standard`] (the whole
-//! file), [`checks`] (does this fact pass?), [`situation`] and [`clearance`] (may this wall be cut?), [`codes`] (check
-//! characters), [`near`] (codes one slip apart).
+//! file), [`situation`] (what is known when a wall is to be cut), [`checks`] (does this fact pass?), [`clearance`] (may this
+//! wall be cut?), [`codes`] (check characters), [`near`] (codes one edit apart).
 //!
-//! The values stand in `config/work-standard.toml`, which explains each of its keys; the code knows only the shapes.
-//! A fleet edits the file.
+//! The values are in `config/work-standard.toml`, which explains each of its keys; a fleet edits the file. This crate knows
+//! only the structure.
 //!
-//! What is deliberately absent: no clock, no file, no network, and no merging. Which fact is the latest, and which
-//! came before which, is for whoever holds the logs; here one fact, or a list in order, is judged. Nothing here
-//! decides against a person for good: a code that fails is a question, a reading that does not decide is asked about.
+//! Deliberately absent: clock, file, network, and merging. The caller knows which fact is the latest and which came before
+//! which; one fact, or a list in order, is judged here. No judgement here is final against a person: a code that fails is a
+//! question, and a reading that does not decide is for the office.
 
 #![cfg_attr(
     test,
@@ -37,5 +37,5 @@ pub use codes::{CodeRule, CodeVerdict};
 pub use near::{near_misses, within_one_edit};
 pub use requirement::{Requirement, Wants};
 pub use section::StandardError;
-pub use situation::{Saw, Situation, WallReading};
+pub use situation::{Observation, Situation, WallReading};
 pub use standard::{ClockLimits, Retention, Standard};

@@ -1,4 +1,4 @@
-//! The names of check facts that the program itself knows. All others are the work standard's own.
+//! The names of check facts that the program itself knows. All others come from the work standard.
 
 /// Whether freight stands at the opening: `value` yes or no.
 pub const FREIGHT_AT_OPENING: &str = "freight-at-opening";

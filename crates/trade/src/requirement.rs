@@ -1,7 +1,7 @@
 //! One check of the work standard: its name, when it applies, and what its fact must say.
 //!
-//! A check that stands in the standard with `required = false` is only named and explained; it is never asked
-//! for at the sign-off. A check that depends on wall, load or thickness is required only where these are known.
+//! A check with `required = false` is only named and explained; the sign-off never asks for it. A check that depends on wall,
+//! load or thickness is required only where these are known.
 
 use gladhand_facts::{Dimension, Measure};
 
@@ -13,7 +13,25 @@ pub const WALLS: [&str; 2] = ["plate", "sheet-and-post"];
 /// The loads that a job can name.
 pub const LOADS: [&str; 2] = ["empty", "loaded"];
 
-const WANTS: [&str; 6] = ["seen", "measure", "wait", "answers", "reading", "yes-or-no"];
+/// The word for a [`Wants`].
+#[derive(Debug, Clone, Copy)]
+enum WantsWord {
+    Seen,
+    Measure,
+    Wait,
+    Answers,
+    Reading,
+    YesOrNo,
+}
+
+const WANTS: [(&str, WantsWord); 6] = [
+    ("seen", WantsWord::Seen),
+    ("measure", WantsWord::Measure),
+    ("wait", WantsWord::Wait),
+    ("answers", WantsWord::Answers),
+    ("reading", WantsWord::Reading),
+    ("yes-or-no", WantsWord::YesOrNo),
+];
 
 /// When something of the standard applies. Empty lists and no band: always.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -24,7 +42,7 @@ pub struct Applies {
 }
 
 impl Applies {
-    /// The keys by which it is written.
+    /// Its keys in the standard.
     pub(crate) const KEYS: [&'static str; 3] = ["wall", "load", "thickness-over"];
 
     pub(crate) fn read(section: &Section<'_>) -> Result<Self, StandardError> {
@@ -36,7 +54,7 @@ impl Applies {
         })
     }
 
-    /// Whether it applies to what is known. What is not known meets no condition.
+    /// Whether it applies, given what is known. Something unknown meets no condition.
     pub fn holds(&self, wall: Option<&str>, load: Option<&str>, thickness: Option<&Measure>) -> bool {
         let among = |list: &[String], known: Option<&str>| {
             list.is_empty() || known.is_some_and(|k| list.iter().any(|item| item == k))
@@ -69,11 +87,11 @@ pub enum Wants {
     Answers(Vec<String>),
     /// A probe reading that can be read; the clearance decides what it means.
     Reading,
-    /// A `value` of yes or no, either of which is good; the clearance decides what it means.
+    /// A `value` of yes or no, either of which passes; the clearance decides what it means.
     YesOrNo,
 }
 
-/// A check that, when it passes, makes good a value outside the band.
+/// Another check which, when it passes, makes up for a value outside the band.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct MadeGood {
     /// The name of the other check.
@@ -131,7 +149,7 @@ impl Requirement {
             applies: Applies::read(section)?,
             wants: read_wants(section)?,
             ok_is_enough: section.flag("ok-is-enough", false)?,
-            asks: section.has("outside") && section.word("outside", &["ask", "stop"])? == "ask",
+            asks: section.has("outside") && section.choice("outside", &[("ask", true), ("stop", false)])?,
             made_good_by: read_made_good(section)?,
         })
     }
@@ -171,7 +189,7 @@ impl Requirement {
         &self.wants
     }
 
-    /// Whether a bare `ok` stands for a value within the band.
+    /// Whether `ok` alone counts as a value within the band.
     pub fn ok_is_enough(&self) -> bool {
         self.ok_is_enough
     }
@@ -196,38 +214,41 @@ impl Requirement {
 }
 
 fn read_wants(section: &Section<'_>) -> Result<Wants, StandardError> {
-    let word = section.word("wants", &WANTS)?;
-    refuse_strangers(section, &word)?;
-    Ok(match word.as_str() {
-        "measure" => Wants::Measure(read_target(section)?),
-        "wait" => Wants::Wait {
+    let word = section.choice("wants", &WANTS)?;
+    refuse_meaningless(section, word)?;
+    Ok(match word {
+        WantsWord::Measure => Wants::Measure(read_target(section)?),
+        WantsWord::Wait => Wants::Wait {
             from: section.text("from", "name the check that starts the wait")?,
             to: section.text("to", "name the check that ends the wait")?,
             band: Band::read(section, Some(Dimension::Time))?
                 .ok_or_else(|| section.missing("at-least", "write how long, such as \"3 min\""))?,
         },
-        "answers" => match section.texts("answers")? {
+        WantsWord::Answers => match section.texts("answers")? {
             list if list.is_empty() => return Err(section.missing("answers", "list the answers that must be yes")),
             list => Wants::Answers(list),
         },
-        "reading" => Wants::Reading,
-        "yes-or-no" => Wants::YesOrNo,
-        _ => Wants::Seen,
+        WantsWord::Reading => Wants::Reading,
+        WantsWord::YesOrNo => Wants::YesOrNo,
+        WantsWord::Seen => Wants::Seen,
     })
 }
 
-/// A tolerance beside `wants = "seen"` would never be looked at; the person who wrote it thinks it is.
-fn refuse_strangers(section: &Section<'_>, word: &str) -> Result<(), StandardError> {
+/// Refuses keys that would never be looked at, such as a tolerance with `wants = "seen"`: the person who wrote it expects it to count.
+fn refuse_meaningless(section: &Section<'_>, word: WantsWord) -> Result<(), StandardError> {
     let measured = ["value", "tolerance", "ok-is-enough", "outside", "made-good-by"];
-    let strangers: Vec<&str> = match word {
-        "measure" => vec!["from", "to", "answers"],
-        "wait" => vec!["value", "tolerance", "answers"],
-        "answers" => [&measured[..], &BAND_KEYS, &["from", "to"]].concat(),
-        _ => [&measured[..], &BAND_KEYS, &["from", "to", "answers"]].concat(),
+    let meaningless: Vec<&str> = match word {
+        WantsWord::Measure => vec!["from", "to", "answers"],
+        WantsWord::Wait => vec!["value", "tolerance", "answers"],
+        WantsWord::Answers => [&measured[..], &BAND_KEYS, &["from", "to"]].concat(),
+        WantsWord::Seen | WantsWord::Reading | WantsWord::YesOrNo => {
+            [&measured[..], &BAND_KEYS, &["from", "to", "answers"]].concat()
+        }
     };
-    match strangers.iter().find(|key| section.has(key)) {
+    match meaningless.iter().find(|key| section.has(key)) {
         Some(key) => {
-            let what = format!("has no meaning beside wants = \"{word}\"");
+            let wants = section.text("wants", "say what its fact must say")?;
+            let what = format!("has no meaning beside wants = \"{wants}\"");
             Err(section.wrong(key, &what, "take it out, or change `wants`"))
         }
         None => Ok(()),
@@ -241,7 +262,11 @@ fn read_target(section: &Section<'_>) -> Result<Band, StandardError> {
         return band.ok_or_else(|| section.missing("value", advice));
     };
     if band.is_some() {
-        return Err(section.wrong("value", "stands beside a band", "keep either the value or the band"));
+        return Err(section.wrong(
+            "value",
+            "is given together with a band",
+            "keep either the value or the band",
+        ));
     }
     let tolerance = section.measure("tolerance", value.dimension())?;
     Band::around(value, tolerance).ok_or_else(|| section.wrong("tolerance", "does not fit the value", "use its unit"))
@@ -251,13 +276,13 @@ fn read_made_good(section: &Section<'_>) -> Result<Vec<MadeGood>, StandardError>
     let read_one = |s: &Section<'_>| {
         s.only(&["check", "when"])?;
         let side = if s.has("when") {
-            Some(s.word("when", &["under", "over"])?)
+            Some(s.choice("when", &[("under", Side::Under), ("over", Side::Over)])?)
         } else {
             None
         };
         Ok(MadeGood {
             check: s.text("check", "name the check that makes it good")?,
-            side: side.map(|word| if word == "under" { Side::Under } else { Side::Over }),
+            side,
         })
     };
     section.sections("made-good-by")?.iter().map(read_one).collect()

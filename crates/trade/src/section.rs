@@ -1,10 +1,9 @@
 //! Reads one table of the work standard, and says exactly where it is wrong.
 //!
-//! A fleet edits the standard by hand, so every error names the line, the key, what is wrong there and what
-//! belongs there. A key that this version does not know is an error and not a shrug: a misspelt `at-laest`
-//! that was silently ignored would be a tolerance that nobody checks.
+//! A fleet edits the standard by hand, so every error names the line, the key, what is wrong and what to write instead.
+//! An unknown key is an error: if a misspelt `at-laest` were ignored, nobody would check that tolerance.
 //!
-//! Not here: what the keys mean. Each noun of the standard reads its own section.
+//! Not here: what the keys mean. Each part of the standard reads its own section.
 
 use std::ops::Range;
 
@@ -31,7 +30,7 @@ pub enum StandardError {
     Syntax {
         /// Where.
         line: usize,
-        /// What the reader stumbled over.
+        /// What the TOML reader says.
         what: String,
     },
     /// A key that does not exist in this table.
@@ -39,27 +38,27 @@ pub enum StandardError {
     UnknownKey {
         /// Where.
         line: usize,
-        /// The key, with the tables that it stands in.
+        /// The key, with the tables around it.
         key: String,
-        /// What may stand here.
+        /// Which keys exist here.
         advice: String,
     },
-    /// A key that this table cannot do without.
+    /// A key that this table needs is not there.
     #[error("line {line}: `{key}` is missing: {advice}")]
     Missing {
         /// Where the table begins.
         line: usize,
-        /// The key, with the tables that it stands in.
+        /// The key, with the tables around it.
         key: String,
         /// What to write.
         advice: String,
     },
-    /// A key that holds something it cannot hold.
+    /// A key with a value that it cannot have.
     #[error("line {line}: `{key}` {what}: {advice}")]
     Wrong {
         /// Where.
         line: usize,
-        /// The key, with the tables that it stands in.
+        /// The key, with the tables around it.
         key: String,
         /// What is wrong.
         what: String,
@@ -92,12 +91,13 @@ pub(crate) struct Section<'a> {
     span: Range<usize>,
 }
 
-/// Parses the text and hands its top table to `read`.
+/// Parses the text and passes its top table to `read`.
 pub(crate) fn read_document<T>(text: &str, read: impl FnOnce(&Section<'_>) -> Read<T>) -> Read<T> {
     if text.len() > MAX_TEXT_BYTES {
         return Err(StandardError::TooLong { bytes: text.len() });
     }
     let document = DeTable::parse(text).map_err(|e| StandardError::Syntax {
+        // An error about the text as a whole names no place: line 1.
         line: line_of(text, e.span().map_or(0, |s| s.start)),
         what: e.message().replace('\n', ", "),
     })?;
@@ -124,7 +124,7 @@ impl<'a> Section<'a> {
         let near = near::near_misses(key.get_ref(), known.iter().copied());
         let advice = match near.first() {
             Some(meant) => format!("did you mean `{meant}`?"),
-            None => format!("here may stand: {}", known.join(", ")),
+            None => format!("the keys here are: {}", known.join(", ")),
         };
         StandardError::UnknownKey {
             line: line_of(self.text, key.span().start),
@@ -146,6 +146,16 @@ impl<'a> Section<'a> {
         let text = value.get_ref().as_str().map(str::trim).filter(|t| !t.is_empty());
         text.map(|t| Some(t.to_owned()))
             .ok_or_else(|| self.wrong_type(key, value, "write a text in quotes"))
+    }
+
+    /// The value of the word under `key`, which must be in a closed list.
+    pub(crate) fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Read<T> {
+        let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
+        let word = self.text(key, &format!("write one of: {}", words.join(", ")))?;
+        let chosen = choices.iter().find(|(name, _)| *name == word);
+        chosen
+            .map(|(_, value)| *value)
+            .ok_or_else(|| self.not_allowed(key, &word, &words))
     }
 
     /// One of the words of a closed list.
@@ -183,8 +193,12 @@ impl<'a> Section<'a> {
         if allowed.contains(&word.as_str()) {
             return Ok(word);
         }
+        Err(self.not_allowed(key, &word, allowed))
+    }
+
+    fn not_allowed(&self, key: &str, word: &str, allowed: &[&str]) -> StandardError {
         let advice = format!("write one of: {}", allowed.join(", "));
-        Err(self.wrong(key, &format!("says '{word}'"), &advice))
+        self.wrong(key, &format!("says '{word}'"), &advice)
     }
 
     /// `true` or `false`; absent is `default`.
@@ -268,7 +282,7 @@ impl<'a> Section<'a> {
         }
     }
 
-    /// Whether `key` stands here.
+    /// Whether the table has `key`.
     pub(crate) fn has(&self, key: &str) -> bool {
         self.table.contains_key(key)
     }

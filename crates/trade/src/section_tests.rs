@@ -27,7 +27,7 @@ fn every_mistake_names_its_line_and_says_what_to_do() {
             "drift-ppm",
             "drift",
             0,
-            &["clock.drift", "here may stand: off-over, drift-ppm, unmeasured"],
+            &["clock.drift", "the keys here are: off-over, drift-ppm, unmeasured"],
         ),
         ("[retention]", "[retain]", 0, &["no key `retain`"]),
         (
@@ -107,7 +107,7 @@ fn every_mistake_names_its_line_and_says_what_to_do() {
             "name = \"tape-pieces\"",
             "name = \"rivet-count\"",
             8,
-            &["stands here a second time"],
+            &["is defined a second time"],
         ),
         (
             "answers = [\"front-wall-seen\", ",
@@ -212,7 +212,7 @@ fn an_unsafe_or_incomplete_table_is_refused() {
         (
             "freight = \"blocks\"",
             "freight = \"blocks\"\nalways = \"clear\"",
-            "stands beside probes",
+            "is given together with probes",
         ),
         (
             "wall = [\"plate\", \"sheet-and-post\"]\nload = [\"empty\"]",

@@ -3,13 +3,12 @@
 use gladhand_facts::measure::Exact;
 use gladhand_facts::{Dimension, Fact, Kind, Measure};
 
-use crate::checks;
 use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
 use crate::standard::Standard;
 
-/// What a probe reading says.
+/// What a check fact of the clearance says.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Saw {
+pub enum Observation {
     /// The probe met something at this depth.
     At {
         /// The depth.
@@ -21,17 +20,17 @@ pub enum Saw {
     },
     /// The probe met nothing over the whole distance that the standard asks for.
     Free,
-    /// Something was done or seen, or was not as it should be.
+    /// Something was done or seen (true), or was not as it should be (false).
     Seen(bool),
     /// The reading cannot be used; it says why.
     Unreadable(String),
 }
 
-impl Saw {
+impl Observation {
     /// Reads the check fact of a probe.
     ///
-    /// A depth needs a unit. `free` is a word that somebody has to write: `ok: true` without a value says that
-    /// someone was content, not how deep the probe went, and is unreadable.
+    /// A depth needs a unit. `free` must be written: `ok: true` without a value does not say how deep the probe went, and
+    /// is unreadable.
     pub fn of(fact: &Fact) -> Self {
         let doubted = fact.flag("ok") == Some(false);
         let said_free = fact.text("value").is_some_and(|t| t.eq_ignore_ascii_case("free"));
@@ -57,12 +56,12 @@ impl Saw {
         }
     }
 
-    /// Whether it is no reading at all, or one that its maker doubted.
+    /// Whether it is no reading, or one that was marked not ok.
     pub(crate) fn is_doubtful(&self) -> bool {
         !matches!(self, Self::Free | Self::At { doubted: false, .. })
     }
 
-    /// Everything that a depth may stand for, in millimetres; `None` when it is no depth.
+    /// The range of depths that a reading may mean, in millimetres; `None` when it is no depth.
     pub(crate) fn span(&self, default: Measure) -> Option<(Exact, Exact)> {
         let Self::At { depth, uncertainty, .. } = self else {
             return None;
@@ -74,8 +73,8 @@ impl Saw {
     }
 }
 
-fn unreadable(why: &str) -> Saw {
-    Saw::Unreadable(why.to_owned())
+fn unreadable(why: &str) -> Observation {
+    Observation::Unreadable(why.to_owned())
 }
 
 /// The reading's own uncertainty: `Some(None)` when it has none, `None` when it cannot be read.
@@ -89,16 +88,16 @@ fn own_uncertainty(fact: &Fact) -> Option<Option<Measure>> {
     sound.then_some(Some(measure))
 }
 
-/// One check fact, as far as the clearance reads it.
+/// One check fact, reduced to what the clearance reads.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WallReading {
     /// The name of the check.
     pub check: String,
     /// What it says.
-    pub saw: Saw,
+    pub observed: Observation,
 }
 
-/// What is known so far. Readings stand in the order in which they were made.
+/// What is known so far. Readings are in the order in which they were made.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Situation {
     /// The wall, if one value of it is known.
@@ -114,8 +113,8 @@ pub struct Situation {
 }
 
 impl Situation {
-    /// From a job's fields and its check facts in causal order. Facts of other kinds are passed over. A field
-    /// with concurrent different values is not known: pass `None` for it.
+    /// From a job's fields and its check facts in causal order. Facts of other kinds are ignored. A field with different
+    /// concurrent values is not known: pass `None` for it.
     pub fn from_facts(wall: Option<&str>, load: Option<&str>, thickness: Option<Measure>, facts: &[&Fact]) -> Self {
         let mut situation = Self {
             wall: wall.map(str::to_owned),
@@ -132,57 +131,73 @@ impl Situation {
     }
 
     fn add(&mut self, check: &str, fact: &Fact) {
-        let saw = match check {
+        let observed = match check {
             FREIGHT_AT_OPENING => {
                 self.freight_at_opening = freight(fact);
                 return;
             }
-            // A hole is taken as made, and as sealed only where somebody says so.
-            PILOT_HOLE => Saw::Seen(!is_denied(fact)),
-            PILOT_SEALED => Saw::Seen(!is_denied(fact) && is_affirmed(fact)),
-            _ => Saw::of(fact),
+            // A hole counts as drilled unless it is denied, and as sealed only when it is affirmed: the safe side of each.
+            PILOT_HOLE => Observation::Seen(!is_denied(fact)),
+            PILOT_SEALED => Observation::Seen(!is_denied(fact) && is_affirmed(fact)),
+            _ => Observation::of(fact),
         };
         self.readings.push(WallReading {
             check: check.to_owned(),
-            saw,
+            observed,
         });
     }
 
     /// What was read for `check`, in order.
-    pub(crate) fn saw<'s>(&'s self, check: &'s str) -> impl Iterator<Item = &'s Saw> {
-        self.readings.iter().filter(move |r| r.check == check).map(|r| &r.saw)
+    pub(crate) fn observations<'s>(&'s self, check: &'s str) -> impl Iterator<Item = &'s Observation> {
+        self.readings
+            .iter()
+            .filter(move |r| r.check == check)
+            .map(|r| &r.observed)
     }
 
     /// What was read last for `check`.
-    pub(crate) fn last<'s>(&'s self, check: &'s str) -> Option<&'s Saw> {
-        self.saw(check).last()
+    pub(crate) fn last<'s>(&'s self, check: &'s str) -> Option<&'s Observation> {
+        self.observations(check).last()
     }
 
-    /// Whether a pilot hole was made (a probe into it shows that as well) and not sealed afterwards.
+    /// Whether a pilot hole was drilled (a probe into it shows that too) and not sealed afterwards.
     pub fn has_open_pilot(&self, standard: &Standard) -> bool {
         let probes: Vec<&str> = standard.tables().probe_checks().collect();
         self.readings
             .iter()
             .fold(false, |open, reading| match reading.check.as_str() {
-                PILOT_SEALED if reading.saw == Saw::Seen(true) => false,
+                PILOT_SEALED if reading.observed == Observation::Seen(true) => false,
                 PILOT_HOLE | PILOT_DEPTH => true,
                 check => open || probes.contains(&check),
             })
     }
 }
 
-/// Freight at the opening. `ok` alone says neither yes nor no, and a yes or no that is marked not ok is in doubt.
+/// Freight at the opening. `ok` alone says neither yes nor no; a yes or no that is marked not ok is not known.
 fn freight(fact: &Fact) -> Option<bool> {
     let in_doubt = fact.flag("ok") == Some(false);
-    checks::yes_or_no(fact).filter(|_| !in_doubt)
+    yes_or_no(fact).filter(|_| !in_doubt)
+}
+
+/// A `value` of true or false, or the word for it.
+pub(crate) fn yes_or_no(fact: &Fact) -> Option<bool> {
+    let value = fact.get("value")?;
+    if let Some(truth) = value.as_bool() {
+        return Some(truth);
+    }
+    match value.as_str()?.trim().to_ascii_lowercase().as_str() {
+        "yes" | "true" => Some(true),
+        "no" | "false" => Some(false),
+        _ => None,
+    }
 }
 
 fn is_denied(fact: &Fact) -> bool {
-    fact.flag("ok") == Some(false) || checks::yes_or_no(fact) == Some(false)
+    fact.flag("ok") == Some(false) || yes_or_no(fact) == Some(false)
 }
 
 fn is_affirmed(fact: &Fact) -> bool {
-    fact.flag("ok") == Some(true) || checks::yes_or_no(fact) == Some(true)
+    fact.flag("ok") == Some(true) || yes_or_no(fact) == Some(true)
 }
 
 #[cfg(test)]

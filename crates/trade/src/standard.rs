@@ -1,7 +1,7 @@
 //! The work standard: everything that a fleet decides about its work, read from one TOML file.
 //!
-//! The code knows only the shapes; `config/work-standard.toml` holds the values and explains each key in its
-//! comments. The tables, in short:
+//! This crate knows only the structure; `config/work-standard.toml` has the values and explains each key in its comments.
+//! The tables, in short:
 //!
 //! | table | holds | read by |
 //! |---|---|---|
@@ -14,8 +14,8 @@
 //! | `[retention]` | how long reports are kept | here |
 //! | `[[kit]]`, `[[caution]]`, `[[hint]]`, `last-caution` | what to bring and what is shown | [`crate::advice`] |
 //!
-//! Invariants: a standard that was read is whole (every name that one table uses is there in the other), and a
-//! key that is not understood is an error with its line, never ignored. The same text gives an equal standard.
+//! Invariants: in a standard that was read, every name that one table uses exists in the other. An unknown key is an error
+//! with its line, never ignored. The same text gives an equal standard.
 
 use std::sync::OnceLock;
 
@@ -40,7 +40,7 @@ pub struct ClockLimits {
     pub off_us: i64,
     /// How fast a clock may drift from its last reading, in parts per million.
     pub drift_ppm: u32,
-    /// How far a clock may be off that nobody has measured.
+    /// How far an unmeasured clock may be off.
     pub unmeasured_us: i64,
 }
 
@@ -86,7 +86,7 @@ impl Standard {
     /// Never in a released build: a test reads the same text, which is compiled in.
     #[allow(clippy::panic, reason = "the text is compiled in, and a test reads it")]
     pub fn built_in() -> Self {
-        // Read once: whatever judges asks for it again and again.
+        // Read once: it is asked for at every judgement.
         static READ: OnceLock<Standard> = OnceLock::new();
         let read =
             || Self::parse(BUILT_IN).unwrap_or_else(|e| panic!("config/work-standard.toml, as compiled in: {e}"));
@@ -108,13 +108,13 @@ impl Standard {
         self.checks.iter().find(|c| c.name() == name)
     }
 
-    /// The checks that a sign-off needs on a trailer of that wall and load. Those that depend on what is not
-    /// known are left out, and so are those that depend on the thickness.
+    /// The checks that a sign-off needs on a trailer of that wall and load, without those that depend on the thickness or
+    /// on anything that is not known.
     pub fn required(&self, wall: Option<&str>, load: Option<&str>) -> Vec<&Requirement> {
         self.required_for(wall, load, None)
     }
 
-    /// The same, where the thickness of the wall is known as well.
+    /// As [`Standard::required`], where the thickness of the wall may be known too.
     pub fn required_for(&self, wall: Option<&str>, load: Option<&str>, thick: Option<&Measure>) -> Vec<&Requirement> {
         let wanted = |c: &&Requirement| c.is_required() && c.applies().holds(wall, load, thick);
         self.checks.iter().filter(wanted).collect()
@@ -125,7 +125,7 @@ impl Standard {
         &self.tables.cut_shown_by
     }
 
-    /// How far a probe reading may be off that does not say so itself.
+    /// How far a probe reading may be off when it does not say so itself.
     pub fn reading_uncertainty(&self) -> Measure {
         self.tables.uncertainty
     }
@@ -165,11 +165,20 @@ impl Standard {
 
     /// What to show before `step`. The last one always defers to the site, local codes and licensed practice.
     pub fn cautions(&self, step: &str) -> Vec<String> {
-        let guarding = self.cautions.iter().filter(|c| c.guards(step));
-        guarding
-            .map(ToString::to_string)
-            .chain([self.last_caution.clone()])
-            .collect()
+        self.cautions_where(|caution| caution.guards(step))
+    }
+
+    /// What to show before the check of that name: the cautions of its step, and for a check without a step only the last
+    /// one.
+    pub(crate) fn cautions_before(&self, check: &str) -> Vec<String> {
+        let step = self.check(check).and_then(Requirement::step);
+        self.cautions_where(|caution| step.is_some_and(|step| caution.guards(step)))
+    }
+
+    fn cautions_where(&self, shown: impl Fn(&Caution) -> bool) -> Vec<String> {
+        let shown = self.cautions.iter().filter(|caution| shown(caution));
+        let all = shown.map(ToString::to_string).chain([self.last_caution.clone()]);
+        all.collect()
     }
 
     /// All hints.
@@ -232,8 +241,7 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
     Ok(standard)
 }
 
-/// Every check that is named somewhere must stand in the list of checks: a name that nobody records would be a
-/// rule that nothing ever meets.
+/// Every check that is named somewhere must be in the list of checks: a rule about any other name could never be met.
 fn check_names(top: &Section<'_>, standard: &Standard) -> Result<(), StandardError> {
     let names: Vec<&str> = standard.checks.iter().map(Requirement::name).collect();
     let advice = "name one of the checks, or add a [[check]] of that name";
@@ -264,15 +272,15 @@ fn check_names(top: &Section<'_>, standard: &Standard) -> Result<(), StandardErr
         .tables
         .probe_checks()
         .try_for_each(|name| check(&clearance, "table", name))?;
-    check_twins(top, standard)
+    check_duplicates(top, standard)
 }
 
-/// One name may stand twice with different conditions; with the same ones, one of the two is a slip.
-fn check_twins(top: &Section<'_>, standard: &Standard) -> Result<(), StandardError> {
+/// Two checks may have one name under different conditions. Under the same conditions one of the two is a mistake.
+fn check_duplicates(top: &Section<'_>, standard: &Standard) -> Result<(), StandardError> {
     for (i, (section, this)) in top.sections("check")?.iter().zip(&standard.checks).enumerate() {
-        let twin = |c: &Requirement| c.name() == this.name() && c.applies() == this.applies();
-        if standard.checks.iter().take(i).any(twin) {
-            let what = format!("'{}' stands here a second time under the same conditions", this.name());
+        let is_same = |c: &Requirement| c.name() == this.name() && c.applies() == this.applies();
+        if standard.checks.iter().take(i).any(is_same) {
+            let what = format!("'{}' is defined a second time under the same conditions", this.name());
             return Err(section.wrong("name", &what, "keep one of the two"));
         }
     }
@@ -303,11 +311,7 @@ fn read_clock(section: &Section<'_>) -> Result<ClockLimits, StandardError> {
 
 fn read_codes(section: &Section<'_>) -> Result<Vec<(&'static str, CodeRule)>, StandardError> {
     section.only(&CODE_KINDS)?;
-    let names = RULES.map(|(name, _)| name);
-    let read_one = |kind: &&'static str| {
-        let name = section.word(kind, &names)?;
-        Ok((*kind, CodeRule::parse(&name).unwrap_or(CodeRule::None)))
-    };
+    let read_one = |kind: &&'static str| Ok((*kind, section.choice(kind, &RULES)?));
     CODE_KINDS.iter().map(read_one).collect()
 }
 

@@ -1,9 +1,9 @@
 //! The go/no-go tables: for each wall and load, which probes are made and what each depth means.
 //!
-//! A table that lets something unsafe through is refused when it is read, so that nobody finds out at a wall:
-//! the bands of a probe stand in ascending order and do not overlap; only the band without an upper end may be
-//! clear, so that meeting something earlier is never better; the last probe leads to no other; and every wall
-//! with every load has exactly one table. What lies between two bands has no answer, on purpose.
+//! A table that could let something unsafe through is refused when it is read, not when somebody stands at a wall: the bands
+//! of a probe are in ascending order and do not overlap; only the band without an upper end may be clear, so that meeting
+//! something earlier is never better; the last probe leads to no other; and every wall with every load has exactly one
+//! table. What lies between two bands has no answer, on purpose.
 
 use gladhand_facts::{Dimension, Measure};
 
@@ -76,11 +76,11 @@ pub(crate) struct Table {
 /// All tables, and what they share.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Tables {
-    /// How far a reading may be off that does not say so itself.
+    /// How far a reading may be off when it does not say so itself.
     pub(crate) uncertainty: Measure,
     /// Walls thicker than this need the inner cut.
     pub(crate) inner_cut: Band,
-    /// Said when the answer is clear and the thickness unknown.
+    /// Shown when the answer is clear and the thickness unknown.
     pub(crate) thickness_unknown: String,
     pub(crate) seal: String,
     pub(crate) stand_down: String,
@@ -120,7 +120,7 @@ impl Tables {
         })
     }
 
-    /// The table for a wall and load; there is one for each that the contract knows.
+    /// The table for a wall and load; there is one for each in [`WALLS`] and [`LOADS`].
     pub(crate) fn table(&self, wall: &str, load: &str) -> Option<&Table> {
         self.tables.iter().find(|t| t.is_for(wall, load))
     }
@@ -184,26 +184,47 @@ impl Table {
 fn read_always(section: &Section<'_>) -> Read<Option<Meaning>> {
     let probed = section.has("probe");
     match (section.has("always"), probed) {
-        (true, true) => Err(section.wrong("always", "stands beside probes", "keep either the answer or the probes")),
+        (true, true) => Err(section.wrong(
+            "always",
+            "is given together with probes",
+            "keep either the answer or the probes",
+        )),
         (false, false) => Err(section.missing("probe", "add a [[clearance.table.probe]], or `always`")),
         (false, true) => Ok(None),
-        (true, false) => match section.word("always", &["clear", "blocked"])?.as_str() {
-            "clear" => Ok(Some(Meaning::Clear)),
-            _ => Ok(Some(Meaning::Blocked(section.text("why", "say why it is blocked")?))),
-        },
+        (true, false) => {
+            let word = section.choice(
+                "always",
+                &[("clear", MeaningWord::Clear), ("blocked", MeaningWord::Blocked)],
+            )?;
+            Ok(Some(read_meaning(section, word)?))
+        }
     }
+}
+
+/// The word for a [`Meaning`].
+#[derive(Debug, Clone, Copy)]
+enum MeaningWord {
+    Clear,
+    Blocked,
+    Next,
+}
+
+fn read_meaning(section: &Section<'_>, word: MeaningWord) -> Read<Meaning> {
+    Ok(match word {
+        MeaningWord::Clear => Meaning::Clear,
+        MeaningWord::Next => Meaning::Next,
+        MeaningWord::Blocked => Meaning::Blocked(section.text("why", "say why it is blocked")?),
+    })
 }
 
 fn read_freight(section: &Section<'_>) -> Read<Freight> {
     if !section.has("freight") {
         return Ok(Freight::Ignored);
     }
-    let word = section.word("freight", &["blocks", "recorded"])?;
-    Ok(if word == "blocks" {
-        Freight::Blocks
-    } else {
-        Freight::Recorded
-    })
+    section.choice(
+        "freight",
+        &[("blocks", Freight::Blocks), ("recorded", Freight::Recorded)],
+    )
 }
 
 fn read_probes(section: &Section<'_>) -> Read<Vec<Probe>> {
@@ -252,11 +273,12 @@ fn read_rows(section: &Section<'_>, is_last: bool) -> Read<Vec<TableRow>> {
 fn read_row(section: &Section<'_>) -> Read<TableRow> {
     section.only(&[&BAND_KEYS[..], &["answer", "why"]].concat())?;
     let band = Band::read(section, Some(Dimension::Length))?;
-    let meaning = match section.word("answer", &["clear", "blocked", "next"])?.as_str() {
-        "clear" => Meaning::Clear,
-        "next" => Meaning::Next,
-        _ => Meaning::Blocked(section.text("why", "say why it is blocked")?),
-    };
+    let words = [
+        ("clear", MeaningWord::Clear),
+        ("blocked", MeaningWord::Blocked),
+        ("next", MeaningWord::Next),
+    ];
+    let meaning = read_meaning(section, section.choice("answer", &words)?)?;
     Ok(TableRow {
         band: band.ok_or_else(|| section.missing("at-least", "write the range of depths"))?,
         meaning,

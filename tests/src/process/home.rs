@@ -127,7 +127,8 @@ impl Home {
         let copy = self.copied(to);
         let mut opened =
             gladhand_store::Home::open(&copy.path, &gladhand_node::Environment::machine().machine_id).unwrap();
-        opened.settle().unwrap();
+        let log = opened.writes().unwrap();
+        opened.settle_as(log).unwrap();
         copy
     }
 

@@ -100,7 +100,8 @@ impl Device {
     /// Lets a copy believe that it stands where it always stood, as after copying a disk block by block.
     pub fn believe(&self) {
         let mut home = gladhand_store::Home::open(&self.dir, MACHINE).expect("the home opens");
-        home.settle().expect("a mark");
+        let log = home.writes().expect("a mark names the log");
+        home.settle_as(log).expect("a mark");
     }
 
     fn environment(&self) -> Environment {

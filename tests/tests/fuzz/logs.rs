@@ -22,9 +22,12 @@ fn entries() {
         generator: &|| {
             let (depot, _) = afternoon();
             let frames = depot.frames_for(&VersionVector::new());
-            let chained = frames.iter().flat_map(|f| &f.runs).flat_map(EntryRun::chained);
+            let chained = frames
+                .iter()
+                .flat_map(|f| &f.runs)
+                .flat_map(|run| run.chained().into_entries());
             let names = ["a", "b", "c", "d", "e", "f", "g", "h", "i", "j"];
-            names.into_iter().zip(chained.map(|(_, bytes)| bytes)).collect()
+            names.into_iter().zip(chained.map(|(_, _, bytes)| bytes)).collect()
         },
     };
     target.run(&mut |bytes| {
@@ -50,7 +53,7 @@ fn understood(body: &Body) {
         }
         Body::Governance(json) => {
             if let Some(record) = Record::decode(json) {
-                assert_eq!(Record::decode(&record.encode()), Some(record));
+                assert_eq!(Record::decode(&record.encode().unwrap()), Some(record));
             }
         }
         Body::Change { .. } | Body::Unknown { .. } => {}
@@ -159,7 +162,7 @@ fn conversation(with_news: bool) -> Vec<u8> {
             to_two.extend(carried_out(effects, &mut one, &mut mara));
         }
     }
-    assert!(one.is_level() && two.is_level());
+    assert!(one.is_in_sync() && two.is_in_sync());
     said.extend(Packet::Probe { sent_us: 5 }.encode());
     said
 }
@@ -182,17 +185,17 @@ fn carried_out(effects: Vec<Effect>, session: &mut Session, node: &mut Node) -> 
                 let bytes = Frame::gather(&group, node).unwrap().encode().unwrap();
                 todo.extend(session.gathered(bytes));
             }
-            Effect::TakeIn { number, frame } => {
+            Effect::Admit { number, frame } => {
                 node.take_in(&frame);
                 todo.extend(session.durable(number, &frame));
-                todo.extend(session.offer(&node.book, &size));
+                todo.extend(session.offer(&node.book, &size).unwrap());
             }
             Effect::Learn(credentials) => {
                 for credential in credentials {
                     node.book.roster_mut().learn_credential(credential);
                 }
             }
-            Effect::Level => {}
+            Effect::InSync => {}
         }
     }
     said
@@ -235,7 +238,7 @@ fn listen(bytes: &[u8]) -> usize {
                 said.into_iter().for_each(|m| means_the_same(&Packet::Exchange(m)));
             }
         }
-        let _ = (session.is_level(), session.theirs().entries());
+        let _ = (session.is_in_sync(), session.theirs().entries());
     }
     followed
 }

@@ -32,7 +32,8 @@ fn invites() {
         inputs: 600,
         generator: &|| {
             let bare = Invite::make(&yard::secret(DEPOT), [5; 32], "", i64::MAX);
-            let full = Invite::make(&yard::secret(DEPOT), [6; 32], "mara", 1_772_485_200).at("192.168.1.20:7401");
+            let full =
+                Invite::make(&yard::secret(DEPOT), [6; 32], "mara", 1_772_485_200).with_address("192.168.1.20:7401");
             vec![("bare", body_of(&bare)), ("full", body_of(&full))]
         },
     };

@@ -66,10 +66,10 @@ impl Node {
             person: String::new(),
             depot: n == DEPOT,
         };
-        node.write(vec![Body::Governance(introduce.encode())]);
+        node.write(vec![Body::Governance(introduce.encode().unwrap())]);
         if n != DEPOT {
             let credential = credential(n);
-            node.write(vec![Body::Governance(Record::Join { credential }.encode())]);
+            node.write(vec![Body::Governance(Record::Join { credential }.encode().unwrap())]);
         }
         node
     }
@@ -142,12 +142,12 @@ pub fn afternoon() -> (Node, Node) {
                 tag: 77,
                 bytes: vec![turn; 40],
             },
-            Body::Governance(clock_reading().encode()),
+            Body::Governance(clock_reading().encode().unwrap()),
         ]);
         for frame in mara.frames_for(&depot.book.vector()) {
             assert!(depot.take_in(&frame).is_empty());
         }
-        depot.write(vec![Body::Governance(enrolment().encode())]);
+        depot.write(vec![Body::Governance(enrolment().encode().unwrap())]);
     }
     (depot, mara)
 }
@@ -193,16 +193,11 @@ pub fn sign_again(frame: &mut Frame) {
         seqs.push(run.last());
         seqs.sort_unstable();
         seqs.dedup();
-        let hash_at = |seq: u64| {
-            chained
-                .get(usize::try_from(seq.checked_sub(run.first)?).ok()?)
-                .map(|(h, _)| *h)
-        };
-        let signed = seqs
-            .iter()
-            .take(64)
-            .filter_map(|seq| Some(Checkpoint::sign(&key, run.log, *seq, &hash_at(*seq)?)));
-        run.checkpoints = signed.collect();
+        let inside = seqs.iter().take(64).filter(|seq| **seq >= run.first);
+        let signed: Vec<Checkpoint> = inside
+            .filter_map(|seq| Some(Checkpoint::sign(&key, run.log, *seq, &chained.hash_at(*seq)?)))
+            .collect();
+        run.checkpoints = signed;
     }
 }
 

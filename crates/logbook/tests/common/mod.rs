@@ -43,12 +43,12 @@ impl Node {
             person: String::new(),
             depot: n == 1,
         };
-        node.write(vec![Body::Governance(introduce.encode())]);
+        node.write(vec![Body::Governance(introduce.encode().unwrap())]);
         if n != 1 {
             let invite = Invite::make(&secret(1), [n + 100; 32], "", i64::MAX);
             let credential = invite.accept(log.device, &format!("node {n}"), "", 0).unwrap();
             assert!(node.book.roster_mut().learn_credential(credential.clone()));
-            node.write(vec![Body::Governance(Record::Join { credential }.encode())]);
+            node.write(vec![Body::Governance(Record::Join { credential }.encode().unwrap())]);
         }
         node
     }
@@ -82,7 +82,7 @@ impl Node {
         self.assert_true(&came);
     }
 
-    /// Whatever these entries had seen is here too, unless it counts nowhere any more, or is of the other branch of a fork.
+    /// What these entries had seen is here too, unless it counts on no node any more, or is of the other branch of a fork.
     fn assert_true(&self, came: &[(LogId, u64)]) {
         let vector = self.book.vector();
         for (log, seq) in came {

@@ -6,7 +6,12 @@ use std::path::{Path, PathBuf};
 
 use rustix::fs::FlockOperation;
 
-use super::{FORMAT, FORMAT_WORD, Layout, Life, Lock, Mark, OpenHomeError, key_text, mark};
+use super::error::OpenHomeError;
+use super::format::{FORMAT, FORMAT_WORD};
+use super::key::key_text;
+use super::layout::Layout;
+use super::lock::Lock;
+use super::mark::{Mark, WrittenLog, hash_machine};
 use crate::disk::{self, Disk};
 
 /// Why a home could not be made. Nothing is left at its place.
@@ -56,11 +61,11 @@ pub(super) fn create(
     disk.create_dir(parent).map_err(io)?;
     let _alone = lock_folder(parent)?;
     let half = parent.join(format!(".{name}.half-made"));
-    // Under the lock a half-made home is one that a kill left behind.
+    // While this process has the lock, a half-made home is one that a killed process left.
     remove_tree(&half).map_err(io)?;
     let made = build(disk, &Layout::new(&half), key_seed, config_text, machine_id)
         .and_then(|()| disk.rename(&half, path))
-        // Not known to be durable is not made: it is taken away again while nothing depends on it.
+        // What may not be durable is removed again while nothing depends on it.
         .and_then(|()| disk.sync_dir(parent).inspect_err(|_| drop(remove_tree(path))));
     if let Err(source) = made {
         remove_tree(&half).ok();
@@ -92,7 +97,7 @@ fn refuse_existing(path: &Path) -> Result<(), CreateError> {
     }
 }
 
-/// Keeps two setups in one folder apart. Where a folder cannot be locked, exclusive creation must do.
+/// Keeps out a second setup in the same folder. Where a folder cannot be locked, exclusive creation has to be enough.
 fn lock_folder(parent: &Path) -> Result<Option<Lock>, CreateError> {
     let Ok(folder) = File::open(parent) else {
         return Ok(None);
@@ -118,11 +123,11 @@ fn build(disk: &dyn Disk, layout: &Layout, key_seed: &[u8; 32], config_text: &st
     disk::write_new(disk, &layout.key(), key_text(key_seed).as_bytes())?;
     disk::write_new(disk, &layout.config(), config_text.as_bytes())?;
     disk::write_new(disk, &layout.lock(), b"")?;
-    let life = Life {
+    let written_log = WrittenLog {
         incarnation: 1,
         unsettled: None,
     };
-    Mark::write(disk, &layout.mark(), mark::hash_machine(machine_id), &life)?;
+    Mark::write(disk, &layout.mark(), hash_machine(machine_id), &written_log)?;
     disk::write_new(disk, &layout.format(), format!("{FORMAT_WORD} {FORMAT}\n").as_bytes())?;
     disk.sync_dir(&layout.inbox())?;
     disk.sync_dir(layout.path())

@@ -34,7 +34,7 @@ impl Layout {
         self.path.join("key")
     }
 
-    /// Where the home stands and which log it writes; see `mark.rs`.
+    /// Where the home is and which log it writes; see `mark.rs`.
     pub fn mark(&self) -> PathBuf {
         self.path.join("mark")
     }
@@ -44,7 +44,7 @@ impl Layout {
         self.path.join("config.toml")
     }
 
-    /// The text of the configuration, for whoever understands it. Needs no lock.
+    /// The text of the configuration. Needs no lock.
     pub fn config_text(&self) -> io::Result<String> {
         std::fs::read_to_string(self.config())
     }
@@ -59,7 +59,7 @@ impl Layout {
         self.path.join("index")
     }
 
-    /// What was damaged, as it was found.
+    /// Copies of what was damaged.
     pub fn evidence(&self) -> PathBuf {
         self.path.join("evidence")
     }
@@ -74,7 +74,7 @@ impl Layout {
         self.path.join("inbox")
     }
 
-    /// Files from the inbox that were read.
+    /// Files from the inbox that were recorded.
     pub fn inbox_done(&self) -> PathBuf {
         self.inbox().join("done")
     }

@@ -1,11 +1,11 @@
-//! Where a home stands, and which log it writes there.
+//! The mark: where a home is, and which log it writes.
 //!
-//! The log is named here because the journal cannot tell: once two copies of a home have met, each holds the logs of both.
+//! The log is named here because the journal does not show it: once two copies of a home have met, each has the logs of both.
 //!
-//! The place is the machine, the file system, and the inode and time of birth of the mark file itself. A rename keeps them. A
+//! The place is the machine, the file system, and the inode and birth time of the mark file itself. A rename keeps them. A
 //! copy, a restored backup or another machine changes at least one: inodes are used again as soon as their file is gone, but no
-//! copying tool can set a time of birth. Of the machine only a hash is written. The file system is compared by its own
-//! identity where it has one, and by the number of its device otherwise: device numbers may change over a restart.
+//! copying tool can set a birth time. Of the machine only a hash is written. The file system is compared by its own identity
+//! where it has one, and otherwise by the number of its device, which may change over a restart.
 //!
 //! ```text
 //! mark 2 CRC            CRC32 of all that follows, as hex
@@ -13,21 +13,21 @@
 //! device N
 //! filesystem N
 //! inode N
-//! born N                when the mark file was made, in nanoseconds since 1970; 0 where the file system does not tell
+//! born N                when the mark file was made, in nanoseconds since 1970; 0 where the file system does not record it
 //! log N                 the incarnation that this home writes
-//! unsettled AT WHY      only while a new incarnation is due: the last place of that log that may be
-//!                       called ours (`-`: nobody else is thought to write it), and why
+//! unsettled AT WHY      only while a new incarnation is due: the last entry of that log that this home certainly wrote
+//!                       (`-`: no other copy is thought to write it), and why
 //! ```
 //!
 //! All numbers are hex. A mark of the first kind has neither the first line nor the last three.
 //!
-//! What a mark cannot notice: a disk copied block by block and put in place of the old one on the same
-//! machine, or a whole machine cloned with its machine id. The peers notice: two entries at one place.
+//! A mark does not change when a disk is copied block by block and put in the place of the old one, or when a whole machine is
+//! cloned with its machine id. Peers notice that: two entries claim one place.
 
 use std::io;
 use std::path::Path;
 
-use super::read_small;
+use super::small::read_small;
 use crate::disk::{self, Disk, FilePlace};
 
 /// Hash of what names the machine.
@@ -36,7 +36,7 @@ pub(super) type MachineHash = [u8; 8];
 /// A new incarnation is due, and not begun yet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unsettled {
-    /// The last place of the log that was this home's own for certain when the need was noticed. `None`: nobody else is
+    /// The last entry of the log that this home had certainly written when the need was noticed. `None`: no other copy is
     /// thought to write the log.
     pub at: Option<u64>,
     /// Why, in plain words.
@@ -45,7 +45,7 @@ pub struct Unsettled {
 
 /// The log that a home writes.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Life {
+pub(super) struct WrittenLog {
     pub(super) incarnation: u64,
     pub(super) unsettled: Option<Unsettled>,
 }
@@ -56,7 +56,7 @@ pub(super) struct Mark {
     /// `None` when the mark file is not there.
     place: Option<FilePlace>,
     /// `None` in a mark of the first kind.
-    pub(super) life: Option<Life>,
+    pub(super) written_log: Option<WrittenLog>,
 }
 
 impl Mark {
@@ -69,7 +69,7 @@ impl Mark {
         Self {
             machine,
             place: disk.place(path).ok(),
-            life: None,
+            written_log: None,
         }
     }
 
@@ -98,7 +98,7 @@ impl Mark {
         let (crc, rest) = rest.split_once('\n')?;
         let good = u32::from_str_radix(crc, 16) == Ok(crc32fast::hash(rest.as_bytes()));
         let mark = Self::parse(rest).filter(|_| good)?;
-        mark.life.is_some().then_some(mark)
+        mark.written_log.is_some().then_some(mark)
     }
 
     fn parse(text: &str) -> Option<Self> {
@@ -117,25 +117,30 @@ impl Mark {
         let born_ns = field("born");
         place.born_ns = born_ns.unwrap_or(0);
         let incarnation = born_ns.and_then(|_| field("log"));
-        let life = incarnation.map(|incarnation| Life {
+        let written_log = incarnation.map(|incarnation| WrittenLog {
             incarnation,
             unsettled: fields.next().flatten().and_then(Unsettled::parse),
         });
         Some(Self {
             machine,
             place: Some(place),
-            life,
+            written_log,
         })
     }
 
     /// Writes a mark that names its own place.
-    pub(super) fn write(disk: &dyn Disk, path: &Path, machine: MachineHash, life: &Life) -> io::Result<()> {
+    pub(super) fn write(
+        disk: &dyn Disk,
+        path: &Path,
+        machine: MachineHash,
+        written_log: &WrittenLog,
+    ) -> io::Result<()> {
         let temporary = path.with_extension("new");
         match disk.remove(&temporary) {
             Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
             _ => {}
         }
-        // The inode is known only once the file is there, and stays when it is renamed.
+        // The inode is known only when the file exists, and a rename keeps it.
         let file = disk.create(&temporary)?;
         let FilePlace {
             device,
@@ -146,8 +151,8 @@ impl Mark {
         let machine = u64::from_be_bytes(machine);
         let mut text =
             format!("machine {machine:016x}\ndevice {device:x}\nfilesystem {filesystem:x}\ninode {inode:x}\n");
-        text.push_str(&format!("born {born_ns:x}\nlog {:x}\n", life.incarnation));
-        text.extend(life.unsettled.as_ref().map(Unsettled::line));
+        text.push_str(&format!("born {born_ns:x}\nlog {:x}\n", written_log.incarnation));
+        text.extend(written_log.unsettled.as_ref().map(Unsettled::line));
         let text = format!("mark 2 {:08x}\n{text}", crc32fast::hash(text.as_bytes()));
         disk::write_all(file.as_ref(), 0, text.as_bytes())?;
         file.sync()?;
@@ -173,7 +178,7 @@ impl Unsettled {
     }
 }
 
-/// A machine id is meant to stay on its machine, so only a hash of it is stored.
+/// Machine ids should not leave their machine, so only a hash is stored.
 pub(super) fn hash_machine(machine_id: &str) -> MachineHash {
     let hash = blake3::derive_key("gladhand 2026 mark of a home", machine_id.as_bytes());
     let [a, b, c, d, e, f, g, h, ..] = hash;

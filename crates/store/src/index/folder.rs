@@ -4,20 +4,20 @@
 //! index/3/        the database
 //! index/boot      the start of the machine (boot id) in which the index was opened last
 //! index/synced    which database, and how many batches were applied to it when it was synced last
-//! index/clean     checksum of the database's files, while nobody has them open
+//! index/clean     checksum of the database's files, while no process has them open
 //! ```
 //!
-//! Emptying begins the next number instead of clearing in place: a database that broke in this process may
-//! still hold its files. After a kill the system still has all that sled wrote. After a power cut it may
-//! have part of it, in any order; then the index is believed only if it stands exactly where it was synced.
-//! And after an orderly close its files must hold what they held: sled itself does not see every flipped
-//! byte (measured: of 90 damaged copies one opened as if it were whole and lacked postings).
+//! Emptying begins the next number instead of clearing in place: a database that broke in this process may still have its
+//! files open. After a kill the system still has all that sled wrote. After a power cut it may have part of it, in any order;
+//! then the index is trusted only if it is exactly as far as it was when it was synced. And after an orderly close its files
+//! must not have changed: sled itself does not notice every flipped byte (measured: of 90 damaged copies one opened as if it
+//! were whole, and lacked postings).
 
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::IndexError;
+use super::error::IndexError;
 use super::guard::Guarded;
 use crate::disk::{self, Disk, RealDisk};
 
@@ -69,8 +69,7 @@ impl Folder {
         let boot = boot_id();
         let same_boot = boot.is_some() && boot == read_text(&dir.join("boot"));
         if let Some(boot) = boot.filter(|_| !same_boot) {
-            // Without a sync: what a power cut leaves of it is not the id of the next start, and that is all
-            // that it has to be.
+            // Not synced: whatever a power cut leaves here is not the id of the next start.
             fs::write(dir.join("boot"), boot).map_err(io)?;
         }
         let number = numbers.last().copied().unwrap_or(0);
@@ -99,8 +98,7 @@ impl Folder {
         Guarded::open(&self.database()).map(Some)
     }
 
-    /// Compares the files with what was noted when they were closed. The note ends here: from now on they
-    /// change.
+    /// Compares the files with the checksum noted when they were closed, and removes that note: from now on they change.
     fn check_clean(&mut self) -> Result<(), IndexError> {
         let io = |source| IndexError::Io {
             dir: self.dir.clone(),
@@ -122,8 +120,8 @@ impl Folder {
         })
     }
 
-    /// Notes what the closed files hold. Not synced: a note that a power cut takes away, or brings back after
-    /// it was removed, costs a rebuild at worst.
+    /// Notes the checksum of the closed files. Not synced: if a power cut loses the note, or restores one that was removed, the
+    /// worst is that the index is derived anew.
     pub(super) fn note_clean(&self) -> Result<(), IndexError> {
         let noted = checksum(&self.database()).and_then(|sum| fs::write(self.dir.join("clean"), sum));
         noted.map_err(|source| IndexError::Io {
@@ -140,8 +138,14 @@ impl Folder {
     /// Begins an empty database.
     pub(super) fn begin(&mut self) -> Result<Guarded, IndexError> {
         let next = self.dir.join((self.number + 1).to_string());
-        // What an earlier attempt left, when the disk was full.
-        fs::remove_dir_all(&next).ok();
+        // An earlier attempt may have left something there. It must go: it would be taken for what was applied.
+        match fs::remove_dir_all(&next) {
+            Err(source) if source.kind() != io::ErrorKind::NotFound => {
+                let dir = self.dir.clone();
+                return Err(IndexError::Io { dir, source });
+            }
+            _ => {}
+        }
         let db = Guarded::open(&next)?;
         self.number += 1;
         self.remove_old();
@@ -157,10 +161,9 @@ impl Folder {
         }
     }
 
-    /// Moves the newest database among the evidence, and says where it is.
+    /// Moves the newest database to the evidence, and returns where it is.
     ///
-    /// When it cannot be moved it stays, and goes when the next one is begun: it is only a convenience to
-    /// whoever wants to know why it broke.
+    /// When it cannot be moved it stays, and is removed when the next one is begun: it is kept only to find out why it broke.
     pub(super) fn set_aside(&self) -> Option<PathBuf> {
         RealDisk.create_dir(&self.evidence_dir).ok()?;
         let aside = numbers(&self.evidence_dir, ASIDE_PREFIX).ok()?;
@@ -190,7 +193,7 @@ impl Folder {
     }
 }
 
-/// How far which database was synced, with a checksum: it is overwritten in place, and may be torn.
+/// Which database was synced and how far, with a checksum: the file is overwritten in place, and may be torn.
 fn synced_note(number: u32, count: u64) -> String {
     let said = format!("{number:08x} {count:016x}");
     format!("{said} {:08x}\n", crc32fast::hash(said.as_bytes()))
@@ -204,7 +207,7 @@ fn read_synced(text: &str, number: u32) -> Option<u64> {
     (synced_note(number, count).trim_end() == text).then_some(count)
 }
 
-/// One write and one sync, where a new file and a rename would take four. Always the same length.
+/// One write and one sync; a new file and a rename would take four. The text has always the same length.
 fn write_in_place(path: &Path, text: &str) -> io::Result<()> {
     let file = match RealDisk.create(path) {
         Err(e) if e.kind() == io::ErrorKind::AlreadyExists => RealDisk.open(path)?,
@@ -255,7 +258,7 @@ fn read_text(path: &Path) -> Option<String> {
     String::from_utf8(bytes).ok().map(|text| text.trim_end().to_owned())
 }
 
-/// Names this start of the machine. Where there is no such thing, every start counts as another one.
+/// Names this start of the machine. Where the system has no such name, every start counts as another one.
 fn boot_id() -> Option<String> {
     let text = fs::read_to_string("/proc/sys/kernel/random/boot_id").ok()?;
     Some(text.trim_end().to_owned()).filter(|id| !id.is_empty())

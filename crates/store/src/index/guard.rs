@@ -1,4 +1,4 @@
-//! sled behind a guard: its panics become errors, and after one it is never touched again.
+//! sled behind a guard: its panics become errors, and after one it is never used again.
 
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use super::IndexError;
+use super::error::IndexError;
 
-/// Laptops have little memory to spare, and the kernel caches the file as well.
+/// Laptops have little memory to spare, and the kernel caches the file too.
 const CACHE_BYTES: u64 = 16 << 20;
 
 #[derive(Debug)]
@@ -49,13 +49,19 @@ impl Guarded {
         self.broken.load(Ordering::Relaxed)
     }
 
-    /// Says that what was read makes no sense; nothing is read from it again.
+    /// The error for a database whose content is wrong. Nothing is read from it again.
     pub(super) fn broken(&self, why: &str) -> IndexError {
         self.broken.store(true, Ordering::Relaxed);
         IndexError::Broken {
             dir: self.dir.clone(),
             why: why.to_owned(),
         }
+    }
+
+    /// What is to be written cannot be encoded; the database is not to blame.
+    pub(super) fn cannot_encode(&self, why: String) -> IndexError {
+        let dir = self.dir.clone();
+        IndexError::Encode { dir, why }
     }
 
     /// Gives up a database that cannot be read.
@@ -65,11 +71,11 @@ impl Guarded {
 }
 
 impl Guarded {
-    /// Closes the database; says whether that went in order.
+    /// Closes the database; returns whether that succeeded.
     pub(super) fn close(&mut self) -> bool {
         let Some(db) = self.db.take() else { return false };
         if self.is_broken() {
-            // Closing writes, and after a panic inside sled nobody knows what. Its memory is the price.
+            // Closing writes, and after a panic inside sled it is unknown what. It costs memory that is never freed.
             std::mem::forget(db);
             return false;
         }
@@ -83,8 +89,8 @@ impl Drop for Guarded {
     }
 }
 
-/// The home's lock sees to it that nobody else has the database open. If it is locked all the same, a child
-/// process that was just being started when it was closed still shares the open file: only for a moment.
+/// The home's lock keeps other processes out. If the database is still locked, a child process that was being started
+/// when it was closed still shares the open file, for a moment.
 fn open_patiently(config: &sled::Config) -> sled::Result<sled::Db> {
     let mut opened = config.open();
     for _ in 0..20 {
@@ -120,7 +126,7 @@ fn caught<T>(dir: &Path, act: impl FnOnce() -> sled::Result<T>) -> Result<T, Ind
     }
 }
 
-/// Errors that a fresh database at the same place would meet as well.
+/// Errors that an empty database at the same place would have too.
 fn blames_the_system(error: &io::Error) -> bool {
     use io::ErrorKind as K;
     let kinds = [

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use gladhand_facts::{DeviceKey, FactId, LogId, Place};
+use gladhand_facts::{DeviceKey, FactId, LogId, Place, varint};
 
+use super::error::IndexError;
 use super::guard::Guarded;
-use super::{IndexBatch, IndexError};
-use crate::wire::{Cursor, put_varint};
+use crate::wire::Cursor;
 
 pub(super) const APPLIED: &[u8] = &[1];
 const LOG: u8 = 2;
@@ -100,7 +100,7 @@ fn log_of(key: &[u8]) -> Option<LogId> {
     cursor.is_at_end().then_some(LogId { device, incarnation })
 }
 
-/// Small numbers for logs, in the order in which the index met them.
+/// Small numbers for logs, in the order in which the index first had them.
 #[derive(Debug, Default)]
 pub(super) struct LogNumbers {
     by_log: BTreeMap<LogId, u32>,
@@ -130,44 +130,43 @@ impl LogNumbers {
         })
     }
 
-    /// Numbers the logs of a batch that have none yet, and returns how many there were.
-    pub(super) fn add(&mut self, batch: &IndexBatch, writes: &mut sled::Batch) -> usize {
-        let before = self.logs.len();
-        let places = batch.postings.iter().map(|(_, place)| place);
-        let mut last = None;
-        for place in places.chain(batch.own_facts.iter().map(|(_, place)| place)) {
-            // Postings come in runs of one log.
-            if last.replace(place.log) == Some(place.log) || self.by_log.contains_key(&place.log) {
-                continue;
-            }
-            let number = self.logs.len() as u32;
-            self.by_log.insert(place.log, number);
-            self.logs.push(place.log);
-            writes.insert(log_key(&place.log), number.to_be_bytes().to_vec());
-        }
-        self.logs.len() - before
+    pub(super) fn len(&self) -> usize {
+        self.logs.len()
     }
 
-    /// Forgets the last `count` numbers, when they could not be written.
-    pub(super) fn take_back(&mut self, count: usize) {
-        let keep = self.logs.len().saturating_sub(count);
-        for log in self.logs.drain(keep..) {
+    /// The number of a log; one that has none gets the next.
+    fn number(&mut self, log: LogId, writes: &mut sled::Batch) -> u32 {
+        if let Some(number) = self.by_log.get(&log) {
+            return *number;
+        }
+        let number = self.logs.len() as u32;
+        self.by_log.insert(log, number);
+        self.logs.push(log);
+        writes.insert(log_key(&log), number.to_be_bytes().to_vec());
+        number
+    }
+
+    /// Forgets the numbers after the first `count`, when they could not be written.
+    pub(super) fn forget_after(&mut self, count: usize) {
+        while self.logs.len() > count
+            && let Some(log) = self.logs.pop()
+        {
             self.by_log.remove(&log);
         }
     }
 
-    /// Places of logs that are numbered.
-    pub(super) fn encode(&self, places: &[Place]) -> Vec<u8> {
+    /// Places as bytes. Logs without a number get one, which is added to `writes`.
+    pub(super) fn encode(&mut self, places: &[Place], writes: &mut sled::Batch) -> Vec<u8> {
         let mut out = Vec::with_capacity(places.len() * 6);
         for place in places {
-            let number = self.by_log.get(&place.log).copied().unwrap_or(u32::MAX);
-            put_varint(&mut out, u64::from(number));
-            put_varint(&mut out, place.seq);
-            put_varint(&mut out, u64::from(place.index));
+            varint::put(&mut out, u64::from(self.number(place.log, writes)));
+            varint::put(&mut out, place.seq);
+            varint::put(&mut out, u64::from(place.index));
         }
         out
     }
 
+    /// `None` when the bytes are no places of numbered logs.
     pub(super) fn decode(&self, bytes: &[u8]) -> Option<Vec<Place>> {
         let mut cursor = Cursor::new(bytes);
         let mut places = Vec::new();

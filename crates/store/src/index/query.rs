@@ -2,10 +2,11 @@
 
 use gladhand_facts::{FactId, Place};
 
-use super::{Index, IndexError, keys};
+use super::error::IndexError;
+use super::{Index, keys};
 
 impl Index {
-    /// Where a subject is spoken of, in the order of the places.
+    /// The places of the facts about a subject, in order.
     pub fn about(&self, subject: &[u8]) -> Result<Vec<Place>, IndexError> {
         let start = keys::subject_start(subject);
         let rows = self
@@ -43,15 +44,6 @@ impl Index {
         Ok(row.map(|row| row.to_vec()))
     }
 
-    /// A value that [`super::encode_value`] made. One that does not decode means that the index is broken.
-    pub fn structured<T: serde::de::DeserializeOwned>(&self, version: u8, key: &[u8]) -> Result<Option<T>, IndexError> {
-        let Some(bytes) = self.value(key)? else { return Ok(None) };
-        let decoded = super::decode_value(version, &bytes);
-        decoded
-            .map(Some)
-            .ok_or_else(|| self.db.broken("a value does not decode"))
-    }
-
     /// The keys that begin with `prefix` and their values, in order.
     pub fn values(&self, prefix: &[u8]) -> Values<'_> {
         Values {
@@ -72,7 +64,7 @@ impl Index {
     }
 }
 
-/// Keys and values. After an error it is at its end.
+/// Keys and values. It ends after an error.
 pub struct Values<'i> {
     index: &'i Index,
     rows: Option<sled::Iter>,
@@ -99,7 +91,7 @@ impl Iterator for Values<'_> {
     }
 }
 
-/// Subjects. After an error it is at its end.
+/// Subjects. It ends after an error.
 pub struct Subjects<'i> {
     index: &'i Index,
     prefix: Vec<u8>,
@@ -111,7 +103,7 @@ impl Iterator for Subjects<'_> {
 
     fn next(&mut self) -> Option<Self::Item> {
         let from = self.next.take()?;
-        // One seek a subject, however many postings it has.
+        // One seek for each subject, however many postings it has.
         let key = match self.index.db.call(|db| db.range(from..).keys().next().transpose()) {
             Ok(key) => key.filter(|key| key.starts_with(&self.prefix))?,
             Err(error) => return Some(Err(error)),

@@ -1,7 +1,6 @@
-//! A disk that fails on order, over any other disk.
+//! A disk that fails on demand, over any other disk.
 //!
-//! Calls are counted from 1 in the order in which they come: those that change something, and with
-//! [`Faults::count_reads`] those that read as well.
+//! Calls are counted from 1: those that change something, and with [`Faults::count_reads`] those that read, too.
 
 use std::collections::BTreeMap;
 use std::io;
@@ -11,7 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crate::disk::{Disk, DiskFile, FilePlace};
 
-/// What a call was, for whoever wants to see them.
+/// The kind of a call.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Call {
     /// Opening, listing, reading, asking for length or free room.
@@ -37,13 +36,13 @@ pub struct Faults {
     pub fail_from: Option<u64>,
     /// From this call on they succeed again.
     pub fail_until: Option<u64>,
-    /// This call fails half-way (a write writes half), and nothing reaches the disk from then on.
+    /// This call fails half-way (a write writes half), and all later calls fail.
     pub kill_at: Option<u64>,
     /// How many more bytes fit on the disk; a write that does not fit writes what does, then fails.
     pub room: Option<u64>,
     /// No write writes more than this.
     pub max_write: Option<usize>,
-    /// Reads are counted, and fail, as well.
+    /// Reads are counted too, and fail.
     pub count_reads: bool,
 }
 
@@ -106,7 +105,7 @@ impl FaultyDisk {
         }
     }
 
-    /// Starts counting anew, with other faults. A killed disk stays killed.
+    /// Restarts the count, with other faults. A killed disk stays killed.
     pub fn set(&self, faults: Faults) {
         let mut state = self.state();
         state.faults = faults;

@@ -66,7 +66,7 @@ impl MemoryDisk {
         Self::default()
     }
 
-    /// Says how many bytes are free. Only told to whoever asks; writes do not use it up.
+    /// Sets how many bytes are reported as free; writes do not use them up.
     pub fn set_free_bytes(&self, free: u64) {
         lock(&self.0).free = free;
     }
@@ -147,7 +147,7 @@ impl MemoryDisk {
     }
 }
 
-/// Decides what survives. A small generator of its own, so that a failure is a number that can be given again.
+/// Decides what survives. A small generator of its own, so that a failure can be repeated from its number.
 struct SeededRng {
     crash: Crash,
     state: u64,

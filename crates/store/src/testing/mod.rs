@@ -1,8 +1,7 @@
-//! Disks for tests: one in memory that forgets what was never synced, and one that fails on order.
+//! Disks for tests: one in memory that loses what was never synced, and one that fails on demand.
 //!
-//! They compose: a [`FaultyDisk`] over a [`MemoryDisk`] plays a power cut at any write; over a
-//! [`crate::RealDisk`] it plays a full or failing disk under a whole home. Behind the feature `testing`, so
-//! that other crates can use them in their tests.
+//! They compose: a [`FaultyDisk`] over a [`MemoryDisk`] simulates a power cut at any write; over a [`crate::RealDisk`] it
+//! simulates a full or failing disk under a whole home. The feature `testing` makes them available to other crates' tests.
 
 // A disk for tests may fail a test by panicking, never a program.
 #![allow(clippy::unwrap_used)]

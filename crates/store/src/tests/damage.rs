@@ -1,4 +1,4 @@
-//! What is left when something gnaws at the segments?
+//! What is left when the bytes of segments are corrupted?
 //!
 //! The matrix: (what is done to the bytes) x (where) x (which segment). After each case: no panic, the
 //! untouched batches are there as far as they follow their logs, the damage is named and its bytes are among
@@ -12,9 +12,9 @@ use crate::DamageKind;
 use crate::segment::HEADER_LEN;
 
 /// Does something to a range of bytes; `None` when it changes nothing.
-type Gnaw = fn(&mut Vec<u8>, Range<usize>);
+type Corruption = fn(&mut Vec<u8>, Range<usize>);
 
-const GNAWS: [(&str, usize, Gnaw); 6] = [
+const CORRUPTIONS: [(&str, usize, Corruption); 6] = [
     ("flip", 1, |bytes, span| bytes[span.start] ^= 0x10),
     ("zero", 16, |bytes, span| bytes[span].fill(0)),
     ("fill", 5, |bytes, span| bytes[span].fill(0xff)),
@@ -34,16 +34,16 @@ fn overlaps(a: &Range<usize>, b: &Range<usize>) -> bool {
 }
 
 #[test]
-fn gnawing_at_any_byte_of_any_segment() {
+fn corruption_at_any_byte_of_any_segment() {
     let whole = Whole::new();
     assert!(whole.segments() >= 4, "first, middle and last are different ones");
     for segment in [1, 2, whole.segments()] {
         let good = whole.bytes(segment);
         for at in (0..good.len()).step_by(5) {
-            for (name, len, gnaw) in GNAWS {
+            for (name, len, corrupt) in CORRUPTIONS {
                 let span = at..(at + len).min(good.len());
                 let mut bytes = good.clone();
-                gnaw(&mut bytes, span.clone());
+                corrupt(&mut bytes, span.clone());
                 if bytes == good {
                     continue;
                 }
@@ -58,6 +58,26 @@ fn gnawing_at_any_byte_of_any_segment() {
             }
         }
     }
+}
+
+/// The salt must stay a number that no peer can guess, also when nothing is left that tells it.
+#[test]
+fn a_journal_without_any_header_or_batch_gets_a_new_salt() {
+    let whole = Whole::new();
+    let disk = copy(&whole.disk);
+    for segment in 1..=whole.segments() {
+        disk.put(&path(segment), Some(vec![0; whole.bytes(segment).len()]));
+    }
+    let mut opened = open(&disk);
+    assert!(!opened.damage.is_empty());
+    append(&mut opened.journal, &[entry(1, 1)]);
+    let salts: Vec<u64> = opened.journal.segments.iter().map(|info| info.header.salt).collect();
+    assert!(
+        salts.len() > 1 && salts.iter().all(|salt| *salt != 0 && *salt == salts[0]),
+        "{salts:?}"
+    );
+    drop(opened);
+    assert_eq!(open(&disk).visited, [entry(1, 1)]);
 }
 
 #[test]

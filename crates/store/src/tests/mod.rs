@@ -1,8 +1,8 @@
 //! Stories that cross modules. Each file is one question asked of the store.
 
-mod blows;
 mod damage;
 mod kill;
+mod many_corruptions;
 mod round_trip;
 mod whole;
 

@@ -1,13 +1,13 @@
 //! The optional check character of Code 39: the sum of the characters' values, modulo 43.
 //!
-//! It sees every single wrong character. It is a plain sum, so it sees no swap at all.
-//! Known limit: in one code of 43 the check character is a blank, and facts carry their codes without blanks
-//! at the ends; such a code is reported as failing, and a person looks at it.
+//! It catches every single wrong character. It is a plain sum, so it catches no swap at all.
+//! Known limit: in one code of 43 the check character is a blank, and facts store codes without blanks at the ends; such a
+//! code is reported as failing, and a person looks at it.
 
-use super::{Misfit, same};
+use super::misfit::{Misfit, same};
 
 /// The characters in the order of their values.
-const CHARACTERS: &str = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-. $/+%";
+const CHARACTERS: [u8; 43] = *b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-. $/+%";
 
 /// The check character for a body.
 ///
@@ -17,13 +17,15 @@ pub fn check_character(body: &str) -> Result<char, Misfit> {
     let mut sum = 0;
     for (i, c) in body.chars().enumerate() {
         let folded = c.to_ascii_uppercase();
-        sum += CHARACTERS.chars().position(|k| k == folded).ok_or(Misfit::Character {
+        let value = CHARACTERS.iter().position(|known| char::from(*known) == folded);
+        sum += value.ok_or(Misfit::Character {
             found: c,
             place: i + 1,
             allowed: "Code 39 has digits, letters, blank and - . $ / + %",
         })?;
     }
-    Ok(CHARACTERS.chars().nth(sum % 43).unwrap_or('0'))
+    #[allow(clippy::indexing_slicing, reason = "a number modulo the length is an index")]
+    Ok(char::from(CHARACTERS[sum % CHARACTERS.len()]))
 }
 
 /// Whether the last character fits the others. Start and stop signs (`*`) around the code are passed over.

@@ -1,10 +1,11 @@
 //! The check digit of GS1's numeric keys (GS1 General Specifications, "check digit calculation"): weights 3 and 1
 //! from the right.
 //!
-//! It sees every single wrong digit, and every swap of neighbours except of two that differ by five (`05`/`50`,
+//! It catches every single wrong digit, and every swap of neighbours except of two that differ by five (`05`/`50`,
 //! `16`/`61`, `27`/`72`, `38`/`83`, `49`/`94`).
 
-use super::{Misfit, check_last_digit, digit_char, digits};
+use super::digits::{check_last_digit, digit_char, digits};
+use super::misfit::Misfit;
 
 /// The lengths of the keys: GTIN-8, -12, -13 (and GLN), -14, GSIN, SSCC (and GSRN).
 const LENGTHS: [usize; 6] = [8, 12, 13, 14, 17, 18];
@@ -12,7 +13,7 @@ const LENGTHS: [usize; 6] = [8, 12, 13, 14, 17, 18];
 /// The check digit for a body of digits, of any length.
 ///
 /// # Errors
-/// [`Misfit::Character`] when something else than a digit stands in it.
+/// [`Misfit::Character`] when it has anything but digits.
 pub fn check_character(body: &str) -> Result<char, Misfit> {
     digits(body).map(|d| digit_char(check_digit(&d)))
 }

@@ -1,9 +1,11 @@
 //! The check digit of an IMEI (3GPP TS 23.003 annex B): 14 digits and Luhn's digit over them.
 //!
 //! What a network transmits has a 0 in the last place, and the form with a software version has 16 digits and no
-//! check digit: neither is what a label shows, so neither fits.
+//! check digit. Labels show neither, so neither fits.
 
-use super::{Misfit, check_last_digit, digit_char, digits, luhn};
+use super::digits::{check_last_digit, digit_char, digits};
+use super::luhn;
+use super::misfit::Misfit;
 
 const WANTED: &str = "an IMEI on a label has 15 digits, the last of them the check digit";
 

@@ -1,20 +1,23 @@
 //! ISO/IEC 7064 MOD 37,36: the hybrid system for letters and digits.
 //!
-//! It sees every single wrong character and nearly every swap of neighbours: of 630 pairs of
-//! different characters one passes unseen, another one after each carry (a test counts them).
+//! It catches every single wrong character and nearly every swap of neighbours: of 630 pairs of different characters it
+//! misses one, another one after each carry (a test counts them).
 
-use super::{Misfit, same};
+use super::misfit::{Misfit, same};
 
 const SIZE: u32 = 36;
 
 /// The check character for a body of digits and letters.
 ///
 /// # Errors
-/// [`Misfit::Character`] when something else stands in it.
+/// [`Misfit::Character`] when it has anything else.
 pub fn check_character(body: &str) -> Result<char, Misfit> {
-    // Doubled, the product must come out as 1 when the check character is added.
+    // Chosen so that the last sum, with the check character, is 1 modulo 36.
     let wanted = (SIZE + 1 - carried(body)?) % SIZE;
-    Ok(char::from_digit(wanted, SIZE).unwrap_or('0').to_ascii_uppercase())
+    Ok(char::from(match wanted as u8 {
+        digit @ 0..=9 => b'0' + digit,
+        letter => b'A' + (letter - 10),
+    }))
 }
 
 /// Whether the last character fits the others.
@@ -32,7 +35,7 @@ pub fn check(code: &str) -> Result<(), Misfit> {
     }
 }
 
-/// What is carried to the check character: 1 to 36.
+/// The sum that is carried to the check character: 1 to 36.
 fn carried(body: &str) -> Result<u32, Misfit> {
     let mut carry = SIZE;
     for (i, found) in body.chars().enumerate() {

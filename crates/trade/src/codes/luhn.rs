@@ -1,13 +1,14 @@
 //! Luhn's check digit (ISO/IEC 7812-1 annex B): from the right, every second digit is doubled.
 //!
-//! It sees every single wrong digit. It does not see `09` and `90` swapped, nor `22`/`55`, `33`/`66`, `44`/`77`.
+//! It catches every single wrong digit. It does not catch `09` and `90` swapped, nor `22`/`55`, `33`/`66`, `44`/`77`.
 
-use super::{Misfit, check_last_digit, digit_char, digits};
+use super::digits::{check_last_digit, digit_char, digits};
+use super::misfit::Misfit;
 
 /// The check digit for a body of digits.
 ///
 /// # Errors
-/// [`Misfit::Character`] when something else than a digit stands in it.
+/// [`Misfit::Character`] when it has anything but digits.
 pub fn check_character(body: &str) -> Result<char, Misfit> {
     digits(body).map(|d| digit_char(check_digit(&d)))
 }

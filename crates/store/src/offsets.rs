@@ -1,8 +1,8 @@
 //! What the journal remembers in memory: per log, where each entry and checkpoint begins.
 //!
-//! Eight bytes an entry, sixteen a checkpoint. An entry counts only when it follows its log: the first is 1,
-//! each next one is one more. What does not follow is left alone on disk and never handed out; when a peer
-//! sends the missing ones again, all are appended anew.
+//! Eight bytes for an entry, sixteen for a checkpoint. An entry counts only if it follows its log: the first is 1, each next
+//! one is one more. What does not follow stays on disk unused; when a peer sends the missing entries again, all of them are
+//! appended again.
 
 use std::collections::BTreeMap;
 
@@ -10,12 +10,12 @@ use gladhand_facts::{LogId, VersionVector};
 
 use crate::record::{Loc, Record, RecordKind};
 
-/// Whether a record takes its place.
+/// Whether a record counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Admission {
     /// It follows, and is counted now.
     Follows,
-    /// Something already stands at its place.
+    /// Its log already has an entry at that place.
     Known,
     /// Something before it is missing.
     Gap,
@@ -51,11 +51,11 @@ impl LogState {
 
 /// All logs.
 #[derive(Debug, Default)]
-pub(crate) struct Heads {
+pub(crate) struct Offsets {
     logs: BTreeMap<LogId, LogState>,
 }
 
-impl Heads {
+impl Offsets {
     pub(crate) fn head(&self, log: &LogId) -> u64 {
         self.logs.get(log).map_or(0, LogState::head)
     }

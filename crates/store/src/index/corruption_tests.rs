@@ -1,4 +1,4 @@
-//! What when something gnaws at the files of the index?
+//! What happens when the files of the index are corrupted?
 
 use std::fs;
 use std::path::PathBuf;
@@ -19,7 +19,7 @@ fn files_of(bench: &IndexBed) -> Vec<PathBuf> {
 }
 
 /// Does something to each file of the newest database.
-fn gnaw(bench: &IndexBed, round: usize) {
+fn corrupt(bench: &IndexBed, round: usize) {
     for path in files_of(bench) {
         let mut bytes = fs::read(&path).unwrap();
         // The end of the file is unused room.
@@ -36,12 +36,12 @@ fn gnaw(bench: &IndexBed, round: usize) {
 }
 
 #[test]
-fn gnawing_at_a_closed_index_costs_time_and_nothing_else() {
+fn a_corrupted_closed_index_costs_time_and_nothing_else() {
     let bench = IndexBed::new(300);
     let expected = bench.expected();
     assert_eq!(bench.use_it(), expected);
     for round in 0..40 {
-        gnaw(&bench, round);
+        corrupt(&bench, round);
         let (index, state) = bench.open();
         assert!(
             matches!(state, IndexState::Fresh(FreshWhy::Broken { aside: Some(_), .. })),
@@ -56,13 +56,13 @@ fn gnawing_at_a_closed_index_costs_time_and_nothing_else() {
 
 /// Here sled is on its own: it may miss something, but never makes something up, panics or hangs.
 #[test]
-fn gnawing_at_an_index_that_was_not_closed_makes_nothing_up() {
+fn a_corrupted_index_that_was_not_closed_makes_nothing_up() {
     let bench = IndexBed::new(300);
     let expected = bench.expected();
     for round in 0..40 {
         assert_eq!(bench.use_it(), expected);
         bench.as_if_killed();
-        gnaw(&bench, round);
+        corrupt(&bench, round);
         let found = bench.use_it();
         for (subject, places) in &found.about {
             assert!(places.is_subset(&expected.about[subject]), "round {round}");

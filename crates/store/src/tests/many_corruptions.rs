@@ -1,4 +1,4 @@
-//! Several blows at once, anywhere, and bytes that were never a journal.
+//! Several corruptions at once, anywhere, and bytes that were never a journal.
 
 use proptest::prelude::*;
 
@@ -6,7 +6,7 @@ use super::whole::{Whole, copy, path};
 use super::*;
 
 #[derive(Debug, Clone)]
-enum Blow {
+enum Corruption {
     Flip(u32, usize, u8),
     Cut(u32, usize),
     Drop(u32),
@@ -14,36 +14,37 @@ enum Blow {
     Copy(u32, u32),
 }
 
-fn any_blow() -> impl Strategy<Value = Blow> {
+fn any_corruption() -> impl Strategy<Value = Corruption> {
     let at = 0usize..2000;
     prop_oneof![
-        (1u32..6, at.clone(), 1u8..).prop_map(|(s, at, mask)| Blow::Flip(s, at, mask)),
-        (1u32..6, at.clone()).prop_map(|(s, at)| Blow::Cut(s, at)),
-        (1u32..6).prop_map(Blow::Drop),
-        (1u32..6, at, proptest::collection::vec(any::<u8>(), 1..40)).prop_map(|(s, at, new)| Blow::Insert(s, at, new)),
-        (1u32..6, 1u32..6).prop_map(|(a, b)| Blow::Copy(a, b)),
+        (1u32..6, at.clone(), 1u8..).prop_map(|(s, at, mask)| Corruption::Flip(s, at, mask)),
+        (1u32..6, at.clone()).prop_map(|(s, at)| Corruption::Cut(s, at)),
+        (1u32..6).prop_map(Corruption::Drop),
+        (1u32..6, at, proptest::collection::vec(any::<u8>(), 1..40))
+            .prop_map(|(s, at, new)| Corruption::Insert(s, at, new)),
+        (1u32..6, 1u32..6).prop_map(|(a, b)| Corruption::Copy(a, b)),
     ]
 }
 
-fn strike(disk: &MemoryDisk, blow: &Blow) {
+fn apply(disk: &MemoryDisk, corruption: &Corruption) {
     let change = |segment: u32, act: &dyn Fn(&mut Vec<u8>)| {
         if let Some(mut bytes) = disk.bytes(&path(segment)) {
             act(&mut bytes);
             disk.put(&path(segment), Some(bytes));
         }
     };
-    match blow {
-        Blow::Flip(s, at, mask) => change(*s, &|b| {
+    match corruption {
+        Corruption::Flip(s, at, mask) => change(*s, &|b| {
             if let Some(b) = b.get_mut(*at) {
                 *b ^= mask
             }
         }),
-        Blow::Cut(s, at) => change(*s, &|b| b.truncate(*at)),
-        Blow::Insert(s, at, new) => change(*s, &|b| {
+        Corruption::Cut(s, at) => change(*s, &|b| b.truncate(*at)),
+        Corruption::Insert(s, at, new) => change(*s, &|b| {
             drop(b.splice((*at).min(b.len())..(*at).min(b.len()), new.iter().copied()))
         }),
-        Blow::Drop(s) => disk.put(&path(*s), None),
-        Blow::Copy(a, b) => disk.put(&path(*b), disk.bytes(&path(*a))),
+        Corruption::Drop(s) => disk.put(&path(*s), None),
+        Corruption::Copy(a, b) => disk.put(&path(*b), disk.bytes(&path(*a))),
     }
 }
 
@@ -51,15 +52,15 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(300))]
 
     #[test]
-    fn any_blows_leave_a_part_of_the_whole(blows in proptest::collection::vec(any_blow(), 1..8)) {
+    fn any_corruptions_leave_a_part_of_the_whole(corruptions in proptest::collection::vec(any_corruption(), 1..8)) {
         let whole = Whole::new();
         let disk = copy(&whole.disk);
-        blows.iter().for_each(|blow| strike(&disk, blow));
+        corruptions.iter().for_each(|corruption| apply(&disk, corruption));
         let opened = open(&disk);
         for record in &opened.visited {
             prop_assert!(whole.records().contains(record), "only what was written");
         }
-        check_healed_after_blows(&whole, &disk, &opened);
+        check_healed_after_corruptions(&whole, &disk, &opened);
     }
 
     #[test]
@@ -80,7 +81,7 @@ proptest! {
     }
 }
 
-fn check_healed_after_blows(whole: &Whole, disk: &MemoryDisk, opened: &Opened) {
+fn check_healed_after_corruptions(whole: &Whole, disk: &MemoryDisk, opened: &Opened) {
     let mut again = open(disk);
     assert_eq!(again.damage, []);
     assert_eq!(again.visited, opened.visited);
