@@ -5,6 +5,7 @@
 //! [`carry_out_and_tell`].
 
 use std::ffi::OsString;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 
 use clap::Parser;
@@ -18,6 +19,17 @@ use crate::control::client;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::serve::daemon;
 use crate::show;
+
+/// Runs `command`; one that panics is a failed one, with the exit code that a script knows.
+pub fn failed_if_it_panics(command: impl FnOnce() -> Exit) -> Exit {
+    // Nothing of the command is used afterwards: the process ends.
+    catch_unwind(AssertUnwindSafe(command)).unwrap_or_else(|_| {
+        let failure = Failure::failed("something went wrong inside")
+            .hint("What has a receipt is recorded. The lines above say where it went wrong; report them.");
+        show::aside(&failure.to_string());
+        failure.exit
+    })
+}
 
 /// Does what the command line asks for, and tells why if it cannot. A running daemon does it for us: `args` are the command
 /// line as it was typed.
@@ -113,4 +125,15 @@ fn default_home() -> Result<PathBuf, Failure> {
     found.ok_or_else(|| {
         Failure::bad_input("no home folder is known for this user").hint("Name one with --home DIR or GLADHAND_HOME.")
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_is_a_failure() {
+        assert_eq!(failed_if_it_panics(|| Exit::OpenStops), Exit::OpenStops);
+        assert_eq!(failed_if_it_panics(|| panic!("on purpose")), Exit::Failed);
+    }
 }

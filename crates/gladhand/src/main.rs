@@ -3,7 +3,7 @@
 use std::ffi::OsString;
 use std::process::ExitCode;
 
-use gladhand::failure::failed_if_it_panics;
+use gladhand::dispatch::failed_if_it_panics;
 use gladhand::{dispatch, usage};
 
 fn main() -> ExitCode {

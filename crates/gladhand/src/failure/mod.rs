@@ -6,9 +6,6 @@ mod answer_errors;
 mod node_errors;
 
 use std::fmt;
-use std::panic::{AssertUnwindSafe, catch_unwind};
-
-use crate::show;
 
 /// The exit codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -110,29 +107,12 @@ impl From<std::io::Error> for Failure {
     }
 }
 
-/// Runs `command`; one that panics is a failed one, with the exit code that a script knows.
-pub fn failed_if_it_panics(command: impl FnOnce() -> Exit) -> Exit {
-    // Nothing of the command is used afterwards: the process ends.
-    catch_unwind(AssertUnwindSafe(command)).unwrap_or_else(|_| {
-        let failure = Failure::failed("something went wrong inside")
-            .hint("What has a receipt is recorded. The lines above say where it went wrong; report them.");
-        show::aside(&failure.to_string());
-        failure.exit
-    })
-}
-
 /// What a command comes to.
 pub type Outcome = Result<Exit, Failure>;
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_panic_is_a_failure() {
-        assert_eq!(failed_if_it_panics(|| Exit::OpenStops), Exit::OpenStops);
-        assert_eq!(failed_if_it_panics(|| panic!("on purpose")), Exit::Failed);
-    }
 
     #[test]
     fn exit_codes_come_back_from_their_numbers() {
