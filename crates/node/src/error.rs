@@ -9,7 +9,6 @@ use std::path::PathBuf;
 use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::WriteError;
 use gladhand_logbook::bundle::{BundleError, BundleWriteError};
-use gladhand_logbook::exchange::SessionError;
 use gladhand_logbook::frame::FrameError;
 use gladhand_logbook::governance::InviteError;
 use gladhand_logbook::jobdoc::DocError;
@@ -89,9 +88,6 @@ pub enum NodeError {
     /// An entry would hold more facts than a place can number.
     #[error("an entry cannot hold {0} facts")]
     TooManyFacts(usize),
-    /// Our own side of a session broke when it was told of new entries.
-    #[error("the session cannot go on: {0}")]
-    Session(#[from] SessionError),
 }
 
 /// A home cannot be opened or made.

@@ -137,8 +137,10 @@ impl Node {
             self.offer_first(session, &mut step, &mut taken)?;
         }
         if step.level && self.say_again_to(session.peer())? {
-            let effects = self.feed(session, PeerInput::Grown)?;
-            self.carry_out(session, effects, &mut step, &mut taken)?;
+            match self.feed(session, PeerInput::Grown) {
+                Ok(effects) => self.carry_out(session, effects, &mut step, &mut taken)?,
+                Err(e) => step.broken = Some(e),
+            }
         }
         step.enrolled = std::mem::take(&mut taken.enrolled);
         (step.entries, step.known) = (taken.entries, taken.known);
@@ -204,8 +206,10 @@ impl Node {
             .into_iter()
             .partition::<Vec<_>, _>(is_last);
         step.send = first;
-        let effects = self.feed(session, PeerInput::Grown)?;
-        self.carry_out(session, effects, step, taken)?;
+        match self.feed(session, PeerInput::Grown) {
+            Ok(effects) => self.carry_out(session, effects, step, taken)?,
+            Err(e) => step.broken = Some(e),
+        }
         step.send.extend(later);
         Ok(())
     }
