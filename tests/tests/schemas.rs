@@ -117,6 +117,8 @@ const DAY: &[Row] = &[
     row("mara", "link LC-1001 LT-1001 --job J1", 0, "receipt"),
     row("mara", "link LC-1001 LT-1002 --job J1", 0, "receipt"),
     row("mara", "sign-off J1", 0, "receipt"),
+    row("mara", "job show J1", 0, "job"),
+    row("mara", "trailer show 4712", 0, "trailer"),
     row("mara", "findings", 0, "findings"),
     row("mara", "findings --gate", 3, "findings"),
     row("mara", "findings --as-known-by laptop-mara@3", 0, "findings"),

@@ -23,6 +23,9 @@ pub enum ResolveError {
     /// No job is called that.
     #[error("no job '{0}' is known here")]
     NoJob(String),
+    /// No job is on a trailer of that number.
+    #[error("no job on trailer '{0}' is known here")]
+    NoTrailer(String),
     /// This device has recorded nothing on any job.
     #[error("this device has recorded nothing on any job yet")]
     NothingTouched,

@@ -13,9 +13,11 @@ use crate::clearance::Clearance;
 use crate::findings::Findings;
 use crate::history::History;
 use crate::job_list::JobList;
+use crate::job_shown::JobShown;
 use crate::receipt::Receipt;
 use crate::report::ShiftReport;
 use crate::status::Status;
+use crate::trailer_shown::TrailerShown;
 use crate::version::Versioned;
 use crate::{bundles, exported, homes, standard, synced, verified};
 
@@ -66,6 +68,8 @@ pub fn all() -> Vec<Named> {
     vec![
         named::<Clearance>("clearance"),
         named::<JobList>("job-next"),
+        named::<JobShown>("job"),
+        named::<TrailerShown>("trailer"),
         named::<Receipt>("receipt"),
         named::<Status>("status"),
         named::<bundles::BundleInspected>("bundle-inspected"),

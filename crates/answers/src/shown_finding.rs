@@ -1,7 +1,8 @@
 //! A finding as it is shown: the one place in which a finding of the reconciler is put into words for people.
 
-use gladhand_facts::FactId;
+use gladhand_facts::{DeviceKey, FactId};
 use gladhand_reconcile::finding::Standing;
+use gladhand_reconcile::words::{NextStep, Step as StepName};
 use gladhand_reconcile::{Finding, Names, Severity, Status, ToldFinding};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -33,9 +34,52 @@ pub struct ShownFinding {
     pub says: String,
     /// What to do.
     pub next: String,
+    /// The same as data.
+    pub step: FindingStep,
     /// The ruling that settled it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub ruling: Option<ShownRuling>,
+}
+
+/// What to do about a finding, as data: a page offers a button where a terminal shows a sentence.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FindingStep {
+    /// What to do: `unlink`, `check-settings`, `request-proof`, `record-check`, `seal-pilot-hole`, …; `nothing` when it is cleared.
+    #[schemars(with = "String")]
+    pub step: StepName,
+    /// The job that it is to be done in.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub job: Option<String>,
+    /// The check to record. Of several missing or failed ones the first.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub check: Option<String>,
+    /// The camera that it is about.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub camera: Option<String>,
+    /// The tracker that it is about.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub tracker: Option<String>,
+    /// The device that it is about.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<String>")]
+    pub device: Option<DeviceKey>,
+    /// The finding to rule on, where a ruling may end it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub finding: Option<String>,
+}
+
+impl FindingStep {
+    fn of(step: &NextStep) -> Self {
+        Self {
+            step: step.step,
+            job: step.job.clone(),
+            check: step.check.clone(),
+            camera: step.camera.clone(),
+            tracker: step.tracker.clone(),
+            device: step.device,
+            finding: step.finding.clone(),
+        }
+    }
 }
 
 /// The ruling that settled a finding.
@@ -75,6 +119,7 @@ impl ShownFinding {
             status: finding.status,
             says: finding.says.clone(),
             next: finding.next.clone(),
+            step: FindingStep::of(&finding.step),
             ruling: finding.ruling.as_ref().map(|ruling| ShownRuling {
                 ruling: ruling.ruling.clone(),
                 by: ruling.by.clone(),

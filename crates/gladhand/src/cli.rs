@@ -48,6 +48,9 @@ pub enum Command {
     },
     /// Open a job, or set fields of it; `job next` lists which open jobs wait for what.
     Job(JobArgs),
+    /// What is known of a trailer.
+    #[command(subcommand)]
+    Trailer(Trailer),
     /// A label was read.
     Scan(ScanArgs),
     /// A measured or observed check.
@@ -187,6 +190,16 @@ pub struct Retire {
     /// Why.
     #[arg(long, default_value = "no reason given")]
     pub why: String,
+}
+
+/// `trailer show`
+#[derive(Debug, Subcommand)]
+pub enum Trailer {
+    /// Its life: the jobs in order, the pair now, proven when and by whom, what speaks against it.
+    Show {
+        /// The unit number, as it was recorded.
+        trailer: String,
+    },
 }
 
 /// `standard`

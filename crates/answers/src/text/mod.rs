@@ -5,11 +5,13 @@
 
 pub mod bundles;
 pub mod clearance;
+pub mod deed;
 pub mod exported;
 pub mod findings;
 pub mod history;
 pub mod homes;
 pub mod job_list;
+pub mod job_shown;
 pub mod layout;
 pub mod receipt;
 pub mod report;
@@ -17,6 +19,7 @@ pub mod standard;
 pub mod status;
 pub mod synced;
 pub mod told;
+pub mod trailer_shown;
 pub mod verified;
 pub mod warned;
 

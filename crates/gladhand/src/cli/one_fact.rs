@@ -25,9 +25,13 @@ pub struct Common {
 #[derive(Debug, Args)]
 pub struct JobArgs {
     /// The job; a new one is made up when absent. The beginning of a known name is enough, and . is the job that this device
-    /// touched last. `job next` lists what the open jobs wait for, so no job can be called next here.
+    /// touched last. `job next` lists what the open jobs wait for, and `job show JOB` shows everything about one, so no job
+    /// can be called next or show here.
     #[arg(value_name = "JOB")]
     pub word: Option<String>,
+    /// Only after `job show`: the job to show.
+    #[arg(value_name = "JOB TO SHOW")]
+    pub shown: Option<String>,
     /// The same as a flag.
     #[arg(long, conflicts_with = "word")]
     pub job: Option<String>,

@@ -21,6 +21,9 @@ impl From<ResolveError> for Failure {
         let hint = match &error {
             ResolveError::Ambiguous { .. } => "Give more of the name.".to_owned(),
             ResolveError::NoJob(_) => "`gladhand report` lists the jobs; perhaps a bundle is missing.".to_owned(),
+            ResolveError::NoTrailer(_) => {
+                "`gladhand report` lists the trailers; perhaps a bundle is missing.".to_owned()
+            }
             ResolveError::NothingTouched => "Name the job; `gladhand job next` lists the open ones.".to_owned(),
             ResolveError::NoFinding(_) => "`gladhand findings` lists them.".to_owned(),
             ResolveError::NoDevice(_) => "`gladhand status` lists the devices.".to_owned(),

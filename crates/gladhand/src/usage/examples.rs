@@ -1,6 +1,6 @@
 //! One command line that works for each command. A test holds that each command has one, and that it is accepted.
 
-const EXAMPLES: [(&str, &str); 32] = [
+const EXAMPLES: [(&str, &str); 33] = [
     ("setup", "gladhand setup --name laptop-mara --person mara"),
     ("invite", "gladhand invite --person mara"),
     ("join", "gladhand join invite.txt"),
@@ -11,6 +11,7 @@ const EXAMPLES: [(&str, &str); 32] = [
         "job",
         "gladhand job 0302-M21 --trailer \"LF 5587\" --fleet \"Larkspur Freight\"",
     ),
+    ("trailer show", "gladhand trailer show \"LF 5587\""),
     ("scan", "gladhand scan LC-N61MCJW --job . --what camera"),
     ("check", "gladhand check . tracker-reporting --ok"),
     ("link", "gladhand link LC-N61MCJW LT312372410"),

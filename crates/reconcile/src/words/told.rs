@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::finding::{Finding, Ruling, Severity, Standing, Status};
 use crate::names::Names;
 use crate::words::describe::describe;
+use crate::words::described::NextStep;
 
 /// A finding in words. The keys and their order are those of its JSON.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -30,6 +31,8 @@ pub struct ToldFinding {
     pub says: String,
     /// What to do.
     pub next: String,
+    /// The same as data.
+    pub step: NextStep,
     /// What settled it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub ruling: Option<Ruling>,
@@ -50,6 +53,7 @@ impl ToldFinding {
             status: finding.status,
             says: described.says,
             next: described.next,
+            step: described.step,
             ruling: finding.ruling.clone(),
         }
     }

@@ -10,14 +10,28 @@ use gladhand_reconcile::JobView;
 
 use super::draft::{FactDraft, record};
 use crate::cli::JobArgs;
-use crate::commands::{Context, next};
+use crate::commands::{Context, next, show_job};
 use crate::failure::{Exit, Failure, Outcome};
+use crate::usage;
 
 /// What `gladhand job` takes for the question which open jobs wait for what. No job can be opened by that name here.
 const NEXT: &str = "next";
+/// What it takes for the question how one job stands.
+const SHOW: &str = "show";
 
 /// `job`
 pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
+    let is_show = args.word.as_deref().map(str::trim) == Some(SHOW);
+    match (is_show, args.shown.take()) {
+        (true, Some(job)) if says_nothing(&args) => return show_job::job(context, &job),
+        (true, Some(_)) => {
+            return Err(Failure::bad_input("`job show` shows a job and takes no fields")
+                .hint("A job cannot be called 'show' from the command line; give it another name, or none."));
+        }
+        (true, None) => return Err(usage::needs("job show", "job")),
+        (false, Some(word)) => return Err(usage::too_many("job", &word)),
+        (false, None) => {}
+    }
     args.job = args.job.or_else(|| args.word.take());
     if args.job.as_deref().map(str::trim) == Some(NEXT) {
         return if says_nothing(&args) {

@@ -1,0 +1,26 @@
+//! `job show` and `trailer show`: everything about one job, and the life of one trailer.
+
+use gladhand_answers::job_shown::job_shown;
+use gladhand_answers::trailer_shown::trailer_shown;
+
+use super::Context;
+use crate::failure::{Exit, Outcome};
+use crate::show;
+
+/// Shows a job.
+pub fn job(context: &Context, job: &str) -> Outcome {
+    let mut node = context.open()?;
+    let shown = job_shown(&mut node, job)?;
+    node.close()?;
+    show::answer(shown, context.json)?;
+    Ok(Exit::Done)
+}
+
+/// Shows a trailer.
+pub fn trailer(context: &Context, trailer: &str) -> Outcome {
+    let mut node = context.open()?;
+    let shown = trailer_shown(&mut node, trailer)?;
+    node.close()?;
+    show::answer(shown, context.json)?;
+    Ok(Exit::Done)
+}
