@@ -8,10 +8,9 @@ use std::os::unix::net::UnixStream;
 use std::path::Path;
 use std::process::Command;
 
+use gladhand::control::wire::GREETING;
 use gladhand_tests::process::{DEADLINE, TempHome};
 
-/// What the daemon sends first to whoever it serves.
-const GREETING: &[u8] = b"gladhand control 1\n";
 /// Tells [`knock`] where.
 const SOCKET: &str = "GLADHAND_TEST_SOCKET";
 /// `nobody` on most systems; it need not have a name.
