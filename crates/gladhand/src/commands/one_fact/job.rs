@@ -28,7 +28,10 @@ pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
             return Err(Failure::bad_input("`job show` shows a job and takes no fields")
                 .hint("A job cannot be called 'show' from the command line; give it another name, or none."));
         }
-        (true, None) => return Err(usage::needs("job show", "job")),
+        (true, None) => {
+            return Err(Failure::bad_input("`job show` needs a job")
+                .hint("For example: gladhand job show 0302-M21. `gladhand job next` lists the open ones."));
+        }
         (false, Some(word)) => return Err(usage::too_many("job", &word)),
         (false, None) => {}
     }
