@@ -202,7 +202,7 @@ fn wrong_usage_is_refused_with_code_2() {
     let cases: [(&[&str], &str); 20] = [
         (&["record", "--bogus"], "--bogus"),
         (&["frobnicate"], "frobnicate"),
-        (&[], "Usage"),
+        (&[], "a command is missing"),
         (&["setup", "--name", "again"], "exists already"),
         (&["setup", "--name", ""], "--name"),
         (&["history", "--job", "0302-NOPE"], "no job '0302-NOPE' is known here"),
