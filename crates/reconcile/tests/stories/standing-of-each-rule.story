@@ -60,7 +60,7 @@ lap-a {"kind":"scan","what":"tracker","code":"T55","job":"J8"}
 code-suspect T55 ask aware open facts=9,19
 T55 says lap-a had held the stock entry of T5 for at least
 +++
-# A picture that was judged bad, in view of the signer; one judged good, but after the sign-off.
+# A picture that was judged bad, in view of the signer; one judged good, but after the sign-off, changes nothing of that.
 lap-a {"kind":"proof","job":"J9","state":"judged","ok":false}
 lap-a {"kind":"sign-off","job":"J9"}
 ---
@@ -71,7 +71,7 @@ lap-b saw lap-a
 lap-b {"kind":"proof","job":"J9","state":"judged","ok":true,"answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
 signed-without-proof J9 stop aware open facts=20,21,22
-J9 says lap-b had the sign-off of J9 in view.
+J9 says lap-a itself had recorded the judgement of the picture of J9, 1 minute before by its own clock.
 +++
 # A pilot hole that whoever stood the job down did not know of, and one that he did.
 lap-a {"kind":"check","job":"J10","check":"pilot-hole","ok":true}
