@@ -56,6 +56,8 @@ pub struct TrackerSettings {
     pub links: Vec<FactRef>,
     /// The facts that say its settings were live.
     pub live: Vec<FactRef>,
+    /// The facts that say they were asked for again or failed, where those were live in time but are not the latest.
+    pub overtaking: Vec<FactRef>,
 }
 
 /// Why no picture was judged good before a sign-off.

@@ -70,6 +70,19 @@ fn not_live(t: &Teller<'_>, fault: &NotLive, is_certain: bool) -> String {
     let trackers = listed(fault.trackers.iter().map(|tracker| &tracker.tracker));
     let live: Vec<&FactRef> = fault.trackers.iter().flat_map(|tracker| &tracker.live).collect();
     let recorded = t.authors(live.iter().copied());
+    let overtaking: Vec<&FactRef> = fault.trackers.iter().flat_map(|tracker| &tracker.overtaking).collect();
+    if !overtaking.is_empty() {
+        let overtaking = t.authors(overtaking);
+        return if is_certain {
+            format!(
+                ", but the latest settings of tracker {trackers} before it are not live: recorded live by {recorded}, then asked for again or failed, as recorded by {overtaking}"
+            )
+        } else {
+            format!(
+                ", and it cannot be told whether the settings of tracker {trackers} were still live by then: recorded live by {recorded}, asked for by {overtaking}"
+            )
+        };
+    }
     match (is_certain, live.is_empty()) {
         (true, true) => {
             let links = t.authors(fault.trackers.iter().flat_map(|tracker| &tracker.links));
