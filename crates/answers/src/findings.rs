@@ -74,7 +74,8 @@ fn is_rule(name: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::small_yard::{SmallYard, record, shown, through_json};
+    use crate::small_home::{shown, through_json};
+    use crate::small_yard::{SmallYard, record};
 
     /// A camera on two trackers, told to Mara alone, and a kind of fact that nobody knows.
     fn dispute() -> SmallYard {
@@ -129,7 +130,7 @@ mod tests {
         );
         assert!(text.contains(&head) && text.contains("\n      -> "), "{text}");
         assert!(
-            text.ends_with("aside: 1 open stop, 0 open asks, 1 open note; 0 settled, 0 cleared\n"),
+            text.ends_with("~1 open stop, 0 open asks, 1 open note; 0 settled, 0 cleared\n"),
             "{text}"
         );
     }
@@ -179,7 +180,7 @@ mod tests {
             "her newest entry was written before she met the depot"
         );
         assert_eq!(through_json(&then)["as_known_by"]["device"], "lap-mara");
-        assert!(shown(&then).starts_with("warning: As lap-mara knew it right after its entry "));
+        assert!(shown(&then).starts_with("!As lap-mara knew it right after its entry "));
         let wrong = FindingsQuestion {
             rule: Some("nonsense".into()),
             ..FindingsQuestion::default()

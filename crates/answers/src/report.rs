@@ -258,7 +258,8 @@ mod tests {
 
     use super::*;
     use crate::html::report::render;
-    use crate::small_yard::{SmallYard, record, shown, through_json};
+    use crate::small_home::{shown, through_json};
+    use crate::small_yard::{SmallYard, record};
 
     /// Two say differently which trailer J1 is on, and one of them stands it down; J2 has nothing but a name.
     fn shift() -> SmallYard {

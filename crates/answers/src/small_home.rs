@@ -1,10 +1,12 @@
 //! A small real home for tests, and what an answer looks like to a script and to a person.
 
+use std::fmt::Debug;
 use std::path::PathBuf;
 
 use gladhand_facts::Fact;
 use gladhand_node::{Config, Node, Role};
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use crate::text::{Page, Piece, Text};
@@ -45,6 +47,17 @@ impl SmallHome {
     }
 }
 
+/// The answer as JSON. Read back it must be the same answer, so that a process that has only the JSON can render it.
+pub fn through_json<A>(answer: &A) -> Value
+where
+    A: Serialize + DeserializeOwned + PartialEq + Debug,
+{
+    let json = serde_json::to_value(answer).unwrap();
+    let back: A = serde_json::from_value(json.clone()).unwrap();
+    assert_eq!(back, *answer);
+    json
+}
+
 /// The keys of an answer.
 pub fn keys(answer: &impl Serialize) -> Vec<String> {
     let Value::Object(map) = serde_json::to_value(answer).unwrap() else {
@@ -53,7 +66,7 @@ pub fn keys(answer: &impl Serialize) -> Vec<String> {
     map.keys().cloned().collect()
 }
 
-/// An answer as text: data as it is, asides behind `~`, warnings behind `!`.
+/// An answer as text: data as it is, asides after `~`, warnings after `!`.
 pub fn shown(answer: &impl Text) -> String {
     let pieces = answer.text(Page::default()).into_iter();
     let shown = pieces.map(|piece| match piece {

@@ -7,8 +7,6 @@ use gladhand_node::config::{Config, Role};
 use gladhand_node::{Environment, Node, Silent};
 use tempfile::TempDir;
 
-use crate::text::{Page, Piece, Text};
-
 /// 2026-03-02T12:00:00Z.
 const NOON_US: i64 = 1_772_452_800_000_000;
 
@@ -73,27 +71,4 @@ pub fn record(node: &mut Node, lines: &[&str]) {
         let fact = Fact::from_line(&node.device(), &line).unwrap();
         node.record(vec![fact]).unwrap();
     }
-}
-
-/// What would be shown: `out`, and each aside or warning behind its mark.
-pub fn shown(answer: &impl Text) -> String {
-    let pieces = answer.text(Page::default()).into_iter();
-    pieces
-        .map(|piece| match piece {
-            Piece::Out(text) => text,
-            Piece::Aside(text) => format!("aside: {text}\n"),
-            Piece::Warning(text) => format!("warning: {text}\n"),
-        })
-        .collect()
-}
-
-/// The answer after a way through JSON. It must be the same, so that whoever has only the JSON can render it.
-pub fn through_json<A>(answer: &A) -> serde_json::Value
-where
-    A: serde::Serialize + serde::de::DeserializeOwned + PartialEq + std::fmt::Debug,
-{
-    let json = serde_json::to_value(answer).unwrap();
-    let back: A = serde_json::from_value(json.clone()).unwrap();
-    assert_eq!(back, *answer);
-    json
 }

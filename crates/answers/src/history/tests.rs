@@ -6,7 +6,8 @@ use serde_json::{Value, json};
 
 use super::*;
 use crate::error::{AnswerError, PictureError, ResolveError};
-use crate::small_yard::{SmallYard, record, shown, through_json};
+use crate::small_home::{shown, through_json};
+use crate::small_yard::{SmallYard, record};
 
 /// Mara and the depot write a field of M1 without knowing of each other, then the depot learns of hers.
 fn handed_over() -> SmallYard {
@@ -72,7 +73,7 @@ fn a_row_tells_what_its_recorder_could_not_know_and_what_became_of_its_fields() 
         "{text}"
     );
     assert!(
-        text.contains("aside: ‖ names the rows that a recorder did not know of"),
+        text.contains("~‖ names the rows that a recorder did not know of"),
         "{text}"
     );
 }
@@ -102,9 +103,9 @@ fn a_moment_is_told_with_the_findings_that_it_would_have_shown() {
         (1, &json!([]))
     );
     let text = shown(&history);
-    let said = "warning: As lap-mara knew it right after its entry 4 (2026-03-02 12:01), the newest that is here.";
+    let said = "!As lap-mara knew it right after its entry 4 (2026-03-02 12:01), the newest that is here.";
     assert!(text.starts_with(said), "{text}");
-    assert!(text.ends_with("aside: no findings\n"), "{text}");
+    assert!(text.ends_with("~no findings\n"), "{text}");
     let refused = |given: &str| {
         let question = HistoryQuestion {
             as_known_by: Some(given.into()),
@@ -133,7 +134,7 @@ fn what_may_have_happened_in_time_is_counted() {
     };
     let history = asked(&yard.depot, &question);
     assert_eq!((history.rows.len(), history.perhaps_too), (2, 1));
-    let said = "aside: 1 more fact may have happened by 2026-03-02T12:00:30Z as well: the clocks leave it open\n";
+    let said = "~1 more fact may have happened by 2026-03-02T12:00:30Z as well: the clocks leave it open\n";
     assert!(shown(&history).ends_with(said), "{}", shown(&history));
 }
 
@@ -145,7 +146,7 @@ fn nothing_that_is_known_is_said_as_a_warning() {
         ..HistoryQuestion::default()
     };
     let history = asked(&yard.depot, &question);
-    assert_eq!(shown(&history), "warning: nothing is known about that\n");
+    assert_eq!(shown(&history), "!nothing is known about that\n");
 }
 
 #[test]

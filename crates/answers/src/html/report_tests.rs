@@ -9,7 +9,7 @@ fn small() -> ShiftReport {
         json!({
             "id": id, "rule": "two-pairs", "severity": "stop", "subject": "LC<1>", "jobs": ["J1"], "facts": [],
             "standing": "-", "status": status, "says": "It's on \"two\" trailers.", "next": "Look & say.",
-            "ruling": ruling,
+            "step": {"step": "unlink"}, "ruling": ruling,
         })
     };
     let line = |job: &str, relied_on: &str, signed_at: Option<&str>, findings: &[&str]| {
