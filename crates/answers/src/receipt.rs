@@ -1,7 +1,7 @@
 //! The receipt for a fact: it is durable on this device. With what is told beside it.
 
 use gladhand_facts::{FactId, LogId};
-use gladhand_node::Taken;
+use gladhand_node::RecordOutcome;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -57,8 +57,8 @@ pub fn receipt(device: &str, receipt: &gladhand_node::Receipt) -> Receipt {
     let gladhand_node::Receipt { fact, place, taken } = receipt;
     Receipt {
         receipt: match taken {
-            Taken::Recorded => Word::Recorded,
-            Taken::Already => Word::Already,
+            RecordOutcome::Recorded => Word::Recorded,
+            RecordOutcome::Already => Word::Already,
         },
         fact: fact.id(),
         kind: fact.kind().name().to_owned(),

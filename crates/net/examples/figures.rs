@@ -81,7 +81,7 @@ async fn main() {
     let (_stop, stopped) = watch::channel(false);
     tokio::spawn(server.run(stopped));
     let gone = || async {
-        while server_hub.live.is_up(&device) {
+        while server_hub.sessions.is_up(&device) {
             tokio::time::sleep(Duration::from_millis(1)).await;
         }
     };

@@ -1,7 +1,9 @@
-//! Where peers were reached: `<home>/peers.json`, so that a laptop finds the depot again before anything is discovered.
+//! The addresses at which peers were reached, in `<home>/peers.json`: a laptop finds its depot again before discovery does.
 //!
-//! Only addresses that this side dialled with success are kept, the newest first. The file is only a hint: one that does not
-//! read is begun anew, and a device that is not on the roster is never dialled because it is in this file.
+//! The file is only a hint. If it cannot be read or parsed it counts as empty, and only dialling becomes slower. It grants no
+//! trust: a device that is not on the roster is never dialled because it is in this file.
+//!
+//! Invariant: only addresses that this side dialled with success are kept, the newest first.
 
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
@@ -16,29 +18,29 @@ const MAX_ADDRESSES: usize = 4;
 /// The longest file that is read.
 const MAX_FILE_BYTES: u64 = 1 << 20;
 
-/// What is known of a peer.
+/// What is kept about a peer.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Known {
-    /// Where it was reached, the newest first.
+pub struct KnownPeer {
+    /// The addresses at which it was reached, the newest first.
     #[serde(default)]
     pub addresses: Vec<SocketAddr>,
     /// When a session with it was last open, in microseconds since 1970.
     #[serde(default)]
     pub met_us: i64,
-    /// What it held when both last held the same.
+    /// What it held when both sides were last in sync.
     #[serde(default)]
     pub held: VersionVector,
 }
 
-/// Where peers were reached.
+/// The known addresses of all peers.
 #[derive(Debug)]
 pub struct Addresses {
     file: PathBuf,
-    peers: BTreeMap<DeviceKey, Known>,
+    peers: BTreeMap<DeviceKey, KnownPeer>,
 }
 
 impl Addresses {
-    /// What the home at `home` knows.
+    /// Reads the addresses of the home at `home`.
     pub fn load(home: &Path) -> Self {
         let file = home.join(FILE);
         let small = std::fs::metadata(&file).is_ok_and(|m| m.len() <= MAX_FILE_BYTES);
@@ -53,18 +55,18 @@ impl Addresses {
         }
     }
 
-    /// The peers.
-    pub fn peers(&self) -> impl Iterator<Item = (&DeviceKey, &Known)> {
+    /// All known peers.
+    pub fn peers(&self) -> impl Iterator<Item = (&DeviceKey, &KnownPeer)> {
         self.peers.iter()
     }
 
-    /// Where `peer` was reached.
+    /// The addresses at which `peer` was reached.
     pub fn of(&self, peer: &DeviceKey) -> Vec<SocketAddr> {
         self.peers.get(peer).map(|k| k.addresses.clone()).unwrap_or_default()
     }
 
-    /// A session with `peer` was open at `now_us`; `address` is where it was dialled, if it was.
-    pub fn met(&mut self, peer: DeviceKey, address: Option<SocketAddr>, now_us: i64) {
+    /// Notes that a session with `peer` was open at `now_us`, and at which `address` it was dialled, if it was.
+    pub fn note_session(&mut self, peer: DeviceKey, address: Option<SocketAddr>, now_us: i64) {
         let known = self.peers.entry(peer).or_default();
         known.met_us = known.met_us.max(now_us);
         if let Some(address) = address {
@@ -75,8 +77,9 @@ impl Addresses {
         self.save();
     }
 
-    /// Both hold the same now: `held`. Written down when the session ends, or the next one begins.
-    pub fn level(&mut self, peer: DeviceKey, held: &VersionVector, now_us: i64) {
+    /// Notes that both sides are in sync and hold `held`. Saved when the session ends or the next one begins: this is called
+    /// after every exchange, and a write each time would cost more than the note is worth.
+    pub fn note_in_sync(&mut self, peer: DeviceKey, held: &VersionVector, now_us: i64) {
         let known = self.peers.entry(peer).or_default();
         known.met_us = known.met_us.max(now_us);
         if known.held != *held {
@@ -84,12 +87,14 @@ impl Addresses {
         }
     }
 
-    /// Written beside it first, then renamed into place. Losing it only makes dialling slower, so it is not synced, and an
-    /// error is only logged.
+    /// Writes a temporary file and renames it into place. Losing the file only makes dialling slower, so there is no fsync, and
+    /// an error is only logged.
     fn save(&self) {
         let temporary = self.file.with_extension("json.new");
-        let text = serde_json::to_vec_pretty(&self.peers).unwrap_or_default();
-        let written = std::fs::write(&temporary, text).and_then(|()| std::fs::rename(&temporary, &self.file));
+        let written = serde_json::to_vec_pretty(&self.peers)
+            .map_err(std::io::Error::from)
+            .and_then(|text| std::fs::write(&temporary, text))
+            .and_then(|()| std::fs::rename(&temporary, &self.file));
         if let Err(error) = written {
             tracing::debug!(%error, "the addresses of peers could not be kept: {error}");
         }
@@ -107,9 +112,9 @@ mod tests {
         let at = |port| SocketAddr::from(([192, 168, 1, 20], port));
         let mut book = Addresses::load(dir.path());
         for port in 1..=6 {
-            book.met(key, Some(at(port)), i64::from(port));
+            book.note_session(key, Some(at(port)), i64::from(port));
         }
-        book.met(key, None, 99);
+        book.note_session(key, None, 99);
         let back = Addresses::load(dir.path());
         assert_eq!(back.of(&key), [at(6), at(5), at(4), at(3)]);
         assert_eq!(back.peers().next().unwrap().1.met_us, 99);

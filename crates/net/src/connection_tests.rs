@@ -47,7 +47,7 @@ async fn a_peer_that_stops_in_the_middle_is_dropped_in_time() {
         let mut ends = reading(1_024, &one_large());
         let began = Instant::now();
         ends.peer.write_all(&frame(1_000)[..sent]).await.unwrap();
-        assert!(matches!(ends.reader.await.unwrap(), ConnectionError::Stuck));
+        assert!(matches!(ends.reader.await.unwrap(), ConnectionError::ReadStalled));
         assert!(
             began.elapsed() <= message_deadline(1_000) + Duration::from_millis(10),
             "after {sent} bytes"
@@ -69,7 +69,7 @@ async fn a_peer_that_drips_does_not_hold_a_place_for_ever() {
         }
     };
     let (ended, ()) = tokio::join!(ends.reader, dripping);
-    assert!(matches!(ended.unwrap(), ConnectionError::Stuck));
+    assert!(matches!(ended.unwrap(), ConnectionError::ReadStalled));
     assert!(began.elapsed() < Duration::from_secs(20), "{:?}", began.elapsed());
 }
 
@@ -184,6 +184,6 @@ async fn a_peer_that_takes_nothing_is_given_up() {
         .unwrap();
     let began = Instant::now();
     let written = write_all(ours, &PeerConnection::new(), &mut outbound).await;
-    assert!(matches!(written, Err(ConnectionError::Clogged)));
+    assert!(matches!(written, Err(ConnectionError::WriteStalled)));
     assert_eq!(began.elapsed().as_secs(), WRITE_STALL.as_secs());
 }

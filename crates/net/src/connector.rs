@@ -1,8 +1,7 @@
-//! How bytes get to another machine. The daemon's road is TCP; a test may lay one of its own, on which time and partitions
-//! are simulated.
+//! Opening a byte stream to another machine: TCP in the daemon, a simulated network in tests.
 //!
-//! Deliberately nothing more than opening a stream: who is dialled, when, and what is said stays with [`super::dialler`] and
-//! [`super::session`], so that a test over another road runs the same code.
+//! Deliberately nothing more than opening a stream. Which peers are dialled and when is decided in [`super::dialler`], what is
+//! sent in [`super::session`], so a test with another connector runs the same code.
 
 use std::future::Future;
 use std::io;
@@ -17,19 +16,19 @@ pub trait Stream: AsyncRead + AsyncWrite + Unpin + Send {}
 
 impl<T: AsyncRead + AsyncWrite + Unpin + Send> Stream for T {}
 
-/// A stream over any road.
+/// A stream from any connector.
 pub type AnyStream = Box<dyn Stream>;
 
 /// A stream that is being opened.
 pub type Opening = Pin<Box<dyn Future<Output = io::Result<AnyStream>> + Send>>;
 
-/// A road to other machines.
+/// Opens streams to other machines.
 pub trait Connector: Send + Sync {
     /// Opens a stream to `address`.
     fn open(&self, address: SocketAddr) -> Opening;
 }
 
-/// The road of the daemon.
+/// The daemon's connector.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Tcp;
 

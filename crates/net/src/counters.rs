@@ -1,4 +1,6 @@
-//! What the network has to tell: counters for `status`, metrics and tests.
+//! Counters of the network since the start of the process, for `status`, metrics and tests.
+//!
+//! They only grow. Each is exact, but two read after each other may be of different moments.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -11,17 +13,17 @@ use serde::Serialize;
 pub struct Counter(AtomicU64);
 
 impl Counter {
-    /// One more.
+    /// Adds one.
     pub fn up(&self) {
         self.add(1);
     }
 
-    /// So many more.
+    /// Adds `count`.
     pub fn add(&self, count: u64) {
         self.0.fetch_add(count, Ordering::Relaxed);
     }
 
-    /// How many.
+    /// The current value.
     pub fn get(&self) -> u64 {
         self.0.load(Ordering::Relaxed)
     }
@@ -33,48 +35,48 @@ impl Serialize for Counter {
     }
 }
 
-/// The counters, since the start. Shared.
+/// All counters.
 #[derive(Debug, Default, Serialize)]
 pub struct Counters {
-    /// Connections that came in.
+    /// Connections accepted.
     pub accepted: Counter,
     /// Of them: from keys that are not on the roster.
     pub strangers: Counter,
-    /// Of them: dropped unseen, because their address had too many refusals.
+    /// Of them: dropped before the handshake, because their address had too many refusals or too many handshakes ran.
     pub held_off: Counter,
-    /// Of them: handshakes that did not end, or were none.
+    /// Of them: the handshake failed or took too long.
     pub no_handshake: Counter,
-    /// Of them: turned away because too many sessions were open.
+    /// Of them: refused because too many sessions were open.
     pub busy: Counter,
-    /// Dials.
+    /// Dials begun.
     pub dialled: Counter,
-    /// Sessions that came up.
+    /// Sessions in which the peer sent something.
     pub sessions: Counter,
-    /// Credentials that were believed.
+    /// Credentials that were admitted.
     pub joined: Counter,
-    /// Credentials that were not.
+    /// Credentials that were refused.
     pub join_refused: Counter,
-    /// New entries that came in.
+    /// New entries received.
     pub entries_in: Counter,
-    /// Entries that came in though they were here.
+    /// Entries received that this node held already.
     pub entries_known: Counter,
-    /// Entries that were sent.
+    /// Entries sent.
     pub entries_out: Counter,
     /// Runs and frames that were refused.
     pub refused: Counter,
-    /// Bytes of messages that came in.
+    /// Bytes of packets received.
     pub bytes_in: Counter,
-    /// Bytes of messages that went out.
+    /// Bytes of packets sent.
     pub bytes_out: Counter,
-    /// Pictures that came in.
+    /// Pictures received.
     pub pictures_in: Counter,
-    /// Bytes of pictures that came in.
+    /// Bytes of pictures received.
     pub picture_bytes_in: Counter,
-    /// Bytes of pictures that went out.
+    /// Bytes of pictures sent.
     pub picture_bytes_out: Counter,
-    /// Pictures and ranges that were thrown away: not what they should be.
+    /// Pictures and ranges that were discarded: not asked for, or not what the hash says.
     pub pictures_refused: Counter,
-    /// Pictures that were not taken because of their size.
+    /// Pictures that were not fetched because of their size.
     pub pictures_too_large: Counter,
     /// Clock readings that were recorded.
     pub clock_readings: Counter,

@@ -1,4 +1,9 @@
-//! Dialling one peer: the first of its addresses that answers, TLS, the credential if it has not seen it, and the session.
+//! Dialling one peer: connect to one of its addresses, TLS handshake, present the credential if needed, run the session.
+//!
+//! Addresses are tried one after the other with a short head start each ([`STAGGER`]), as in RFC 8305; the first that answers
+//! is used.
+//!
+//! Deliberately not here: when to dial, and when to dial again ([`super::dialler`], [`super::redial`]).
 
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -14,25 +19,25 @@ use tokio_rustls::client::TlsStream;
 use crate::connector::{AnyStream, Connector};
 use crate::hub::Hub;
 use crate::join::{self, Answer};
-use crate::session::{self, End, Meeting, Tally};
+use crate::session::{self, End, SessionSetup, Tally};
 use crate::tls::{self, JOIN, SESSION};
 use crate::trust::Accepts;
 
-/// The port that is meant where none is named.
+/// The port of an address without one.
 pub const DEFAULT_PORT: u16 = 7401;
-/// How long one address may take to answer.
+/// How long one connection attempt may take.
 const CONNECT: Duration = Duration::from_secs(3);
 /// How long a handshake may take.
 const HANDSHAKE: Duration = Duration::from_secs(10);
-/// After this long the next address is tried beside the first.
+/// How long an attempt runs alone before the next address is tried concurrently.
 const STAGGER: Duration = Duration::from_millis(250);
 
-/// Whom to dial.
+/// The peer to dial.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Target {
-    /// A device, wherever it is.
+    /// This device, at any of its addresses.
     Device(DeviceKey),
-    /// Whoever of the roster listens there: `host:port`, from the configuration.
+    /// Any device of the roster that listens at this `host:port` of the configuration.
     Place(String),
 }
 
@@ -48,27 +53,27 @@ impl std::fmt::Display for Target {
 /// Why a dial led to no session.
 #[derive(Debug, thiserror::Error)]
 pub enum DialError {
-    /// Nobody answers.
+    /// No address answered.
     #[error("{0}")]
     Unreachable(String),
-    /// The other side does not want us.
+    /// The peer refused this device.
     #[error("{0}")]
     Refused(String),
-    /// Somebody else answers there than was dialled, or nobody of the roster.
+    /// The key that answered is not the dialled one, or not on the roster.
     #[error("{0}: its key is not one that is expected there")]
     WrongKey(SocketAddr),
 }
 
-/// What came of a dial.
+/// A session that was dialled and has ended.
 #[derive(Debug)]
 pub struct Dialled {
-    /// Who answered.
+    /// The device that answered.
     pub peer: DeviceKey,
     /// What the session did.
     pub tally: Tally,
     /// How it ended.
     pub end: End,
-    /// For how long it was open.
+    /// How long it was open.
     pub lasted: Duration,
 }
 
@@ -82,49 +87,67 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
         Target::Device(key) => Accepts::One(*key),
         Target::Place(_) => Accepts::Roster(hub.trust.clone()),
     };
-    let (address, stream) = connect(&*hub.road, addresses).await?;
-    let stream = match hub.standing().to_show {
+    let (address, stream) = connect(&*hub.connector, addresses).await?;
+    let stream = match hub.trusted().credential_to_show {
         Some((root, credential)) if accepts.accepts(&root) => {
-            // The depot does not know us yet, as far as we know: a session would be refused.
+            // As far as this node knows the depot has not enrolled it yet, so a session would be refused.
             match present_over(hub, address, stream, root, &credential).await {
-                Ok(_) | Err(DialError::WrongKey(_)) => connect(&*hub.road, &[address]).await?.1,
+                Ok(_) | Err(DialError::WrongKey(_)) => connect(&*hub.connector, &[address]).await?.1,
                 Err(error) => return Err(error),
             }
         }
         _ => stream,
     };
     let stream = handshake(hub, (address, stream), accepts, SESSION).await?;
+    run_session(hub, address, stream, once).await
+}
+
+async fn run_session(
+    hub: &Hub,
+    address: SocketAddr,
+    stream: TlsStream<AnyStream>,
+    once: bool,
+) -> Result<Dialled, DialError> {
     let Some(peer) = tls::peer_key(stream.get_ref().1.peer_certificates()) else {
         return Err(DialError::Unreachable("the other side showed no key".into()));
     };
-    let meeting = Meeting {
+    let setup = SessionSetup {
         peer,
         dialled: Some(address),
         once,
         pictures: stream.get_ref().1.alpn_protocol() == Some(SESSION),
     };
     let began = Instant::now();
-    let (tally, end) = session::run(stream, hub, meeting).await;
-    match &end {
+    let (tally, end) = session::run(stream, hub, setup).await;
+    outcome(address, &tally, &end)?;
+    Ok(Dialled {
+        peer,
+        tally,
+        end,
+        lasted: began.elapsed(),
+    })
+}
+
+/// Tells a session that was refused, or never began, from one that did its work. In TLS 1.3 the dialling side learns only after
+/// the handshake that its key was refused, so a refusal may look like a connection error.
+fn outcome(address: SocketAddr, tally: &Tally, end: &End) -> Result<(), DialError> {
+    match end {
         End::Connection(crate::connection::ConnectionError::Io(error)) if !tally.up && tls::is_refusal(error) => {
             Err(DialError::Refused(format!("{address} does not know this device")))
         }
         End::Bye {
-            why: crate::packet::Why::Refused,
+            why: crate::packet::ByeReason::Refused,
             words,
         } if !tally.level => Err(DialError::Refused(words.clone())),
-        End::NotNow(crate::live::NotNow::Untrusted) | End::Ourselves => Err(DialError::Refused(end.to_string())),
+        End::NotAdmitted(crate::open_sessions::NotAdmitted::Untrusted) | End::Ourselves => {
+            Err(DialError::Refused(end.to_string()))
+        }
         End::Connection(error) if !tally.up => Err(DialError::Unreachable(format!("{address}: {error}"))),
-        _ => Ok(Dialled {
-            peer,
-            tally,
-            end,
-            lasted: began.elapsed(),
-        }),
+        _ => Ok(()),
     }
 }
 
-/// Shows a credential to the depot `root` at one of `addresses`. Returns whether it stands on the roster now.
+/// Presents a credential to the depot `root` at one of `addresses`. Returns whether this device is on the roster now.
 ///
 /// # Errors
 /// [`DialError`].
@@ -134,7 +157,7 @@ pub async fn present(
     root: DeviceKey,
     credential: &Credential,
 ) -> Result<bool, DialError> {
-    let (address, stream) = connect(&*hub.road, addresses).await?;
+    let (address, stream) = connect(&*hub.connector, addresses).await?;
     present_over(hub, address, stream, root, credential).await
 }
 
@@ -146,31 +169,33 @@ async fn present_over(
     credential: &Credential,
 ) -> Result<bool, DialError> {
     let stream = handshake(hub, (address, stream), Accepts::One(root), JOIN).await?;
-    match join::show(stream, credential).await {
+    match join::present(stream, credential).await {
         Ok(Answer::Admitted { enrolled }) => Ok(enrolled),
         Ok(Answer::Refused { why }) => Err(DialError::Refused(why)),
         Err(error) => Err(DialError::Unreachable(format!("{address}: {error}"))),
     }
 }
 
-/// The first of the addresses that answers; a slow one does not hold up the next for long.
-async fn connect(road: &dyn Connector, addresses: &[SocketAddr]) -> Result<(SocketAddr, AnyStream), DialError> {
+/// Connects to the first of the addresses that answers.
+async fn connect(connector: &dyn Connector, addresses: &[SocketAddr]) -> Result<(SocketAddr, AnyStream), DialError> {
     let mut dials = JoinSet::new();
     let mut last = DialError::Unreachable("no address is known".into());
     let mut waiting = addresses.iter().copied();
     loop {
         if let Some(address) = waiting.next() {
-            let opening = road.open(address);
+            let opening = connector.open(address);
             dials.spawn(async move { (address, tokio::time::timeout(CONNECT, opening).await) });
         } else if dials.is_empty() {
             return Err(last);
         }
+        // With no further address there is nothing to start meanwhile: wait until all attempts have timed out.
         let stagger = if waiting.len() == 0 { CONNECT * 2 } else { STAGGER };
         while let Ok(Some(done)) = tokio::time::timeout(stagger, dials.join_next()).await {
             match done {
                 Ok((address, Ok(Ok(stream)))) => return Ok((address, stream)),
                 Ok((address, Ok(Err(error)))) => last = unreachable(address, &error),
                 Ok((address, Err(_))) => last = DialError::Unreachable(format!("{address} does not answer")),
+                // The attempt panicked: the same as no answer. `last` has the reason of another attempt, if there was one.
                 Err(_) => {}
             }
             if waiting.len() > 0 {
@@ -193,8 +218,8 @@ async fn handshake(
     let trouble = |error: &dyn std::fmt::Display| DialError::Unreachable(format!("{address}: {error}"));
     let config = hub.identity.client(accepts, protocol).map_err(|e| trouble(&e))?;
     let connector = TlsConnector::from(Arc::new(config));
-    let shaking = connector.connect(tls::server_name(), stream);
-    match tokio::time::timeout(HANDSHAKE, shaking).await {
+    let shake = connector.connect(tls::server_name(), stream);
+    match tokio::time::timeout(HANDSHAKE, shake).await {
         Ok(Ok(stream)) => Ok(stream),
         Ok(Err(error)) if tls::is_refusal(&error) => Err(DialError::WrongKey(address)),
         Ok(Err(error)) => Err(trouble(&error)),
@@ -202,10 +227,10 @@ async fn handshake(
     }
 }
 
-/// The addresses of `host:port`; without a port the usual one is meant.
+/// The addresses of `host:port`; without a port [`DEFAULT_PORT`] is used.
 ///
 /// # Errors
-/// When the name is not known.
+/// When the name cannot be resolved.
 pub async fn resolve(place: &str) -> Result<Vec<SocketAddr>, DialError> {
     let bare = place.trim().trim_start_matches('[').trim_end_matches(']');
     if let Ok(address) = place.trim().parse::<SocketAddr>() {

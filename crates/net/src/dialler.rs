@@ -1,7 +1,12 @@
-//! Keeping in touch: which peers there are to dial, and dialling them as [`super::redial`] says.
+//! Keeps sessions with all known peers: which peers to dial, and dialling them when [`super::redial`] says so.
 //!
-//! Peers are the configured places, and with discovery on the devices of the roster that were found on the local link or
-//! reached before. Whoever was found and is not on the roster is never dialled. Without discovery only configured places are.
+//! Targets are the configured places and, with discovery on, the devices of the roster that were found on the local link or
+//! reached before.
+//!
+//! Deliberately not here: the waiting times ([`super::redial`]), and the dial itself ([`super::dial`]).
+//!
+//! Invariants: a device that is not on the roster is never dialled because it was discovered; without discovery only
+//! configured places are dialled; a target has at most one dial under way.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::net::SocketAddr;
@@ -12,38 +17,38 @@ use tokio::task::JoinSet;
 use tokio::time::{Duration, Instant};
 
 use crate::dial::{self, DialError, Dialled, Target};
-use crate::discovery::{self, News, hash_of, own_networks};
+use crate::discovery::{self, DiscoveryEvent, hash_of, own_networks};
 use crate::hub::Hub;
-use crate::live::{Ending, NotNow};
-use crate::packet::Why;
+use crate::open_sessions::{NotAdmitted, StopReason};
+use crate::packet::ByeReason;
 use crate::redial::{Event, Phase, Redial};
 use crate::session::End;
 use gladhand_node::environment;
 
-/// With nothing to dial, look again after this long all the same.
-const LOOK_MS: u64 = 600_000;
+/// How long to sleep when no dial is due. Every change wakes the dialler earlier, so this is only an upper bound.
+const IDLE_WAIT_MS: u64 = 600_000;
 
-/// Keeps in touch with all peers.
+/// Dials all targets, again and again.
 pub struct Dialler {
     hub: Hub,
     discover: bool,
     started: Instant,
     targets: BTreeMap<Target, Redial>,
-    /// Who answered at a configured place.
+    /// Which device answered at a configured place.
     keys: BTreeMap<Target, DeviceKey>,
-    /// Where the owners of these hashes were found.
+    /// The addresses that were discovered, by hash of the device's key.
     found: BTreeMap<String, BTreeSet<SocketAddr>>,
     dials: JoinSet<(Target, Result<Dialled, DialError>)>,
     dialling: BTreeSet<Target>,
-    /// Spreads the dials.
-    chance: Box<dyn FnMut() -> u64 + Send>,
+    /// Random numbers that spread the dials of many devices.
+    random: Box<dyn FnMut() -> u64 + Send>,
 }
 
-/// How many hashes found on the link are remembered.
+/// How many discovered hashes are remembered. Any device on the link can publish hashes.
 const MAX_FOUND: usize = 1_024;
 
 impl Dialler {
-    /// A dialler that knows these configured places.
+    /// A dialler for these configured places.
     pub fn new(hub: Hub, places: &[String], discover: bool) -> Self {
         let mut dialler = Self {
             hub,
@@ -54,18 +59,18 @@ impl Dialler {
             found: BTreeMap::new(),
             dials: JoinSet::new(),
             dialling: BTreeSet::new(),
-            chance: Box::new(chance),
+            random: Box::new(random),
         };
         for place in places.iter().map(|p| p.trim()).filter(|p| !p.is_empty()) {
-            dialler.hear(Target::Place(place.to_owned()));
+            dialler.add_target(Target::Place(place.to_owned()));
         }
         dialler
     }
 
-    /// The same dialler, with waits spread by `chance` instead of the system's randomness.
+    /// The same dialler, with waits spread by `random` instead of the system's randomness.
     #[must_use]
-    pub fn with_chance(mut self, chance: impl FnMut() -> u64 + Send + 'static) -> Self {
-        self.chance = Box::new(chance);
+    pub fn with_random(mut self, random: impl FnMut() -> u64 + Send + 'static) -> Self {
+        self.random = Box::new(random);
         self
     }
 
@@ -73,14 +78,15 @@ impl Dialler {
         u64::try_from(self.started.elapsed().as_millis()).unwrap_or(u64::MAX)
     }
 
-    fn on(&mut self, target: &Target, event: Event) {
+    fn apply(&mut self, target: &Target, event: Event) {
         let now_ms = self.now_ms();
         if let Some(redial) = self.targets.get_mut(target) {
-            redial.on(event, now_ms, (self.chance)());
+            redial.on(event, now_ms, (self.random)());
         }
     }
 
-    fn was_up(&mut self, target: &Target, lasted: Duration) {
+    /// Notes that a session was open for `lasted` until now.
+    fn note_up_for(&mut self, target: &Target, lasted: Duration) {
         let lasted_ms = u64::try_from(lasted.as_millis()).unwrap_or(u64::MAX);
         let since_ms = self.now_ms().saturating_sub(lasted_ms);
         if let Some(redial) = self.targets.get_mut(target) {
@@ -88,22 +94,22 @@ impl Dialler {
         }
     }
 
-    fn hear(&mut self, target: Target) {
+    fn add_target(&mut self, target: Target) {
         self.targets.entry(target.clone()).or_default();
-        self.on(&target, Event::Heard);
+        self.apply(&target, Event::Heard);
     }
 
-    /// Dials until it is dropped.
-    pub async fn run(mut self, mut news: mpsc::Receiver<News>) {
-        let mut live = self.hub.live.changes();
+    /// Dials until the future is dropped.
+    pub async fn run(mut self, mut discovery: mpsc::Receiver<DiscoveryEvent>) {
+        let mut sessions = self.hub.sessions.changes();
         let mut trust = self.hub.trust.changes();
-        let mut news_open = true;
-        self.know_roster();
+        let mut discovery_open = true;
+        self.refresh_targets();
         loop {
-            self.follow_live();
+            self.follow_sessions();
             self.dial_due();
             let wake = self.targets.values().filter_map(Redial::wake_at_ms).min();
-            let at = self.started + Duration::from_millis(wake.unwrap_or_else(|| self.now_ms() + LOOK_MS));
+            let at = self.started + Duration::from_millis(wake.unwrap_or_else(|| self.now_ms() + IDLE_WAIT_MS));
             tokio::select! {
                 biased;
                 Some(done) = self.dials.join_next(), if !self.dials.is_empty() => {
@@ -111,22 +117,22 @@ impl Dialler {
                         self.finished(&target, outcome);
                     }
                 }
-                item = news.recv(), if news_open => match item {
-                    Some(item) => self.learn(item),
-                    None => news_open = false,
+                item = discovery.recv(), if discovery_open => match item {
+                    Some(item) => self.on_discovery(item),
+                    None => discovery_open = false,
                 },
-                changed = live.changed() => if changed.is_err() { return },
+                changed = sessions.changed() => if changed.is_err() { return },
                 changed = trust.changed() => {
                     if changed.is_err() { return }
-                    self.know_roster();
+                    self.refresh_targets();
                 }
                 () = tokio::time::sleep_until(at) => {}
             }
         }
     }
 
-    /// Devices of the roster that were found or reached before become targets; those that left it are forgotten.
-    fn know_roster(&mut self) {
+    /// Adds the devices of the roster that have a known address, and removes the devices that left the roster.
+    fn refresh_targets(&mut self) {
         let trusted = self.hub.trust.keys();
         self.targets.retain(|target, _| match target {
             Target::Device(key) => trusted.contains(key),
@@ -139,31 +145,31 @@ impl Dialler {
         for key in trusted.iter().filter(|key| **key != own) {
             let target = Target::Device(*key);
             if !self.targets.contains_key(&target) && !self.addresses(&target).is_empty() {
-                self.hear(target);
+                self.add_target(target);
             }
         }
     }
 
-    fn learn(&mut self, news: News) {
-        match news {
-            News::Found { hash, at } => {
+    fn on_discovery(&mut self, event: DiscoveryEvent) {
+        match event {
+            DiscoveryEvent::Found { hash, at } => {
                 if self.found.len() < MAX_FOUND || self.found.contains_key(&hash) {
                     self.found.insert(hash.clone(), at.into_iter().collect());
                 }
                 let trusted = self.hub.trust.keys();
                 let found = trusted.iter().find(|key| hash_of(key) == hash);
                 if let Some(key) = found.filter(|key| **key != self.hub.own) {
-                    self.hear(Target::Device(*key));
+                    self.add_target(Target::Device(*key));
                 }
             }
-            News::LinkChanged => {
+            DiscoveryEvent::LinkChanged => {
                 let all: Vec<Target> = self.targets.keys().cloned().collect();
-                all.iter().for_each(|target| self.on(target, Event::LinkChanged));
+                all.iter().for_each(|target| self.apply(target, Event::LinkChanged));
             }
         }
     }
 
-    /// Where a device may be: where it was reached before, then where it was found. Only on the local link.
+    /// The addresses of a device: where it was reached before, then where it was discovered. Only those on the local link.
     fn addresses(&self, target: &Target) -> Vec<SocketAddr> {
         let Target::Device(key) = target else { return Vec::new() };
         let networks = own_networks();
@@ -174,8 +180,8 @@ impl Dialler {
         all
     }
 
-    /// Whoever has a session is up, whichever side dialled.
-    fn follow_live(&mut self) {
+    /// Updates the targets from the open sessions: a peer with a session is up, no matter which side dialled.
+    fn follow_sessions(&mut self) {
         let key_of = |target: &Target| match target {
             Target::Device(key) => Some(*key),
             Target::Place(_) => self.keys.get(target).copied(),
@@ -183,12 +189,12 @@ impl Dialler {
         let known: Vec<(Target, Phase, bool)> = self
             .targets
             .iter()
-            .filter_map(|(t, redial)| Some((t.clone(), redial.phase(), self.hub.live.is_up(&key_of(t)?))))
+            .filter_map(|(t, redial)| Some((t.clone(), redial.phase(), self.hub.sessions.is_up(&key_of(t)?))))
             .collect();
         for (target, phase, up) in known {
             match phase {
-                Phase::Up { .. } if !up && !self.dialling.contains(&target) => self.on(&target, Event::Lost),
-                Phase::Waiting { .. } | Phase::Asleep | Phase::Dialling if up => self.on(&target, Event::Up),
+                Phase::Up { .. } if !up && !self.dialling.contains(&target) => self.apply(&target, Event::Lost),
+                Phase::Waiting { .. } | Phase::Asleep | Phase::Dialling if up => self.apply(&target, Event::Up),
                 _ => {}
             }
         }
@@ -237,29 +243,36 @@ impl Dialler {
         }
         match event_of(&outcome) {
             Event::Lost => {
-                // Who is at a configured place is only known now, so nobody may have told that it was up; and a good
-                // session must not be taken for one that ended at once.
+                // Which device answers at a configured place is only known now, so `follow_sessions` may have missed
+                // that the session was up. Without this a long session would count as one that ended at once.
                 let lasted = outcome.as_ref().map_or(Duration::ZERO, |dialled| dialled.lasted);
-                self.was_up(target, lasted);
-                self.on(target, Event::Lost);
+                self.note_up_for(target, lasted);
+                self.apply(target, Event::Lost);
             }
-            event => self.on(target, event),
+            event => self.apply(target, event),
         }
     }
 }
 
+/// What the end of a dial means for the next one.
 fn event_of(outcome: &Result<Dialled, DialError>) -> Event {
     match outcome {
         Err(DialError::Unreachable(_)) => Event::NoAnswer,
         Err(DialError::Refused(_) | DialError::WrongKey(_)) => Event::Refused,
         Ok(dialled) => match dialled.end {
-            End::Bye { why: Why::Busy, .. }
-            | End::NotNow(NotNow::Busy | NotNow::Untrusted)
-            | End::Ended(Ending::Untrusted)
-            | End::Bye { why: Why::Refused, .. } => Event::Refused,
-            End::NotNow(NotNow::Duplicate)
+            End::Bye {
+                why: ByeReason::Busy, ..
+            }
+            | End::NotAdmitted(NotAdmitted::Busy | NotAdmitted::Untrusted)
+            | End::Stopped(StopReason::Untrusted)
             | End::Bye {
-                why: Why::Duplicate, ..
+                why: ByeReason::Refused,
+                ..
+            } => Event::Refused,
+            End::NotAdmitted(NotAdmitted::Duplicate)
+            | End::Bye {
+                why: ByeReason::Duplicate,
+                ..
             } => Event::NoAnswer,
             _ if dialled.tally.up => Event::Lost,
             _ => Event::NoAnswer,
@@ -267,6 +280,7 @@ fn event_of(outcome: &Result<Dialled, DialError>) -> Event {
     }
 }
 
-fn chance() -> u64 {
+/// Without randomness the dials are not spread, and nothing else depends on it.
+fn random() -> u64 {
     environment::random::<8>().map_or(0, u64::from_le_bytes)
 }

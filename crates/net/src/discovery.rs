@@ -1,9 +1,12 @@
 //! Finding peers on the local link by mDNS/DNS-SD (RFC 6762, RFC 6763).
 //!
-//! What is published is a short hash of the device's key and a port: enough for whoever knows the key, nothing to anybody else. What
-//! is found is only a hint: an address counts when it lies on a network that this machine is on, and is dialled only when the
-//! hash belongs to a device on the roster. A service that goes away is no reason to forget an address: it also seems to go
-//! away when our own link drops.
+//! A device publishes a short hash of its key and a port. Devices that know the key recognise the hash; to others it says
+//! nothing.
+//!
+//! Deliberately absent: trust (a found address is only a hint; TLS proves the key), and forgetting an address when its service
+//! disappears, because all services seem to disappear when our own link drops.
+//!
+//! Invariant: only addresses on a network of this machine are reported.
 
 use std::net::{IpAddr, SocketAddr, SocketAddrV6};
 
@@ -11,44 +14,48 @@ use gladhand_facts::DeviceKey;
 use mdns_sd::{DaemonEvent, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent, ServiceInfo};
 use tokio::sync::mpsc;
 
-/// The kind of service.
+/// The DNS-SD service type.
 pub const SERVICE: &str = "_gladhand._tcp.local.";
 const HASH_KEY: &str = "k";
 const HASH_CONTEXT: &str = "gladhand 2026 name on the local link 1";
 
-/// What was noticed.
+/// What discovery reports.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum News {
-    /// Whoever has the key with this hash listens there.
+pub enum DiscoveryEvent {
+    /// The device with this hash listens at these addresses.
     Found {
         /// The hash.
         hash: String,
-        /// Where, on the local link.
+        /// Its addresses on the local link.
         at: Vec<SocketAddr>,
     },
     /// This machine has a new address.
     LinkChanged,
 }
 
-/// The name of a device on the local link.
+/// The name of a device on the local link: 10 bytes of a hash of its key, in Base32.
 pub fn hash_of(key: &DeviceKey) -> String {
     let hash = blake3::derive_key(HASH_CONTEXT, &key.0);
-    let short = hash.get(..10).unwrap_or_default();
-    data_encoding::BASE32_NOPAD.encode(short).to_lowercase()
+    let short: Vec<u8> = hash.into_iter().take(10).collect();
+    data_encoding::BASE32_NOPAD.encode(&short).to_lowercase()
 }
 
-/// Publishing and looking, until it is dropped.
+/// Publishes this device and looks for others, until it is dropped.
 pub struct Discovery {
     daemon: ServiceDaemon,
     tasks: Vec<tokio::task::JoinHandle<()>>,
 }
 
 impl Discovery {
-    /// Looks for others, and publishes this device when it listens at `port` for the local link.
+    /// Looks for other devices, and publishes this one if it listens at a `port` that the local link can reach.
     ///
     /// # Errors
-    /// When the system does not let us.
-    pub fn start(own: &DeviceKey, port: Option<u16>, news: mpsc::Sender<News>) -> Result<Self, mdns_sd::Error> {
+    /// When mDNS cannot be started.
+    pub fn start(
+        own: &DeviceKey,
+        port: Option<u16>,
+        events: mpsc::Sender<DiscoveryEvent>,
+    ) -> Result<Self, mdns_sd::Error> {
         let daemon = ServiceDaemon::new()?;
         let mut discovery = Self {
             daemon,
@@ -63,12 +70,12 @@ impl Discovery {
         }
         let found = discovery.daemon.browse(SERVICE)?;
         let monitor = discovery.daemon.monitor()?;
-        let told = news.clone();
+        let found_events = events.clone();
         discovery.tasks.push(tokio::spawn(async move {
             while let Ok(event) = found.recv_async().await {
                 if let ServiceEvent::ServiceResolved(service) = event
-                    && let Some(found) = news_of(&service, &own, &own_networks())
-                    && told.send(found).await.is_err()
+                    && let Some(found) = found_in(&service, &own, &own_networks())
+                    && found_events.send(found).await.is_err()
                 {
                     return;
                 }
@@ -76,7 +83,7 @@ impl Discovery {
         }));
         discovery.tasks.push(tokio::spawn(async move {
             while let Ok(event) = monitor.recv_async().await {
-                if matches!(event, DaemonEvent::IpAdd(_)) && news.send(News::LinkChanged).await.is_err() {
+                if matches!(event, DaemonEvent::IpAdd(_)) && events.send(DiscoveryEvent::LinkChanged).await.is_err() {
                     return;
                 }
             }
@@ -88,22 +95,22 @@ impl Discovery {
 impl Drop for Discovery {
     fn drop(&mut self) {
         self.tasks.iter().for_each(tokio::task::JoinHandle::abort);
-        // Says goodbye on the link; nobody needs to wait for it.
+        // Withdraws the service from the link. Nothing depends on it, so it is not waited for.
         self.daemon.shutdown().ok();
     }
 }
 
-fn news_of(service: &ResolvedService, own: &str, networks: &[Network]) -> Option<News> {
+fn found_in(service: &ResolvedService, own: &str, networks: &[Network]) -> Option<DiscoveryEvent> {
     let hash = service.get_property_val_str(HASH_KEY)?.to_owned();
-    let here = |ip: &ScopedIp| place(ip, service.port, networks);
-    let mut at: Vec<SocketAddr> = service.addresses.iter().filter_map(here).collect();
-    // A set has no order; IPv4 first, as it needs no scope.
+    let on_link = |ip: &ScopedIp| on_link_address(ip, service.port, networks);
+    let mut at: Vec<SocketAddr> = service.addresses.iter().filter_map(on_link).collect();
+    // `addresses` is a set, so it is sorted here. IPv4 comes first, because it needs no scope.
     at.sort_by_key(|a| (a.is_ipv6(), *a));
-    // The first answer may come without addresses: then another follows.
-    (hash != own && !at.is_empty()).then_some(News::Found { hash, at })
+    // The first answer may have no addresses yet; then another follows.
+    (hash != own && !at.is_empty()).then_some(DiscoveryEvent::Found { hash, at })
 }
 
-fn place(ip: &ScopedIp, port: u16, networks: &[Network]) -> Option<SocketAddr> {
+fn on_link_address(ip: &ScopedIp, port: u16, networks: &[Network]) -> Option<SocketAddr> {
     let address = ip.to_ip_addr();
     if !is_on_link(&address, networks) {
         return None;
@@ -114,16 +121,16 @@ fn place(ip: &ScopedIp, port: u16, networks: &[Network]) -> Option<SocketAddr> {
     })
 }
 
-/// An address of this machine and how many of its leading bits name the network.
+/// A network of this machine: its address there and the length of the prefix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Network {
-    /// The address.
+    /// This machine's address.
     pub address: IpAddr,
-    /// The bits.
+    /// The number of leading bits that name the network.
     pub prefix: u8,
 }
 
-/// The networks that this machine is on, loopback left out.
+/// The networks of this machine, without loopback. None when the system does not tell: then no address is on the link.
 pub fn own_networks() -> Vec<Network> {
     let interfaces = if_addrs::get_if_addrs().unwrap_or_default();
     let networks = interfaces
@@ -142,7 +149,7 @@ pub fn own_networks() -> Vec<Network> {
     networks.collect()
 }
 
-/// Whether an address is on the local link: within one of our networks, and nobody's loopback or group.
+/// Whether an address is within one of `networks`, and is no loopback or multicast address.
 pub fn is_on_link(address: &IpAddr, networks: &[Network]) -> bool {
     if address.is_loopback() || address.is_multicast() || address.is_unspecified() {
         return false;
@@ -151,13 +158,13 @@ pub fn is_on_link(address: &IpAddr, networks: &[Network]) -> bool {
 }
 
 fn within(address: &IpAddr, network: &Network) -> bool {
-    let differing = |a: u128, b: u128, bits: u32| {
+    let matches = |a: u128, b: u128, bits: u32| {
         let prefix = u32::from(network.prefix).min(bits);
         prefix > 0 && (a ^ b).checked_shr(bits - prefix).unwrap_or(0) == 0
     };
     match (address, network.address) {
-        (IpAddr::V4(a), IpAddr::V4(b)) => differing(u32::from(*a).into(), u32::from(b).into(), 32),
-        (IpAddr::V6(a), IpAddr::V6(b)) => differing((*a).into(), b.into(), 128),
+        (IpAddr::V4(a), IpAddr::V4(b)) => matches(u32::from(*a).into(), u32::from(b).into(), 32),
+        (IpAddr::V6(a), IpAddr::V6(b)) => matches((*a).into(), b.into(), 128),
         _ => false,
     }
 }

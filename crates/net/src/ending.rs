@@ -1,44 +1,46 @@
-//! How a session ends, what it has done by then, and what the peer is told.
+//! Why a session ended, what it did, and which `bye` the peer gets.
+//!
+//! Deliberately absent: what is logged about it ([`super::session_log`]).
 
 use crate::connection::ConnectionError;
-use crate::live::{Ending, NotNow};
-use crate::packet::{Packet, Why};
+use crate::open_sessions::{NotAdmitted, StopReason};
+use crate::packet::{ByeReason, Packet};
 use gladhand_node::NodeError;
 use gladhand_node::handle::Closed;
 
 /// Why a session ended.
 #[derive(Debug, thiserror::Error)]
 pub enum End {
-    /// Both sides hold the same, and that was all that was asked for.
+    /// Both sides hold the same, and this session was only to merge once.
     #[error("level")]
     Level,
-    /// The peer said so.
+    /// The peer sent a `bye`.
     #[error("the peer ended the session: {words}")]
     Bye {
-        /// Why.
-        why: Why,
-        /// In words.
+        /// The peer's reason.
+        why: ByeReason,
+        /// The peer's message.
         words: String,
     },
-    /// It was not even begun.
+    /// The connection was not admitted as a session.
     #[error(transparent)]
-    NotNow(#[from] NotNow),
-    /// This side ended it.
+    NotAdmitted(#[from] NotAdmitted),
+    /// Another part of this process stopped it.
     #[error("ended by this side")]
-    Ended(Ending),
-    /// The connection.
+    Stopped(StopReason),
+    /// The connection failed.
     #[error(transparent)]
     Connection(#[from] ConnectionError),
-    /// Something that was refused may be taken now: begin anew.
+    /// Something that was refused may be admitted now: a new session must begin.
     #[error("the roster has changed: begin anew")]
     Again,
-    /// The peer is this very process.
+    /// The peer is this process.
     #[error("this is our own address")]
     Ourselves,
-    /// The node could not do its part.
+    /// The node reported an error.
     #[error("{0}")]
     Node(#[from] NodeError),
-    /// The node is gone.
+    /// The node is shutting down.
     #[error(transparent)]
     Closed(#[from] Closed),
 }
@@ -46,46 +48,46 @@ pub enum End {
 /// What a session has done.
 #[derive(Debug, Default, Clone)]
 pub struct Tally {
-    /// Whether the peer has said anything.
+    /// Whether the peer has sent anything.
     pub up: bool,
-    /// Whether both sides held the same at some time.
+    /// Whether both sides were in sync at some time.
     pub level: bool,
-    /// New entries that came in.
+    /// New entries received.
     pub entries_in: u64,
-    /// How many of them the log has told of.
-    pub told_in: u64,
-    /// Entries that came in though they were here.
+    /// How many of them were in the log line at the first time in sync.
+    pub logged_in: u64,
+    /// Entries received that this node held already.
     pub known: u64,
-    /// Entries that were sent.
+    /// Entries sent.
     pub entries_out: u64,
-    /// Bytes of messages that came in.
+    /// Bytes of packets received.
     pub bytes_in: u64,
-    /// Bytes of messages that went out.
+    /// Bytes of packets sent.
     pub bytes_out: u64,
-    /// Pictures that came in,
+    /// Pictures received.
     pub pictures_in: u64,
-    /// with so many bytes.
+    /// Bytes of pictures received.
     pub picture_bytes_in: u64,
-    /// Bytes of pictures that were sent.
+    /// Bytes of pictures sent.
     pub picture_bytes_out: u64,
-    /// What was refused here.
+    /// What this node refused, in words.
     pub refused: Vec<String>,
-    /// Devices that were enrolled on the way.
+    /// Devices that were enrolled during the session.
     pub enrolled: Vec<String>,
 }
 
-/// What the peer is told at the end.
-pub(crate) fn farewell(end: &End) -> Packet {
+/// The `bye` that tells the peer why this side ends the session.
+pub(crate) fn bye_for(end: &End) -> Packet {
     let why = match end {
-        End::NotNow(NotNow::Duplicate) | End::Ended(Ending::Replaced) => Why::Duplicate,
-        End::NotNow(NotNow::Busy) => Why::Busy,
-        End::NotNow(NotNow::Untrusted) | End::Ended(Ending::Untrusted) => Why::Refused,
-        End::Again => Why::Again,
-        End::Level | End::Bye { .. } | End::Ended(Ending::Shutdown) | End::Ourselves => Why::Closing,
-        End::Connection(_) | End::Node(_) | End::Closed(_) => Why::Trouble,
+        End::NotAdmitted(NotAdmitted::Duplicate) | End::Stopped(StopReason::Replaced) => ByeReason::Duplicate,
+        End::NotAdmitted(NotAdmitted::Busy) => ByeReason::Busy,
+        End::NotAdmitted(NotAdmitted::Untrusted) | End::Stopped(StopReason::Untrusted) => ByeReason::Refused,
+        End::Again => ByeReason::Again,
+        End::Level | End::Bye { .. } | End::Stopped(StopReason::Shutdown) | End::Ourselves => ByeReason::Closing,
+        End::Connection(_) | End::Node(_) | End::Closed(_) => ByeReason::Trouble,
     };
     let words = match end {
-        // The peer is not told what went wrong inside this node.
+        // An error of this node may name paths: it is not sent to the peer.
         End::Node(_) | End::Closed(_) => "this side cannot go on".to_owned(),
         other => other.to_string(),
     };

@@ -1,12 +1,12 @@
-//! Why there is no network.
+//! [`NetError`]: the errors of setting up and running the network.
 
 use gladhand_node::environment::NoRandomness;
 use gladhand_node::handle::Closed;
 
-/// Why there is no network.
+/// The network cannot be set up, or has ended.
 #[derive(Debug, thiserror::Error)]
 pub enum NetError {
-    /// The address to listen at cannot be had.
+    /// The listen address cannot be bound.
     #[error("cannot listen at {listen}: {source}")]
     Listen {
         /// The address.
@@ -20,7 +20,7 @@ pub enum NetError {
     /// The system has no randomness to give.
     #[error(transparent)]
     NoRandomness(#[from] NoRandomness),
-    /// The node is gone.
+    /// The node is shutting down.
     #[error(transparent)]
     Closed(#[from] Closed),
 }

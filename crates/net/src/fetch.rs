@@ -1,11 +1,15 @@
-//! Which pictures a session asks its peer for, and which it owes: the state, without input or output.
+//! Which pictures a session fetches from its peer, and which the peer waits for: the state, without input or output.
 //!
-//! Pictures follow facts: only when both sides hold the same does a side ask. First which of the missing pictures the peer has, a few
-//! hundred at a time; then range by range, one range under way at a time, so that new facts never wait behind more than that. What
-//! the peer did not have is asked for again when it says that it has come in. Several sessions never fetch one picture at once.
+//! Pictures follow facts: a side asks only while both sides are in sync. It first asks which of the missing pictures the peer
+//! has, a few hundred at a time, then fetches them in ranges, one at a time, so that new facts wait behind at most one range. A
+//! picture that the peer did not have is fetched when the peer reports that it has arrived.
 //!
-//! A picture that turns out not to be what its name says is not asked of that peer again while this process runs; a part that began
-//! with somebody else's bytes is begun anew first, so that nobody is blamed for another's.
+//! Deliberately absent: files and packets ([`super::pictures`]).
+//!
+//! Invariants:
+//! - one picture is fetched by at most one session at a time ([`Claim`]);
+//! - a picture whose bytes do not match its hash is not fetched from that peer again while this process runs. If the part
+//!   began with bytes of another peer, it is fetched from the start first, so that no peer is blamed for another's bytes.
 
 use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -17,20 +21,20 @@ use tokio::time::{Duration, Instant};
 
 /// How long an answer may take.
 pub const PATIENCE: Duration = Duration::from_secs(60);
-/// How long until a disk without room is looked at again.
+/// How long fetching pauses when the disk refuses to store.
 pub const PAUSE: Duration = Duration::from_secs(5);
-/// How many ranges may wait to leave: a peer asks for one at a time.
+/// How many ranges may wait to be sent. A correct peer asks for one at a time.
 pub const SERVED_AT_ONCE: usize = 2;
-/// How many pictures that a peer asked for in vain are remembered.
-pub const MAX_OWED: usize = 4_096;
-/// After so much that is wrong no picture is asked of a peer in this session.
+/// How many pictures that the peer asked for and this node lacks are remembered.
+pub const MAX_AWAITED: usize = 4_096;
+/// After this many faults no further picture is fetched from the peer in this session; after one more the session ends.
 const MAX_STRIKES: u32 = 16;
-/// How many wrong pictures are remembered, of all peers.
+/// How many wrong pictures of all peers are remembered.
 const MAX_WRONG: usize = 4_096;
 
-/// What the sessions of a node share: who fetches what.
+/// Shared by the sessions of a node: which pictures are being fetched, and which turned out wrong.
 #[derive(Debug, Clone, Default)]
-pub struct Fetching {
+pub struct PictureClaims {
     inner: Arc<Mutex<Inner>>,
     released: watch::Sender<u64>,
 }
@@ -41,30 +45,30 @@ struct Inner {
     wrong: BTreeSet<(DeviceKey, PictureHash)>,
 }
 
-/// One session fetches this picture, until it is dropped.
+/// The exclusive right to fetch a picture. Dropping it gives the right back.
 #[derive(Debug)]
 pub struct Claim {
-    fetching: Fetching,
+    claims: PictureClaims,
     hash: PictureHash,
 }
 
-impl Fetching {
+impl PictureClaims {
     fn inner(&self) -> MutexGuard<'_, Inner> {
         self.inner.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The right to fetch a picture, unless somebody has it.
+    /// The right to fetch a picture, unless another session has it.
     pub fn claim(&self, hash: PictureHash) -> Option<Claim> {
-        // A claim that is dropped gives its picture back, so none may be made for a picture that is somebody else's.
+        // `then`, not `then_some`: a Claim that is built and dropped would release the other session's claim.
         let is_free = self.inner().claimed.insert(hash);
         is_free.then(|| Claim {
-            fetching: self.clone(),
+            claims: self.clone(),
             hash,
         })
     }
 
-    /// `peer` has sent something else under this name.
-    pub fn was_wrong(&self, peer: DeviceKey, hash: PictureHash) {
+    /// Notes that `peer` sent other bytes under this hash.
+    pub fn note_wrong(&self, peer: DeviceKey, hash: PictureHash) {
         let mut inner = self.inner();
         if inner.wrong.len() >= MAX_WRONG {
             inner.wrong.pop_first();
@@ -72,12 +76,12 @@ impl Fetching {
         inner.wrong.insert((peer, hash));
     }
 
-    /// Whether `peer` has.
+    /// Whether `peer` sent other bytes under this hash.
     pub fn is_wrong(&self, peer: DeviceKey, hash: PictureHash) -> bool {
         self.inner().wrong.contains(&(peer, hash))
     }
 
-    /// Told whenever a claim is given back.
+    /// A receiver that is notified whenever a claim is given back.
     pub fn released(&self) -> watch::Receiver<u64> {
         self.released.subscribe()
     }
@@ -85,129 +89,126 @@ impl Fetching {
 
 impl Drop for Claim {
     fn drop(&mut self) {
-        self.fetching.inner().claimed.remove(&self.hash);
-        self.fetching.released.send_modify(|count| *count += 1);
+        self.claims.inner().claimed.remove(&self.hash);
+        self.claims.released.send_modify(|count| *count += 1);
     }
 }
 
-/// The picture that is under way.
+/// The picture that is being fetched.
 #[derive(Debug)]
 pub struct Current {
-    /// Which.
+    /// The picture.
     pub hash: PictureHash,
-    /// What was asked for begins here.
+    /// Where the requested range begins.
     pub at: u64,
-    /// How long the whole is, once the peer has said it.
+    /// The length of the whole picture, once the peer has told it.
     pub total: Option<u64>,
-    /// Whether all of it comes from this peer.
+    /// Whether all of its bytes come from this peer.
     pub whole: bool,
-    /// When it was asked for.
+    /// When the range was requested.
     pub since: Instant,
     /// The right to fetch it.
     pub claim: Claim,
 }
 
-/// The pictures of one session.
+/// The state of picture transfer in one session.
 #[derive(Debug)]
-pub struct Fetch {
-    /// What the peer was asked for.
+pub struct PictureFetch {
+    /// The pictures that the peer was asked about.
     pub asked: BTreeSet<PictureHash>,
-    /// What it has.
+    /// The pictures that it has and that are to be fetched.
     pub todo: BTreeSet<PictureHash>,
-    /// What it asked for and was not here.
-    pub owed: BTreeSet<PictureHash>,
-    /// What is under way.
+    /// The pictures that the peer asked about and that this node lacks.
+    pub awaited: BTreeSet<PictureHash>,
+    /// The picture that is being fetched.
     pub current: Option<Current>,
-    /// When the peer was asked what it has, if it has not answered.
+    /// When the last seek was sent, if it is not answered yet.
     pub seeking: Option<Instant>,
-    /// Facts may have named more.
-    pub look: bool,
-    /// The disk has no room until then, as far as is known.
-    pub paused: Option<Instant>,
-    /// Messages of the exchange that were dealt with,
-    pub heard: u64,
-    /// and that were sent.
-    pub said: u64,
-    /// What the peer was told last of our rest,
-    pub rest_told: Option<u64>,
-    /// and what it has told.
-    pub rest_heard: Option<u64>,
-    /// Places for ranges that wait to leave.
+    /// Whether new facts may have named more pictures, so that another seek is needed.
+    pub must_seek: bool,
+    /// Nothing is fetched until then, because the disk refused to store.
+    pub paused_until: Option<Instant>,
+    /// How many exchange messages were received and processed.
+    pub received: u64,
+    /// How many exchange messages were sent.
+    pub sent: u64,
+    /// The count in the last `rest` that was sent.
+    pub rest_sent: Option<u64>,
+    /// The count in the last `rest` that was received.
+    pub rest_received: Option<u64>,
+    /// Permits for ranges that wait to be sent.
     pub serving: Arc<Semaphore>,
     strikes: u32,
 }
 
-impl Default for Fetch {
+impl Default for PictureFetch {
     fn default() -> Self {
         Self {
             asked: BTreeSet::new(),
             todo: BTreeSet::new(),
-            owed: BTreeSet::new(),
+            awaited: BTreeSet::new(),
             current: None,
             seeking: None,
-            look: true,
-            paused: None,
-            heard: 0,
-            said: 0,
-            rest_told: None,
-            rest_heard: None,
+            must_seek: true,
+            paused_until: None,
+            received: 0,
+            sent: 0,
+            rest_sent: None,
+            rest_received: None,
             serving: Arc::new(Semaphore::new(SERVED_AT_ONCE)),
             strikes: 0,
         }
     }
 }
 
-impl Fetch {
-    /// Forgets what has waited too long.
+impl PictureFetch {
+    /// Gives up what was not answered in time, and ends a pause.
     pub fn expire(&mut self, now: Instant) {
         let late = |since: Instant| now >= since + PATIENCE;
         self.seeking.take_if(|since| late(*since));
-        self.paused.take_if(|until| now >= *until);
+        self.paused_until.take_if(|until| now >= *until);
         self.current.take_if(|current| late(current.since));
     }
 
-    /// When [`Fetch::expire`] has something to do.
+    /// The next time at which [`PictureFetch::expire`] has something to do.
     pub fn wake_at(&self) -> Option<Instant> {
         let current = self.current.as_ref().map(|c| c.since + PATIENCE);
         let seeking = self.seeking.map(|since| since + PATIENCE);
-        current.into_iter().chain(seeking).chain(self.paused).min()
+        current.into_iter().chain(seeking).chain(self.paused_until).min()
     }
 
-    /// Whether something more may be asked for.
+    /// Whether nothing is being fetched or asked, so that the next request may be sent.
     pub fn is_free(&self) -> bool {
         self.current.is_none() && self.seeking.is_none()
     }
 
-    /// The next picture to fetch.
-    pub fn claim_next(&mut self, fetching: &Fetching) -> Option<(PictureHash, Claim)> {
-        if self.paused.is_some() {
+    /// The next picture to fetch, with the right to do so.
+    pub fn claim_next(&mut self, claims: &PictureClaims) -> Option<(PictureHash, Claim)> {
+        if self.paused_until.is_some() {
             return None;
         }
-        let next = self
-            .todo
-            .iter()
-            .find_map(|hash| Some((*hash, fetching.claim(*hash)?)))?;
+        let next = self.todo.iter().find_map(|hash| Some((*hash, claims.claim(*hash)?)))?;
         self.todo.remove(&next.0);
         Some(next)
     }
 
-    /// The peer has these. Only what was asked for is of interest.
-    pub fn learn(&mut self, hashes: &[PictureHash], peer: DeviceKey, fetching: &Fetching) {
+    /// Notes that the peer has these pictures. Those that it was not asked about are ignored.
+    pub fn note_available(&mut self, hashes: &[PictureHash], peer: DeviceKey, claims: &PictureClaims) {
         if self.strikes < MAX_STRIKES {
             let wanted = hashes.iter().filter(|hash| self.asked.contains(*hash));
-            self.todo.extend(wanted.filter(|hash| !fetching.is_wrong(peer, **hash)));
+            self.todo.extend(wanted.filter(|hash| !claims.is_wrong(peer, **hash)));
         }
     }
 
-    /// The peer asked for this, and it is not here.
-    pub fn owe(&mut self, hash: PictureHash) {
-        if self.owed.len() >= MAX_OWED {
-            self.owed.pop_first();
+    /// Notes that the peer asked about this picture, and that this node lacks it.
+    pub fn note_awaited(&mut self, hash: PictureHash) {
+        if self.awaited.len() >= MAX_AWAITED {
+            self.awaited.pop_first();
         }
-        self.owed.insert(hash);
+        self.awaited.insert(hash);
     }
 
-    /// Something came that should not have. `false`: that was once too often.
+    /// Counts a fault of the peer. `false`: there were too many, and the session must end.
     pub fn strike(&mut self) -> bool {
         self.strikes += 1;
         if self.strikes >= MAX_STRIKES {
@@ -216,14 +217,15 @@ impl Fetch {
         self.strikes <= MAX_STRIKES
     }
 
-    /// Nothing is left to ask for now.
-    pub fn rests(&self) -> bool {
-        self.is_free() && (self.todo.is_empty() || self.paused.is_some())
+    /// Whether nothing is left to request now.
+    pub fn is_idle(&self) -> bool {
+        self.is_free() && (self.todo.is_empty() || self.paused_until.is_some())
     }
 
-    /// Neither side has anything to ask for, and each has heard everything that the other said.
+    /// Whether both sides are idle. A `rest` carries how many exchange messages its sender had received: only if that is all of
+    /// them can no message under way make it ask for more.
     pub fn is_settled(&self) -> bool {
-        self.rests() && self.rest_told == Some(self.heard) && self.rest_heard == Some(self.said)
+        self.is_idle() && self.rest_sent == Some(self.received) && self.rest_received == Some(self.sent)
     }
 }
 
@@ -236,29 +238,33 @@ mod tests {
 
     #[test]
     fn one_session_at_a_time_fetches_a_picture() {
-        let (fetching, mut one, mut other) = (Fetching::default(), Fetch::default(), Fetch::default());
+        let (claims, mut one, mut other) = (
+            PictureClaims::default(),
+            PictureFetch::default(),
+            PictureFetch::default(),
+        );
         for fetch in [&mut one, &mut other] {
-            fetch.learn(&[HASH], PEER, &fetching);
+            fetch.note_available(&[HASH], PEER, &claims);
             assert!(fetch.todo.is_empty(), "nobody asked for it");
             fetch.asked.insert(HASH);
-            fetch.learn(&[HASH], PEER, &fetching);
+            fetch.note_available(&[HASH], PEER, &claims);
         }
-        let released = fetching.released();
-        let claim = one.claim_next(&fetching).unwrap();
-        assert!(other.claim_next(&fetching).is_none() && !other.rests());
+        let released = claims.released();
+        let claim = one.claim_next(&claims).unwrap();
+        assert!(other.claim_next(&claims).is_none() && !other.is_idle());
         assert!(!released.has_changed().unwrap());
         drop(claim);
-        assert!(released.has_changed().unwrap() && other.claim_next(&fetching).is_some());
+        assert!(released.has_changed().unwrap() && other.claim_next(&claims).is_some());
     }
 
     #[test]
     fn who_sent_something_else_is_not_asked_again() {
-        let (fetching, mut fetch) = (Fetching::default(), Fetch::default());
+        let (claims, mut fetch) = (PictureClaims::default(), PictureFetch::default());
         fetch.asked.insert(HASH);
-        fetching.was_wrong(PEER, HASH);
-        fetch.learn(&[HASH], PEER, &fetching);
+        claims.note_wrong(PEER, HASH);
+        fetch.note_available(&[HASH], PEER, &claims);
         assert!(fetch.todo.is_empty());
-        fetch.learn(&[HASH], DeviceKey([8; 32]), &fetching);
+        fetch.note_available(&[HASH], DeviceKey([8; 32]), &claims);
         assert!(fetch.todo.contains(&HASH));
         assert!((0..MAX_STRIKES).all(|_| fetch.strike()) && fetch.todo.is_empty());
         assert!(!fetch.strike());
@@ -266,29 +272,29 @@ mod tests {
 
     #[tokio::test(start_paused = true)]
     async fn an_answer_that_does_not_come_is_not_waited_for() {
-        let (fetching, mut fetch) = (Fetching::default(), Fetch::default());
+        let (claims, mut fetch) = (PictureClaims::default(), PictureFetch::default());
         fetch.current = Some(Current {
             hash: HASH,
             at: 0,
             total: None,
             whole: true,
             since: Instant::now(),
-            claim: fetching.claim(HASH).unwrap(),
+            claim: claims.claim(HASH).unwrap(),
         });
         assert_eq!(fetch.wake_at(), Some(Instant::now() + PATIENCE));
         tokio::time::advance(PATIENCE).await;
         fetch.expire(Instant::now());
-        assert!(fetch.is_free() && fetching.claim(HASH).is_some());
+        assert!(fetch.is_free() && claims.claim(HASH).is_some());
     }
 
     #[test]
     fn what_a_peer_asks_for_in_vain_is_bounded() {
-        let mut fetch = Fetch::default();
+        let mut fetch = PictureFetch::default();
         for n in 0..10_000u32 {
             let mut hash = [0; 32];
             hash[..4].copy_from_slice(&n.to_be_bytes());
-            fetch.owe(PictureHash(hash));
+            fetch.note_awaited(PictureHash(hash));
         }
-        assert_eq!(fetch.owed.len(), MAX_OWED);
+        assert_eq!(fetch.awaited.len(), MAX_AWAITED);
     }
 }

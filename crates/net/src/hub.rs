@@ -1,4 +1,9 @@
-//! What all connections of a node share.
+//! The state that all connections of a node share: the node, keys, trust, open sessions, counters, addresses.
+//!
+//! A hub is cheap to clone, and all clones share one state.
+//!
+//! Invariant: [`Hub::trust`] and [`Hub::trusted`] are one state of the roster, at most one commit behind while
+//! [`Hub::follow_roster`] runs.
 
 use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -11,52 +16,52 @@ use crate::addresses::Addresses;
 use crate::connector::{Connector, Tcp};
 use crate::counters::SharedCounters;
 use crate::error::NetError;
-use crate::fetch::Fetching;
-use crate::live::Live;
+use crate::fetch::PictureClaims;
+use crate::open_sessions::OpenSessions;
 use crate::tls::Identity;
 use crate::trust::Trust;
 use gladhand_node::NodeHandle;
 use gladhand_node::environment;
 use gladhand_node::peer::Trusted;
 
-/// What all connections of a node share.
+/// See the module doc.
 #[derive(Clone)]
 pub struct Hub {
     /// The node.
     pub node: NodeHandle,
-    /// This device.
+    /// This device's key.
     pub own: DeviceKey,
-    /// This device towards TLS.
+    /// This device's key as TLS uses it.
     pub identity: Identity,
-    /// Who may connect.
+    /// The keys that may connect.
     pub trust: Trust,
     /// The open sessions.
-    pub live: Live,
+    pub sessions: OpenSessions,
     /// The counters.
     pub counters: SharedCounters,
-    /// The place for one large message.
-    pub large: Arc<Semaphore>,
+    /// The permit for the one large packet that may be in memory.
+    pub large_packet: Arc<Semaphore>,
     /// The pictures of the home.
     pub pictures: Pictures,
-    /// Which pictures are being fetched.
-    pub fetching: Fetching,
-    /// This run of the program.
+    /// Which session fetches which picture.
+    pub picture_claims: PictureClaims,
+    /// A random number of this process, to recognise a connection to ourselves.
     pub instance: [u8; 8],
-    /// How others are reached.
-    pub road: Arc<dyn Connector>,
-    /// Where this node listens, if it does.
+    /// Opens streams to peers.
+    pub connector: Arc<dyn Connector>,
+    /// The address that this node listens at, if any.
     pub listening: Option<SocketAddr>,
     addresses: Arc<Mutex<Addresses>>,
-    standing: Arc<Mutex<Trusted>>,
-    /// One look at the roster at a time: an older result must not replace a newer one.
-    looking: Arc<tokio::sync::Mutex<()>>,
+    trusted: Arc<Mutex<Trusted>>,
+    /// Only one refresh runs at a time, so that an older roster cannot replace a newer one.
+    refreshing: Arc<tokio::sync::Mutex<()>>,
 }
 
 impl Hub {
     /// A hub for `node`.
     ///
     /// # Errors
-    /// When the node is gone, or there is no randomness.
+    /// When the node is shutting down, or the system has no randomness.
     pub async fn new(node: NodeHandle, counters: SharedCounters) -> Result<Self, NetError> {
         let ask = node.call(|n| {
             (
@@ -67,38 +72,38 @@ impl Hub {
                 n.pictures(),
             )
         });
-        let (own, seed, home, standing, pictures) = ask.await?;
+        let (own, seed, home, trusted, pictures) = ask.await?;
         let trust = Trust::default();
-        trust.set(standing.keys.clone());
+        trust.set(trusted.keys.clone());
         Ok(Self {
             node,
             own,
             identity: Identity::from_seed(&seed)?,
-            live: Live::new(own, trust.clone()),
+            sessions: OpenSessions::new(own, trust.clone()),
             trust,
             counters,
-            large: Arc::new(Semaphore::new(1)),
-            fetching: Fetching::default(),
+            large_packet: Arc::new(Semaphore::new(1)),
+            picture_claims: PictureClaims::default(),
             pictures,
             instance: environment::random::<8>()?,
-            road: Arc::new(Tcp),
+            connector: Arc::new(Tcp),
             listening: None,
             addresses: Arc::new(Mutex::new(Addresses::load(&home))),
-            standing: Arc::new(Mutex::new(standing)),
-            looking: Arc::default(),
+            trusted: Arc::new(Mutex::new(trusted)),
+            refreshing: Arc::default(),
         })
     }
 
-    /// Looks at the roster again, and ends the sessions of whoever is not on it any more.
+    /// Reads the roster again, and ends the sessions of devices that are no longer on it.
     ///
     /// # Errors
-    /// When the node is gone.
+    /// When the node is shutting down.
     pub async fn refresh_trust(&self) -> Result<(), NetError> {
-        let _looking = self.looking.lock().await;
+        let _refreshing = self.refreshing.lock().await;
         let trusted = self.node.call(|node| node.trusted()).await?;
         self.trust.set(trusted.keys.clone());
-        *self.standing.lock().unwrap_or_else(PoisonError::into_inner) = trusted;
-        for gone in self.live.drop_untrusted() {
+        *self.trusted.lock().unwrap_or_else(PoisonError::into_inner) = trusted;
+        for gone in self.sessions.stop_untrusted() {
             let (device, name) = (gone.short(), self.name_of(&gone));
             tracing::warn!(
                 device,
@@ -109,7 +114,7 @@ impl Hub {
         Ok(())
     }
 
-    /// Keeps this copy of the roster up to date for as long as the node is there.
+    /// Refreshes the roster after every commit, until the node shuts down.
     pub async fn follow_roster(self) {
         loop {
             let Ok(mut growth) = self.node.call(|node| node.growth()).await else {
@@ -120,7 +125,7 @@ impl Hub {
                 if self.refresh_trust().await.is_err() {
                     return;
                 }
-                // The node may have been opened anew: then it has another counter.
+                // An error means that the node was dropped. If it was opened again after a panic it has a new channel.
                 if growth.changed().await.is_err() {
                     break;
                 }
@@ -128,23 +133,23 @@ impl Hub {
         }
     }
 
-    /// How this node stands with its depot.
-    pub fn standing(&self) -> Trusted {
-        self.standing.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    /// The trusted devices, and the credential to present if this device is not enrolled.
+    pub fn trusted(&self) -> Trusted {
+        self.trusted.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// What a device is called on the roster, or the beginning of its key.
+    /// The name of a device on the roster, or else the beginning of its key.
     pub fn name_of(&self, device: &DeviceKey) -> String {
-        let standing = self.standing.lock().unwrap_or_else(PoisonError::into_inner);
-        standing.names.get(device).cloned().unwrap_or_else(|| device.short())
+        let trusted = self.trusted.lock().unwrap_or_else(PoisonError::into_inner);
+        trusted.names.get(device).cloned().unwrap_or_else(|| device.short())
     }
 
-    /// Where peers were reached.
-    pub fn addresses<T>(&self, look: impl FnOnce(&mut Addresses) -> T) -> T {
-        look(&mut self.addresses.lock().unwrap_or_else(PoisonError::into_inner))
+    /// Reads or changes the known addresses of peers.
+    pub fn addresses<T>(&self, access: impl FnOnce(&mut Addresses) -> T) -> T {
+        access(&mut self.addresses.lock().unwrap_or_else(PoisonError::into_inner))
     }
 
-    /// Where `peer` was reached.
+    /// The addresses at which `peer` was reached.
     pub fn addresses_of(&self, peer: &DeviceKey) -> Vec<SocketAddr> {
         self.addresses(|book| book.of(peer))
     }

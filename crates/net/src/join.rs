@@ -1,7 +1,9 @@
-//! Joining over the network: a key that nobody knows yet may show its credential, and do nothing else.
+//! Joining over the network: a device whose key is not on the roster presents its credential, and can do nothing else.
 //!
-//! Over its own ALPN name, both ways `u32 length (little endian), JSON`: a credential of at most 4 KiB, and one reply. Whoever
-//! answers is pinned by the invite's (or the home's) depot key, or is a device that this node trusts already.
+//! Under its own ALPN name, each way one message `u32 length (little endian), JSON` of at most 4 KiB: the credential, then the
+//! answer. The answering side is the depot whose key the invite (or the home) names, or a device that this node trusts already.
+//!
+//! Deliberately not here: whether the credential is good ([`gladhand_node::Node::judge_credential`]).
 
 use std::time::Duration;
 
@@ -10,98 +12,99 @@ use serde::{Deserialize, Serialize};
 use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt};
 
 use crate::hub::Hub;
-use gladhand_node::peer::Judged;
+use gladhand_node::peer::CredentialVerdict;
 
 const MAX_BYTES: u32 = 4 << 10;
-/// How long one side waits for the other.
+/// How long one side waits for each step of the other.
 const PATIENCE: Duration = Duration::from_secs(10);
 
-/// What the newcomer is told.
+/// The answer to a credential.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "answer", rename_all = "kebab-case")]
 pub enum Answer {
-    /// It may open sessions.
+    /// The device may open sessions.
     Admitted {
-        /// Whether it stands on the depot's roster now.
+        /// Whether it is on the depot's roster now.
         enrolled: bool,
     },
-    /// It may not.
+    /// The device may not open sessions.
     Refused {
         /// Why.
         why: String,
     },
 }
 
-/// Why no answer came.
+/// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
 pub enum JoinError {
-    /// The connection.
+    /// The connection failed.
     #[error("the other side broke off: {0}")]
     Io(#[from] std::io::Error),
     /// No answer in time.
     #[error("the other side did not answer in time")]
     Slow,
-    /// Something that is no credential or no answer.
+    /// A message that is no credential or no answer, or too long.
     #[error("the other side sent something that does not belong here")]
-    Words,
+    Malformed,
 }
 
-/// Shows a credential.
+/// Presents a credential and waits for the answer.
 ///
 /// # Errors
 /// [`JoinError`].
-pub async fn show<S: AsyncRead + AsyncWrite + Unpin>(
+pub async fn present<S: AsyncRead + AsyncWrite + Unpin>(
     mut stream: S,
     credential: &Credential,
 ) -> Result<Answer, JoinError> {
-    let talk = async {
+    let exchange = async {
         write(&mut stream, credential).await?;
         read(&mut stream).await
     };
-    tokio::time::timeout(PATIENCE, talk)
+    tokio::time::timeout(PATIENCE, exchange)
         .await
         .map_err(|_| JoinError::Slow)?
 }
 
-/// Takes a credential in and answers. Returns the answer.
+/// Reads a credential, judges it, and sends the answer, which it returns.
 ///
 /// # Errors
 /// [`JoinError`].
-pub async fn answer<S: AsyncRead + AsyncWrite + Unpin>(
+pub async fn serve<S: AsyncRead + AsyncWrite + Unpin>(
     mut stream: S,
     hub: &Hub,
-    shower: gladhand_facts::DeviceKey,
+    presenter: gladhand_facts::DeviceKey,
 ) -> Result<Answer, JoinError> {
     let reading = read::<Credential, _>(&mut stream);
     let credential = tokio::time::timeout(PATIENCE, reading)
         .await
         .map_err(|_| JoinError::Slow)??;
-    let answer = judge(hub, credential, shower).await;
+    let answer = judge(hub, credential, presenter).await;
     match &answer {
         Answer::Admitted { .. } => hub.counters.joined.up(),
         Answer::Refused { .. } => hub.counters.join_refused.up(),
     }
-    // Before it is told: it will come back at once.
+    // Before the answer: the device opens a session as soon as it has it, and must be trusted by then. Without a node
+    // (the only error) no session can open anyway.
     hub.refresh_trust().await.ok();
-    let telling = async {
+    let sending = async {
         write(&mut stream, &answer).await?;
         stream.shutdown().await.map_err(JoinError::Io)
     };
-    tokio::time::timeout(PATIENCE, telling)
+    tokio::time::timeout(PATIENCE, sending)
         .await
         .map_err(|_| JoinError::Slow)??;
     Ok(answer)
 }
 
-async fn judge(hub: &Hub, credential: Credential, shower: gladhand_facts::DeviceKey) -> Answer {
+async fn judge(hub: &Hub, credential: Credential, presenter: gladhand_facts::DeviceKey) -> Answer {
     let refused = |why: &str| Answer::Refused { why: why.to_owned() };
-    if credential.device != shower {
+    if credential.device != presenter {
         return refused("this is another device's credential");
     }
     let name = credential.name.clone();
     match hub.node.call(move |node| node.judge_credential(credential)).await {
-        Ok(Ok(Judged::Admitted { enrolled })) => Answer::Admitted { enrolled },
-        Ok(Ok(Judged::Refused(why))) => Answer::Refused { why },
+        Ok(Ok(CredentialVerdict::Admitted { enrolled })) => Answer::Admitted { enrolled },
+        Ok(Ok(CredentialVerdict::Refused(why))) => Answer::Refused { why },
         Ok(Err(error)) => {
             tracing::error!(name, %error, "{name} could not be enrolled: {error}");
             refused("the other side could not write it down; try again later")
@@ -111,8 +114,8 @@ async fn judge(hub: &Hub, credential: Credential, shower: gladhand_facts::Device
 }
 
 async fn write<W: AsyncWrite + Unpin>(to: &mut W, what: &impl Serialize) -> Result<(), JoinError> {
-    let json = serde_json::to_vec(what).map_err(|_| JoinError::Words)?;
-    let length = u32::try_from(json.len()).map_err(|_| JoinError::Words)?;
+    let json = serde_json::to_vec(what).map_err(|_| JoinError::Malformed)?;
+    let length = u32::try_from(json.len()).map_err(|_| JoinError::Malformed)?;
     to.write_all(&length.to_le_bytes()).await?;
     to.write_all(&json).await?;
     Ok(to.flush().await?)
@@ -123,9 +126,9 @@ async fn read<T: for<'de> Deserialize<'de>, R: AsyncRead + Unpin>(from: &mut R) 
     from.read_exact(&mut head).await?;
     let length = u32::from_le_bytes(head);
     if length > MAX_BYTES {
-        return Err(JoinError::Words);
+        return Err(JoinError::Malformed);
     }
     let mut json = vec![0; length as usize];
     from.read_exact(&mut json).await?;
-    serde_json::from_slice(&json).map_err(|_| JoinError::Words)
+    serde_json::from_slice(&json).map_err(|_| JoinError::Malformed)
 }

@@ -1,15 +1,17 @@
-//! The network of a node: who may connect, finding each other, staying in touch, merging.
+//! The network of a node: finding peers, keeping sessions with them, merging.
 //!
-//! From the bottom up. Without input or output: [`pulse`] (heartbeat), [`redial`] (when to dial),
-//! [`limits`] (who may try to connect). Then [`connector`] (a stream to an address), [`trust`] and [`tls`] (keys, no
-//! certificates), [`packet`] and [`connection`] (messages over a stream, bounded), [`live`] (open sessions), [`session`]
-//! (the exchange, driven), `telling` (what the log says of it), [`fetch`] and `pictures` (pictures after the facts),
-//! [`join`] (a newcomer's credential), [`accept`], [`dial`], [`dialler`], [`discovery`]; [`sync`] merges once.
+//! From the bottom up. Without input or output: [`heartbeat`] (when to probe a peer), [`redial`] (when to dial), [`limits`] (which
+//! addresses may try a handshake). Then [`connector`] (a stream to an address), [`trust`] and [`tls`] (keys), [`packet`] and
+//! [`connection`] (packets over a stream, bounded), [`open_sessions`], [`session`] (drives the exchange), `session_log` (its log
+//! lines), [`fetch`] and `pictures` (pictures follow facts), [`join`] (presenting a credential), [`accept`], [`dial`], [`dialler`],
+//! [`discovery`]; [`sync`] merges once.
+//!
+//! Deliberately absent: what a merge admits (crates `logbook` and `node`), and words for people (crates `answers`, `gladhand`).
 //!
 //! Invariants:
-//! - nothing that comes in is believed for who brought it: it goes through the gate of `logbook::book`;
-//! - a key that is not on the roster gets nothing but a refusal, or a hearing of its credential;
-//! - no packet goes to anything that is not configured or on the local link, and with discovery off none that is not configured.
+//! - received data goes through the gate of `logbook::book`, no matter which peer sent it;
+//! - a key that is not on the roster gets a refusal, or an answer to its credential, and nothing else;
+//! - packets only go to configured addresses and to the local link; with discovery off only to configured addresses.
 
 #![cfg_attr(
     test,
@@ -27,18 +29,18 @@ pub mod discovery;
 mod ending;
 pub mod error;
 pub mod fetch;
+pub mod heartbeat;
 pub mod hub;
 pub mod join;
 pub mod limits;
-pub mod live;
 pub mod net;
+pub mod open_sessions;
 pub mod packet;
 mod pictures;
-pub mod pulse;
 pub mod redial;
 pub mod session;
+mod session_log;
 pub mod sync;
-mod telling;
 pub mod tls;
 pub mod trust;
 

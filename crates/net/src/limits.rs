@@ -1,34 +1,38 @@
-//! Who may try a handshake: a short allowance of refusals for each address.
+//! Which addresses may try a handshake: a token bucket of refusals for each address.
 //!
-//! A refusal takes a token; tokens come back one a second. An address without tokens is dropped before the handshake, so a
-//! stranger that knocks all day costs an accept and no more. A device that is let in gets its address's tokens back: many may
-//! share one address. Times are milliseconds of a steady clock.
+//! A refusal takes a token; one token a second comes back. A connection from an address without tokens is dropped before the
+//! handshake, so a stranger that connects all day costs one `accept` each time and no more. When a device is admitted its
+//! address gets all tokens back, because many devices may share one address (NAT).
+//!
+//! Deliberately without a clock: times are arguments, in milliseconds of a monotonic clock.
+//!
+//! Invariant: at most [`MAX_ADDRESSES`] addresses are remembered.
 
 use std::collections::BTreeMap;
 use std::net::IpAddr;
 
-/// How many refusals an address may have at once.
+/// How many refusals in a row an address may have.
 pub const TOKENS: u64 = 20;
-/// How long one token takes to come back.
+/// How long it takes until one token is back.
 pub const TOKEN_MS: u64 = 1_000;
 /// How many addresses are remembered.
 const MAX_ADDRESSES: usize = 1_024;
 
-/// The allowances.
+/// The token buckets of all addresses that were refused lately.
 #[derive(Debug, Default)]
-pub struct Knocks {
-    /// Per address: when all of its tokens will be back.
+pub struct RefusalLimits {
+    /// For each address: when all of its tokens will be back.
     whole_at_ms: BTreeMap<IpAddr, u64>,
 }
 
-impl Knocks {
-    /// Whether this address may try.
+impl RefusalLimits {
+    /// Whether this address may try a handshake.
     pub fn may_try(&self, from: IpAddr, now_ms: u64) -> bool {
         let whole_at = self.whole_at_ms.get(&from).copied().unwrap_or(0);
         whole_at.saturating_sub(now_ms) <= (TOKENS - 1) * TOKEN_MS
     }
 
-    /// It was refused.
+    /// Takes a token from an address that was refused.
     pub fn refused(&mut self, from: IpAddr, now_ms: u64) {
         if !self.whole_at_ms.contains_key(&from) {
             self.make_room(now_ms);
@@ -37,8 +41,8 @@ impl Knocks {
         *whole_at = (*whole_at).max(now_ms) + TOKEN_MS;
     }
 
-    /// Room for one more address. Where everybody's tokens are still out, the address whose tokens come back first is
-    /// forgotten rather than memory taken: a crowd that knocks once each cannot win back the tokens of one that used them up.
+    /// Makes room for one more address. If every address still lacks tokens, the one that has them back first is forgotten.
+    /// An address that used up its tokens has them back last, so many addresses with one refusal each cannot displace it.
     fn make_room(&mut self, now_ms: u64) {
         if self.whole_at_ms.len() >= MAX_ADDRESSES {
             self.whole_at_ms.retain(|_, at| *at > now_ms);
@@ -55,8 +59,8 @@ impl Knocks {
         }
     }
 
-    /// It was let in.
-    pub fn let_in(&mut self, from: IpAddr) {
+    /// Gives an address all tokens back: a device connected from it and was admitted.
+    pub fn admitted(&mut self, from: IpAddr) {
         self.whole_at_ms.remove(&from);
     }
 }
@@ -71,43 +75,43 @@ mod tests {
     }
 
     #[test]
-    fn a_stranger_that_knocks_all_day_is_tried_once_a_second() {
-        let mut knocks = Knocks::default();
+    fn a_stranger_that_retries_all_day_is_tried_once_a_second() {
+        let mut limits = RefusalLimits::default();
         let mut tried = 0;
         for now_ms in (0..60_000).step_by(10) {
-            if knocks.may_try(ip(1), now_ms) {
+            if limits.may_try(ip(1), now_ms) {
                 tried += 1;
-                knocks.refused(ip(1), now_ms);
+                limits.refused(ip(1), now_ms);
             }
         }
         assert!((TOKENS + 59..=TOKENS + 61).contains(&tried), "{tried}");
-        assert!(knocks.may_try(ip(2), 60_000), "others are not meant");
-        knocks.let_in(ip(1));
-        assert!(knocks.may_try(ip(1), 60_000));
+        assert!(limits.may_try(ip(2), 60_000), "other addresses are not limited");
+        limits.admitted(ip(1));
+        assert!(limits.may_try(ip(1), 60_000));
     }
 
     /// A crowd takes bounded memory. It locks out no device that was let in, and brings back no tokens to a stranger that has
     /// used its own up, wherever the addresses of either lie among the crowd's.
     #[test]
     fn a_crowd_of_addresses_is_bounded() {
-        let mut knocks = Knocks::default();
+        let mut limits = RefusalLimits::default();
         let (known, strangers) = (ip(2_000), [ip(0), ip(1_500), ip(20_000)]);
         for from in strangers.into_iter().chain([known]) {
-            (0..TOKENS).for_each(|_| knocks.refused(from, 5));
-            assert!(!knocks.may_try(from, 5));
+            (0..TOKENS).for_each(|_| limits.refused(from, 5));
+            assert!(!limits.may_try(from, 5));
         }
-        knocks.let_in(known);
+        limits.admitted(known);
         for n in (1..3_000).filter(|n| ip(*n) != known && !strangers.contains(&ip(*n))) {
-            knocks.refused(ip(n), 5);
-            assert!(knocks.whole_at_ms.len() <= MAX_ADDRESSES);
+            limits.refused(ip(n), 5);
+            assert!(limits.whole_at_ms.len() <= MAX_ADDRESSES);
         }
-        assert_eq!(knocks.whole_at_ms.len(), MAX_ADDRESSES, "the crowd was remembered");
-        assert!(knocks.may_try(known, 5), "a device that was let in may come again");
+        assert_eq!(limits.whole_at_ms.len(), MAX_ADDRESSES, "the crowd was remembered");
+        assert!(limits.may_try(known, 5), "a device that was let in may come again");
         for from in strangers {
-            assert!(!knocks.may_try(from, 5), "{from} got its tokens back");
+            assert!(!limits.may_try(from, 5), "{from} got its tokens back");
         }
         // When the crowd's tokens are back, its addresses are forgotten all at once.
-        knocks.refused(ip(30_000), 5 + TOKEN_MS);
-        assert_eq!(knocks.whole_at_ms.len(), strangers.len() + 1);
+        limits.refused(ip(30_000), 5 + TOKEN_MS);
+        assert_eq!(limits.whole_at_ms.len(), strangers.len() + 1);
     }
 }

@@ -1,4 +1,6 @@
-//! The network of one node: set up, run, ended.
+//! Starts, runs and stops the network of one node: listener, dialler, discovery, and the roster that they follow.
+//!
+//! Setting up ([`Net::bind`]) is apart from running ([`Net::run`]), so that the caller learns the bound address first.
 
 use std::net::SocketAddr;
 
@@ -15,26 +17,26 @@ use crate::hub::Hub;
 use gladhand_node::NodeHandle;
 use gladhand_node::handle::Closed;
 
-/// How the network behaves; from the configuration.
+/// The network's part of the configuration.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Options {
-    /// Where to listen, such as `0.0.0.0:7401`; empty: nowhere.
+    /// The address to listen at, such as `0.0.0.0:7401`; empty: do not listen.
     pub listen: String,
     /// Peers to dial, as `host:port`.
     pub peers: Vec<String>,
     /// Whether to publish this node on the local link and to look for others there.
     pub discover: bool,
-    /// What this device is called, for the log.
+    /// This device's name, for the log.
     pub name: String,
 }
 
-/// A network that is set up and not running yet: the address is taken, nobody is answered.
+/// A network that is set up and not running: the address is bound, connections are not accepted yet.
 pub struct Net {
     hub: Hub,
     options: Options,
     listener: Option<TcpListener>,
-    /// From the moment the address is taken, commands find it: an invite must name the port that the system has chosen.
-    _findable: crate::sync::Findable,
+    /// Commands find the network as soon as the address is bound: an invite must name the port that the system chose.
+    _registration: crate::sync::Registration,
 }
 
 impl Net {
@@ -56,35 +58,35 @@ impl Net {
         let mut hub = Hub::new(node, SharedCounters::default()).await?;
         hub.listening = listener.as_ref().and_then(|l| l.local_addr().ok());
         Ok(Self {
-            _findable: crate::sync::Findable::new(&hub).await?,
+            _registration: crate::sync::Registration::new(&hub).await?,
             hub,
             options,
             listener,
         })
     }
 
-    /// Where it listens.
+    /// The address that it listens at.
     pub fn local_addr(&self) -> Option<SocketAddr> {
         self.hub.listening
     }
 
-    /// What its connections share; for counters, and for merging once.
+    /// The state that its connections share.
     pub fn hub(&self) -> Hub {
         self.hub.clone()
     }
 
-    /// Runs until `shutdown` says so. Sessions say goodbye before it returns.
+    /// Runs until `shutdown` is true. Sessions send a `bye` before it returns.
     ///
     /// # Errors
     /// [`NetError`].
     pub async fn run(self, mut shutdown: watch::Receiver<bool>) -> Result<(), NetError> {
-        let (news_in, news) = mpsc::channel(64);
+        let (events_in, events) = mpsc::channel(64);
         let port = self.local_addr().filter(|a| !a.ip().is_loopback()).map(|a| a.port());
         let _discovery = self.options.discover.then(|| {
-            let started = Discovery::start(&self.hub.own, port, news_in.clone());
+            let started = Discovery::start(&self.hub.own, port, events_in.clone());
             started.inspect_err(|error| tracing::warn!(%error, "peers cannot be discovered on the local link: {error}"))
         });
-        drop(news_in);
+        drop(events_in);
         let dialler = Dialler::new(self.hub.clone(), &self.options.peers, self.options.discover);
         if let Some(at) = self.local_addr() {
             tracing::info!(name = %self.options.name, %at, "listening for peers at {at}");
@@ -94,33 +96,33 @@ impl Net {
             let Some(listener) = self.listener else {
                 return std::future::pending().await;
             };
-            Acceptor::new(self.hub.clone())?.keep(listener).await;
+            Acceptor::new(self.hub.clone())?.run(listener).await;
             Ok::<_, NetError>(())
         };
-        let farewell = async {
+        let stopping = async {
             shutdown.wait_for(|stop| *stop).await.ok();
-            self.hub.live.end_all();
-            // Sessions leave as soon as they have said goodbye; those that cannot are cut off.
-            let mut changes = self.hub.live.changes();
-            let empty = async { while !self.hub.live.is_empty() && changes.changed().await.is_ok() {} };
+            self.hub.sessions.stop_all();
+            // A session closes once its `bye` is written. Those that cannot write it in time are cut off.
+            let mut changes = self.hub.sessions.changes();
+            let empty = async { while !self.hub.sessions.is_empty() && changes.changed().await.is_ok() {} };
             tokio::time::timeout(std::time::Duration::from_secs(3), empty)
                 .await
                 .ok();
         };
         tokio::select! {
             biased;
-            () = farewell => Ok(()),
+            () = stopping => Ok(()),
             () = roster => Err(Closed.into()),
-            () = dialler.run(news) => Ok(()),
+            () = dialler.run(events) => Ok(()),
             ended = accepting => ended,
         }
     }
 }
 
-/// Sets up the network of `node` and runs it until `shutdown` says so.
+/// Sets up the network of `node` and runs it until `shutdown` is true.
 ///
 /// # Errors
-/// [`NetError`]: the address cannot be had, or the node is gone.
+/// [`NetError`]: the address cannot be bound, or the node is shutting down.
 pub async fn run(node: NodeHandle, options: Options, shutdown: watch::Receiver<bool>) -> Result<(), NetError> {
     Net::bind(node, options).await?.run(shutdown).await
 }

@@ -1,16 +1,20 @@
-//! What goes over a connection: exchange messages, and the few words of the carrier itself.
+//! The packets of a connection and their bytes: exchange messages, and the connection's own packets.
+//!
+//! Deliberately no version and no checksum: ALPN names the version ([`crate::tls`]), and TLS protects the bytes.
 //!
 //! | part | bytes |
 //! |---|---|
 //! | length | u32, little endian, of what follows |
-//! | kind | below 64: an exchange message as it is; from 64 on: a word of the carrier |
+//! | kind | below 64: an exchange message as it is; from 64 on: a packet of the connection itself |
 //! | content | see below; numbers are varints as in `gladhand_logbook::wire` |
 //!
 //! 68 seek, 69 have: byte (1: answers a seek), hashes · 70 want: hash, from · 71 range: hash, length of the whole, from, bytes ·
-//! 72 rest: how many exchange messages were heard. Those five are only said to a peer that speaks of pictures ([`crate::tls::SESSION`]).
+//! 72 rest: how many exchange messages were heard. Those five are only sent to a peer that transfers pictures ([`crate::tls::SESSION`]).
 //!
 //! 64 probe: signed `sent_us` · 65 clock: signed `probe_us`, `received_us`, `sent_us` · 66 bye: reason byte, text · 67 instance: 8 bytes.
-//! A hello counts as a probe too, so a contact that finds nothing new still measures the clocks in its one round trip.
+//! A hello also counts as a probe, so a contact that finds nothing new still measures the clocks in its one round trip.
+//!
+//! Invariants: decoding allocates no more than it was given, and accepts no bytes after the content.
 
 use gladhand_logbook::exchange::{Message, SessionError};
 use gladhand_logbook::wire::{self, Reader, WireError};
@@ -18,78 +22,97 @@ use gladhand_store::PictureHash;
 
 use gladhand_node::clock::Contact;
 
-/// The longest message: a frame whose only stretch cannot be cut, incompressible, with some slack.
+/// The longest packet: a frame whose only stretch cannot be split, incompressible, with some slack.
 pub const MAX_PACKET_BYTES: u32 = 65 << 20;
-const MAX_WORDS: u64 = 400;
-/// How many pictures are asked for at once.
+/// The longest text of a `bye`, in bytes.
+const MAX_BYE_BYTES: u64 = 400;
+/// How many pictures one packet may name.
 pub const MAX_HASHES: usize = 256;
-/// How much of a picture is sent at once.
+/// The most bytes of a picture in one packet.
 pub const RANGE_BYTES: usize = 64 << 10;
 
 /// Why a side ends a connection.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Why {
-    /// It is done, or shutting down.
+pub enum ByeReason {
+    /// The work is done, or the process is shutting down.
     Closing,
-    /// There is another connection between the two.
+    /// The two devices have another connection.
     Duplicate,
-    /// It has too many already.
+    /// Too many sessions are open.
     Busy,
-    /// Begin anew: something that was refused may be taken now.
+    /// Begin a new session: something that was refused may be admitted now.
     Again,
-    /// The other is not welcome (any more).
+    /// The other device is not trusted (any more).
     Refused,
-    /// Something is wrong with what came in, or with this side.
+    /// Received data or this side is faulty.
     Trouble,
 }
 
-const REASONS: [Why; 6] = [
-    Why::Closing,
-    Why::Duplicate,
-    Why::Busy,
-    Why::Again,
-    Why::Refused,
-    Why::Trouble,
-];
+impl ByeReason {
+    /// The byte in a packet.
+    const fn code(self) -> u8 {
+        match self {
+            Self::Closing => 0,
+            Self::Duplicate => 1,
+            Self::Busy => 2,
+            Self::Again => 3,
+            Self::Refused => 4,
+            Self::Trouble => 5,
+        }
+    }
 
-/// One thing that one side tells the other.
+    /// A byte that this version does not know comes from a newer one. The peer ends the connection in any case, so the packet is
+    /// not refused; as [`ByeReason::Trouble`] it is dialled again after the usual wait.
+    const fn from_code(code: u8) -> Self {
+        match code {
+            0 => Self::Closing,
+            1 => Self::Duplicate,
+            2 => Self::Busy,
+            3 => Self::Again,
+            4 => Self::Refused,
+            _ => Self::Trouble,
+        }
+    }
+}
+
+/// One packet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Packet {
     /// A message of the exchange.
     Exchange(Message),
-    /// Are you there, and what time is it?
+    /// Asks for a sign of life and for the peer's clock.
     Probe {
-        /// The asker's clock.
+        /// The sender's clock when it was sent.
         sent_us: i64,
     },
-    /// The answer.
+    /// Answers a probe or hello.
     Clock {
-        /// What stood in the probe or hello.
+        /// The time in the probe or hello.
         probe_us: i64,
-        /// The answerer's clock when that came in.
+        /// The sender's clock when that was received.
         received_us: i64,
-        /// And when this left.
+        /// The sender's clock when this was sent.
         sent_us: i64,
     },
     /// The end of the connection.
     Bye {
-        /// Why.
-        why: Why,
-        /// In words.
+        /// The reason.
+        why: ByeReason,
+        /// The reason in words.
         words: String,
     },
-    /// Which run of the program this is; only said to one's own key, to tell a clone from oneself.
+    /// A random number of this process. Only sent to a peer with our own key, to tell a clone of this home from this process.
     Instance([u8; 8]),
-    /// Which of these pictures does the other have?
+    /// Asks which of these pictures the peer has.
     Seek(Vec<PictureHash>),
-    /// These are here.
+    /// The sender has these pictures.
     Have {
-        /// Whether this answers a seek; otherwise they have come in since.
+        /// Whether this answers a seek; otherwise they have arrived since.
         answer: bool,
         /// The pictures.
         hashes: Vec<PictureHash>,
     },
-    /// Send the next range of this picture.
+    /// Requests a range of a picture.
     Want {
         /// The picture.
         hash: PictureHash,
@@ -100,16 +123,16 @@ pub enum Packet {
     Range {
         /// The picture.
         hash: PictureHash,
-        /// How long the whole is; 0: it is not here.
+        /// The length of the whole picture; 0: the sender does not have it.
         total: u64,
         /// Where the range begins.
         at: u64,
         /// The bytes.
         bytes: Vec<u8>,
     },
-    /// Nothing is left to ask the other for, as far as is known after so many messages of the exchange.
+    /// The sender has nothing left to request, as far as it knows after so many exchange messages.
     Rest {
-        /// How many messages of the exchange were heard.
+        /// How many exchange messages the sender had received.
         heard: u64,
     },
 }
@@ -125,7 +148,7 @@ const RANGE: u8 = 71;
 const REST: u8 = 72;
 
 impl Packet {
-    /// The bytes with their length before them.
+    /// The bytes of the packet, preceded by their length.
     pub fn encode(&self) -> Vec<u8> {
         let mut out = vec![0; 4];
         match self {
@@ -146,20 +169,18 @@ impl Packet {
             }
             Self::Bye { why, words } => {
                 out.push(BYE);
-                out.push(REASONS.iter().position(|w| w == why).unwrap_or(0) as u8);
-                let words: String = words.chars().take(MAX_WORDS as usize / 4).collect();
+                out.push(why.code());
+                // A character takes at most four bytes.
+                let words: String = words.chars().take(MAX_BYE_BYTES as usize / 4).collect();
                 wire::put_blob(&mut out, words.as_bytes());
             }
             Self::Instance(id) => {
                 out.push(INSTANCE);
                 out.extend_from_slice(id);
             }
-            about_pictures => about_pictures.encode_picture(&mut out),
+            picture_packet => picture_packet.encode_picture(&mut out),
         }
-        let length = u32::try_from(out.len().saturating_sub(4)).unwrap_or(u32::MAX);
-        if let Some(slot) = out.first_chunk_mut::<4>() {
-            *slot = length.to_le_bytes();
-        }
+        fill_in_length(&mut out);
         out
     }
 
@@ -183,7 +204,8 @@ impl Packet {
                 out.push(REST);
                 wire::put_number(out, *heard);
             }
-            _ => {}
+            // `encode` writes these itself.
+            Self::Exchange(_) | Self::Probe { .. } | Self::Clock { .. } | Self::Bye { .. } | Self::Instance(_) => {}
         }
     }
 
@@ -212,7 +234,7 @@ impl Packet {
         })
     }
 
-    /// Reads what stood after the length.
+    /// Reads the bytes after the length.
     ///
     /// # Errors
     /// [`SessionError`].
@@ -228,13 +250,10 @@ impl Packet {
                 received_us: reader.signed(what)?,
                 sent_us: reader.signed(what)?,
             },
-            BYE => {
-                let reason = usize::from(reader.byte(what)?);
-                Self::Bye {
-                    why: REASONS.get(reason).copied().unwrap_or(Why::Trouble),
-                    words: reader.text(MAX_WORDS, what)?.to_owned(),
-                }
-            }
+            BYE => Self::Bye {
+                why: ByeReason::from_code(reader.byte(what)?),
+                words: reader.text(MAX_BYE_BYTES, what)?.to_owned(),
+            },
             INSTANCE => Self::Instance(reader.array(what)?),
             ..PROBE => return Ok(Self::Exchange(Message::decode(bytes)?)),
             kind => Self::decode_picture(kind, &mut reader)?,
@@ -243,15 +262,15 @@ impl Packet {
         Ok(packet)
     }
 
-    /// What the other side is to answer with its clock.
-    pub fn asks(&self) -> Option<i64> {
+    /// The time to repeat in the answer, if this packet asks for the receiver's clock.
+    pub fn probe_time(&self) -> Option<i64> {
         match self {
             Self::Probe { sent_us } | Self::Exchange(Message::Hello { sent_us, .. }) => Some(*sent_us),
             _ => None,
         }
     }
 
-    /// The four timestamps, if this is an answer that came in at `now_us`.
+    /// The four timestamps of a clock reading, if this is an answer that was received at `now_us`.
     pub fn contact(&self, now_us: i64) -> Option<Contact> {
         match self {
             Self::Clock {
@@ -266,6 +285,15 @@ impl Packet {
             }),
             _ => None,
         }
+    }
+}
+
+/// Writes the length of what follows into the first four bytes, which were kept free for it. A length beyond u32 saturates: it is
+/// above [`MAX_PACKET_BYTES`], so the receiver refuses the packet instead of reading a part of it.
+fn fill_in_length(out: &mut [u8]) {
+    let length = u32::try_from(out.len().saturating_sub(4)).unwrap_or(u32::MAX);
+    for (slot, byte) in out.iter_mut().zip(length.to_le_bytes()) {
+        *slot = byte;
     }
 }
 
@@ -295,7 +323,7 @@ mod tests {
                 sent_us: i64::MIN,
             },
             Packet::Bye {
-                why: Why::Busy,
+                why: ByeReason::Busy,
                 words: "64 sessions are open".into(),
             },
             Packet::Instance([7; 8]),

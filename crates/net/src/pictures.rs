@@ -1,6 +1,9 @@
-//! Pictures over a session: what [`super::fetch`] decides, carried out.
+//! Picture transfer of a session: carries out what [`super::fetch`] decides.
 //!
-//! Files are read and written beside the node, on threads that may block: facts never wait for a picture's disk.
+//! Deliberately past the node: picture files are read and written on blocking threads without taking the node, so facts never
+//! wait for a picture's disk. The node is only told when a picture has arrived.
+//!
+//! Invariant: a picture counts as here only after its bytes were checked against its hash ([`Pictures::finish`]).
 
 use gladhand_store::{PictureError, PictureHash, Pictures};
 use tokio::time::Instant;
@@ -10,8 +13,8 @@ use crate::fetch::{Claim, Current, PAUSE};
 use crate::packet::{MAX_HASHES, Packet, RANGE_BYTES};
 use crate::session::{Driver, End};
 
-/// A range that has come in.
-pub(crate) struct Ranged {
+/// A received range.
+pub(crate) struct ReceivedRange {
     pub(crate) hash: PictureHash,
     pub(crate) total: u64,
     pub(crate) at: u64,
@@ -19,14 +22,14 @@ pub(crate) struct Ranged {
 }
 
 impl Driver<'_> {
-    /// Asks for the next thing when `quiet`. Returns whether neither side has anything left to ask for.
+    /// Sends the next request if the session is `quiet`. Returns whether both sides are idle.
     pub(crate) async fn fetch_on(&mut self, quiet: bool) -> Result<bool, End> {
-        if !self.meeting.pictures {
+        if !self.setup.pictures {
             return Ok(true);
         }
         self.fetch.expire(Instant::now());
         if quiet && self.fetch.is_free() && !self.begin_next().await && !self.seek().await? {
-            self.rest();
+            self.send_rest();
         }
         if self.fetch.current.is_some() {
             self.connection.busy();
@@ -34,16 +37,16 @@ impl Driver<'_> {
         Ok(self.fetch.is_settled())
     }
 
-    fn rest(&mut self) {
-        let heard = self.fetch.heard;
-        if self.fetch.rests() && self.fetch.rest_told.replace(heard) != Some(heard) {
+    fn send_rest(&mut self) {
+        let heard = self.fetch.received;
+        if self.fetch.is_idle() && self.fetch.rest_sent.replace(heard) != Some(heard) {
             self.send(Packet::Rest { heard });
         }
     }
 
-    /// Asks which of the missing pictures the peer has. `false`: nothing is missing that it was not asked for.
+    /// Asks the peer which of the missing pictures it has. `false`: it was asked about all of them already.
     async fn seek(&mut self) -> Result<bool, End> {
-        if !self.fetch.look {
+        if !self.fetch.must_seek {
             return Ok(false);
         }
         let asked = std::mem::take(&mut self.fetch.asked);
@@ -51,7 +54,7 @@ impl Driver<'_> {
         let (sought, asked) = self.hub.node.call(ask).await?;
         let hashes = sought?;
         self.fetch.asked = asked;
-        self.fetch.look = hashes.len() >= MAX_HASHES;
+        self.fetch.must_seek = hashes.len() >= MAX_HASHES;
         if hashes.is_empty() {
             return Ok(false);
         }
@@ -61,8 +64,9 @@ impl Driver<'_> {
         Ok(true)
     }
 
+    /// Requests the first range of the next picture. `false`: there is none.
     async fn begin_next(&mut self) -> bool {
-        while let Some((hash, claim)) = self.fetch.claim_next(&self.hub.fetching) {
+        while let Some((hash, claim)) = self.fetch.claim_next(&self.hub.picture_claims) {
             let begun = self.on_disk(move |pictures| {
                 let missing = !pictures.has(&hash);
                 missing.then(|| pictures.begun(&hash)).transpose()
@@ -72,8 +76,9 @@ impl Driver<'_> {
                     self.want(hash, at, None, at == 0, claim);
                     return true;
                 }
+                // It has arrived some other way.
                 Ok(None) => {}
-                Err(error) => self.put_off(hash, &error),
+                Err(error) => self.pause(hash, &error),
             }
         }
         false
@@ -92,131 +97,136 @@ impl Driver<'_> {
         self.send(Packet::Want { hash, at });
     }
 
-    /// The disk does not take it now.
-    fn put_off(&mut self, hash: PictureHash, error: &PictureError) {
+    /// Pauses fetching: the disk refused to store.
+    fn pause(&mut self, hash: PictureHash, error: &PictureError) {
         tracing::warn!(%error, "pictures wait, facts go on: {error}");
         self.fetch.todo.insert(hash);
-        self.fetch.paused = Some(Instant::now() + PAUSE);
+        self.fetch.paused_until = Some(Instant::now() + PAUSE);
     }
 
-    /// Deals with a word about pictures.
-    pub(crate) async fn hear_of_pictures(&mut self, packet: Packet) -> Result<(), End> {
+    /// Handles a packet about pictures.
+    pub(crate) async fn handle_picture_packet(&mut self, packet: Packet) -> Result<(), End> {
         match packet {
-            Packet::Seek(hashes) => self.answer(hashes).await,
+            Packet::Seek(hashes) => self.answer_seek(hashes).await,
             Packet::Have { answer, hashes } => {
                 if answer {
                     self.fetch.seeking = None;
                 }
-                self.fetch.learn(&hashes, self.meeting.peer, &self.hub.fetching);
+                self.fetch
+                    .note_available(&hashes, self.setup.peer, &self.hub.picture_claims);
                 Ok(())
             }
             Packet::Want { hash, at } => self.serve(hash, at).await,
-            Packet::Range { hash, total, at, bytes } => self.take_range(Ranged { hash, total, at, bytes }).await,
+            Packet::Range { hash, total, at, bytes } => self.take_range(ReceivedRange { hash, total, at, bytes }).await,
             Packet::Rest { heard } => {
-                self.fetch.rest_heard = Some(heard);
+                self.fetch.rest_received = Some(heard);
                 Ok(())
             }
             _ => Ok(()),
         }
     }
 
-    async fn answer(&mut self, sought: Vec<PictureHash>) -> Result<(), End> {
+    async fn answer_seek(&mut self, sought: Vec<PictureHash>) -> Result<(), End> {
         let look = self.on_disk(move |pictures| {
             let (have, lack): (Vec<_>, Vec<_>) = sought.into_iter().partition(|hash| pictures.has(hash));
             Ok((have, lack))
         });
+        // If the folder cannot be read this node has none of them to send.
         let (hashes, lacking) = look.await.unwrap_or_default();
-        lacking.into_iter().for_each(|hash| self.fetch.owe(hash));
+        lacking.into_iter().for_each(|hash| self.fetch.note_awaited(hash));
         self.send(Packet::Have { answer: true, hashes });
         Ok(())
     }
 
-    /// A picture has come in (`None`: nobody knows which): is the peer waiting for it?
-    pub(crate) async fn pass_on(&mut self, arrived: Option<PictureHash>) {
+    /// Tells the peer about a picture that has arrived, if it waits for it. `None`: several have arrived, and it is not known
+    /// which, so all that the peer waits for are looked up.
+    pub(crate) async fn announce(&mut self, arrived: Option<PictureHash>) {
         let hashes: Vec<PictureHash> = match arrived {
-            Some(hash) => self.fetch.owed.take(&hash).into_iter().collect(),
+            Some(hash) => self.fetch.awaited.take(&hash).into_iter().collect(),
             None => {
-                let owed = self.fetch.owed.clone();
-                let look = self.on_disk(move |pictures| Ok(owed.into_iter().filter(|h| pictures.has(h)).collect()));
+                let awaited = self.fetch.awaited.clone();
+                let look = self.on_disk(move |pictures| Ok(awaited.into_iter().filter(|h| pictures.has(h)).collect()));
+                // If the folder cannot be read they stay noted, and the next arrival looks again.
                 look.await.unwrap_or_default()
             }
         };
         for hashes in hashes.chunks(MAX_HASHES) {
-            self.fetch.owed.retain(|hash| !hashes.contains(hash));
+            self.fetch.awaited.retain(|hash| !hashes.contains(hash));
             let hashes = hashes.to_vec();
             self.send(Packet::Have { answer: false, hashes });
         }
     }
 
     async fn serve(&mut self, hash: PictureHash, at: u64) -> Result<(), End> {
-        let place = std::sync::Arc::clone(&self.fetch.serving).try_acquire_owned();
-        let Ok(place) = place else {
-            return Err(End::Connection(ConnectionError::Unruly));
+        let permit = std::sync::Arc::clone(&self.fetch.serving).try_acquire_owned();
+        let Ok(permit) = permit else {
+            return Err(End::Connection(ConnectionError::ProtocolViolation));
         };
         let read = self
             .on_disk(move |pictures| pictures.range(&hash, at, RANGE_BYTES))
             .await;
         let (total, bytes) = match read {
             Ok(Some(range)) if !range.bytes.is_empty() => (range.total, range.bytes),
+            // Gone, unreadable, or nothing at that offset. A total of 0 tells the peer that the picture is not here.
             _ => (0, Vec::new()),
         };
         self.hub.counters.picture_bytes_out.add(bytes.len() as u64);
         self.tally.picture_bytes_out += bytes.len() as u64;
         let range = Packet::Range { hash, total, at, bytes };
-        // A writer that has gone ends the session by itself.
-        self.out.send(Outbound::Bulk(range, place)).ok();
+        // Fails only when the writer has ended, and that ends the session.
+        self.out.send(Outbound::Bulk(range, permit)).ok();
         Ok(())
     }
 
-    async fn take_range(&mut self, range: Ranged) -> Result<(), End> {
+    async fn take_range(&mut self, range: ReceivedRange) -> Result<(), End> {
         let is_asked = |current: &mut Current| current.hash == range.hash && current.at == range.at;
         let Some(current) = self.fetch.current.take_if(is_asked) else {
-            return self.unasked();
+            return self.count_unasked();
         };
         if range.total == 0 {
-            // It had it when it was asked, and has it no more.
+            // The peer had the picture when it was asked and no longer has it.
             return Ok(());
         }
         if range.total > self.hub.pictures.max_bytes() {
             self.hub.counters.pictures_too_large.up();
             let (hash, mib) = (range.hash, range.total.div_ceil(1 << 20));
-            let name = self.hub.name_of(&self.meeting.peer);
+            let name = self.hub.name_of(&self.setup.peer);
             tracing::warn!(%hash, bytes = range.total, name, "a picture that {name} has is not fetched: {mib} MiB are over the limit");
             return Ok(());
         }
         let upto = range.at.saturating_add(range.bytes.len() as u64);
         let fits = !range.bytes.is_empty() && upto <= range.total;
         if !fits || current.total.is_some_and(|total| total != range.total) {
-            return self.wrong(current).await;
+            return self.discard(current).await;
         }
-        self.keep(current, range, upto).await
+        self.store(current, range, upto).await
     }
 
-    fn unasked(&mut self) -> Result<(), End> {
+    fn count_unasked(&mut self) -> Result<(), End> {
         self.hub.counters.pictures_refused.up();
         match self.fetch.strike() {
             true => Ok(()),
-            false => Err(End::Connection(ConnectionError::Unruly)),
+            false => Err(End::Connection(ConnectionError::ProtocolViolation)),
         }
     }
 
-    async fn keep(&mut self, current: Current, range: Ranged, upto: u64) -> Result<(), End> {
+    async fn store(&mut self, current: Current, range: ReceivedRange, upto: u64) -> Result<(), End> {
         let (hash, at, total) = (range.hash, range.at, range.total);
         let count = range.bytes.len() as u64;
-        let kept = self.on_disk(move |pictures| {
+        let stored = self.on_disk(move |pictures| {
             pictures.extend(&hash, at, &range.bytes)?;
             (upto == total).then(|| pictures.finish(&hash)).transpose()
         });
-        let kept = kept.await;
+        let stored = stored.await;
         self.hub.counters.picture_bytes_in.add(count);
         self.tally.picture_bytes_in += count;
-        match kept {
+        match stored {
             Ok(None) => self.want(hash, upto, Some(total), current.whole, current.claim),
             Ok(Some(true)) => self.arrived(hash).await?,
-            Ok(Some(false)) => return self.wrong(current).await,
-            // Somebody has thrown the part away meanwhile: begin anew.
+            Ok(Some(false)) => return self.discard(current).await,
+            // The part was removed meanwhile: fetch the picture from the start.
             Err(PictureError::Gap { .. }) => drop(self.fetch.todo.insert(hash)),
-            Err(error) => self.put_off(hash, &error),
+            Err(error) => self.pause(hash, &error),
         }
         Ok(())
     }
@@ -228,15 +238,16 @@ impl Driver<'_> {
         Ok(self.hub.node.call(move |node| node.picture_arrived(&hash)).await?)
     }
 
-    /// What came is not this picture. It is thrown away; the peer is to blame when all of it was its own.
-    async fn wrong(&mut self, current: Current) -> Result<(), End> {
+    /// Discards a picture whose bytes do not match its hash. The peer is to blame only if all of its bytes were the peer's.
+    async fn discard(&mut self, current: Current) -> Result<(), End> {
         let hash = current.hash;
+        // If the part stays, `finish` refuses it again next time.
         self.on_disk(move |pictures| pictures.abandon(&hash)).await.ok();
         if !current.whole {
             self.fetch.todo.insert(hash);
             return Ok(());
         }
-        self.hub.fetching.was_wrong(self.meeting.peer, hash);
+        self.hub.picture_claims.note_wrong(self.setup.peer, hash);
         self.hub.counters.pictures_refused.up();
         self.refuse(format!("{hash}: what was sent is not this picture; it was thrown away"));
         self.fetch.strike();

@@ -1,14 +1,18 @@
-//! When to dial a peer, and when to dial again: a state machine without a clock, a socket or randomness of its own.
+//! When to dial a peer, and when to dial again: a state machine for one peer.
+//!
+//! Deliberately without clock, socket and randomness: times and random numbers are arguments, so a test plays hours in no time.
 //!
 //! ```text
 //! Asleep -- an address is known --> Waiting -- time --> Dialling -- first reply --> Up
 //! Dialling -- no answer --> Waiting (longer each time, at most a minute)
 //! Dialling -- refused ----> Waiting (half a minute to ten minutes: the roster must change first)
-//! Up -- lost --> Waiting (soon);   Waiting -- the link came back, or it was heard --> Waiting (now)
+//! Up -- lost --> Waiting (soon);   Waiting -- the link came back, or discovery found it --> Waiting (now)
 //! ```
-//! All times are milliseconds of a steady clock; `chance` spreads the dials of many laptops that lost one depot.
+//! Times are milliseconds of a monotonic clock. `random` spreads the dials of many laptops that lost one depot at the same moment.
+//!
+//! Invariant: a wait after a refusal is not shortened by hearing of the peer again, because only the roster can lift it.
 
-/// The first wait after a dial that nobody answered.
+/// The first wait after a dial without an answer.
 pub const FIRST_WAIT_MS: u64 = 500;
 /// The longest wait of that kind.
 pub const LONGEST_WAIT_MS: u64 = 60_000;
@@ -16,17 +20,17 @@ pub const LONGEST_WAIT_MS: u64 = 60_000;
 pub const FIRST_REFUSED_MS: u64 = 30_000;
 /// The longest wait of that kind.
 pub const LONGEST_REFUSED_MS: u64 = 600_000;
-/// A session that lasted this long was a good one.
+/// After a session of at least this length the waits start from the shortest again.
 pub const GOOD_SESSION_MS: u64 = 10_000;
 
-/// Where a peer stands.
+/// The state of a peer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Phase {
     /// No address is known.
     Asleep,
-    /// Dial at this time.
+    /// The next dial is due at a time.
     Waiting {
-        /// When.
+        /// That time.
         retry_at_ms: u64,
         /// Whether the wait is for a refusal to be lifted.
         refused: bool,
@@ -35,7 +39,7 @@ pub enum Phase {
     Dialling,
     /// A session is open.
     Up {
-        /// Since when.
+        /// When it was opened.
         since_ms: u64,
     },
 }
@@ -43,23 +47,23 @@ pub enum Phase {
 /// What happened.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Event {
-    /// An address became known, or the peer was heard of again.
+    /// An address became known, or discovery found the peer again.
     Heard,
-    /// An interface came up: what was out of reach may not be any more.
+    /// A network interface came up, so the peer may be reachable now.
     LinkChanged,
-    /// The peer answered: a session is open, whoever dialled.
+    /// A session is open, no matter which side dialled.
     Up,
-    /// The dial led nowhere.
+    /// The dial got no answer.
     NoAnswer,
-    /// The peer, or this side, refused.
+    /// The peer or this side refused.
     Refused,
     /// The session ended.
     Lost,
-    /// Look at the clock.
+    /// Time has passed.
     Tick,
 }
 
-/// The dialling of one peer.
+/// The dial state of one peer.
 #[derive(Debug, Clone)]
 pub struct Redial {
     phase: Phase,
@@ -76,12 +80,12 @@ impl Default for Redial {
 }
 
 impl Redial {
-    /// Where the peer stands.
+    /// The state.
     pub fn phase(&self) -> Phase {
         self.phase
     }
 
-    /// When to look again, if nothing happens.
+    /// When to send [`Event::Tick`], if nothing else happens before.
     pub fn wake_at_ms(&self) -> Option<u64> {
         match self.phase {
             Phase::Waiting { retry_at_ms, .. } => Some(retry_at_ms),
@@ -89,30 +93,30 @@ impl Redial {
         }
     }
 
-    /// Takes in what happened. `true`: dial now.
-    pub fn on(&mut self, event: Event, now_ms: u64, chance: u64) -> bool {
+    /// Applies an event. `true`: dial now.
+    pub fn on(&mut self, event: Event, now_ms: u64, random: u64) -> bool {
         match (event, self.phase) {
             (Event::Up, Phase::Up { .. }) => {}
             (Event::Up, _) => self.phase = Phase::Up { since_ms: now_ms },
             (Event::Heard, Phase::Asleep) => self.wait(now_ms, false),
             (Event::Heard | Event::LinkChanged, Phase::Waiting { refused: false, .. }) => {
                 self.failures = 0;
-                self.wait(now_ms + chance % 200, false);
+                self.wait(now_ms + random % 200, false);
             }
             (Event::NoAnswer, Phase::Dialling) => {
                 let wait = backoff(FIRST_WAIT_MS, LONGEST_WAIT_MS, self.failures);
-                self.fail(now_ms + spread(wait, chance), false);
+                self.fail(now_ms + spread(wait, random), false);
             }
             (Event::Refused, Phase::Dialling | Phase::Up { .. }) => {
                 let wait = backoff(FIRST_REFUSED_MS, LONGEST_REFUSED_MS, self.failures);
-                self.fail(now_ms + spread(wait, chance), true);
+                self.fail(now_ms + spread(wait, random), true);
             }
             (Event::Lost, Phase::Up { since_ms }) => {
                 if now_ms >= since_ms + GOOD_SESSION_MS {
                     self.failures = 0;
                 }
                 let wait = backoff(FIRST_WAIT_MS / 2, LONGEST_WAIT_MS, self.failures);
-                self.fail(now_ms + spread(wait, chance), false);
+                self.fail(now_ms + spread(wait, random), false);
             }
             (Event::Tick, Phase::Waiting { retry_at_ms, .. }) if now_ms >= retry_at_ms => {
                 self.phase = Phase::Dialling;
@@ -133,7 +137,7 @@ impl Redial {
     }
 }
 
-/// Doubles with each failure.
+/// The wait doubles with each failure.
 fn backoff(first_ms: u64, longest_ms: u64, failures: u32) -> u64 {
     first_ms
         .checked_shl(failures.min(20))
@@ -141,10 +145,10 @@ fn backoff(first_ms: u64, longest_ms: u64, failures: u32) -> u64 {
         .min(longest_ms)
 }
 
-/// A fifth more or less.
-fn spread(wait_ms: u64, chance: u64) -> u64 {
+/// The wait, at random up to a fifth shorter or longer.
+fn spread(wait_ms: u64, random: u64) -> u64 {
     let fifth = wait_ms / 5;
-    wait_ms - fifth + chance % (2 * fifth + 1)
+    wait_ms - fifth + random % (2 * fifth + 1)
 }
 
 #[cfg(test)]

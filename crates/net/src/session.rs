@@ -1,8 +1,13 @@
-//! One session with one peer over one connection: the exchange's state machine, driven.
+//! One session with one peer over one connection: drives the exchange's state machine.
 //!
-//! Reader, writer and heartbeat run beside the driver (see [`super::connection`]). The driver feeds what comes in to the node,
-//! a few messages at a time so that they share an index update, and sends what the node returns. It stays open and passes new
-//! entries on as the node commits them, wherever they came from.
+//! Reader, writer and heartbeat run concurrently with the driver (see [`super::connection`]). The driver passes received messages
+//! to the node, a few at a time so that they share an index update, and sends what the node returns. The session stays open and
+//! passes new entries on as the node commits them, no matter where they came from.
+//!
+//! Deliberately not here: which entries to send or admit (`logbook::exchange` and the gate decide, inside the node).
+//!
+//! Invariants: the node is never held while waiting for the peer; packets that were read before the connection failed are still
+//! processed; at most [`MESSAGES_AT_ONCE`] received messages wait.
 
 use std::collections::BTreeSet;
 use std::net::SocketAddr;
@@ -18,152 +23,187 @@ use tokio::sync::{OwnedSemaphorePermit, broadcast, mpsc, watch};
 use tokio::time::Instant;
 
 use crate::connection::{self, ConnectionError, Inbound, Outbound, PeerConnection};
-use crate::ending::farewell;
+use crate::ending::bye_for;
 pub use crate::ending::{End, Tally};
-use crate::fetch::Fetch;
+use crate::fetch::PictureFetch;
 use crate::hub::Hub;
-use crate::live::{Ending, Ticket};
+use crate::open_sessions::{SessionSlot, StopReason};
 use crate::packet::Packet;
-use crate::telling;
+use crate::session_log;
 use gladhand_node::environment;
 use gladhand_node::handle::Closed;
 use gladhand_node::peer::{PeerInput, PeerStep};
 
-/// How many messages the node takes in one step.
-const AT_ONCE: usize = 8;
-/// How often a session offers a clock reading to the node,
-const CLOCK_PACE: Duration = Duration::from_secs(600);
-/// and how long the side that was dialled leaves it to the other.
-const CLOCK_PAUSE: Duration = Duration::from_secs(20);
-/// How many different refusals of one session are told.
-const MAX_REFUSALS_TOLD: usize = 20;
-/// How long a side may take to send its last words.
-const LAST_WORDS: Duration = Duration::from_secs(2);
+/// How many messages the node processes in one step.
+const MESSAGES_AT_ONCE: usize = 8;
+/// How often a session offers a clock reading to the node.
+const CLOCK_INTERVAL: Duration = Duration::from_secs(600);
+/// How long the side that was dialled waits with its first reading: of two readings of one contact one is enough.
+const CLOCK_DELAY_WHEN_DIALLED: Duration = Duration::from_secs(20);
+/// How many different refusals of one session are kept and logged.
+const MAX_REFUSALS: usize = 20;
+/// How long writing the `bye` may take.
+const BYE_TIMEOUT: Duration = Duration::from_secs(2);
 
-/// How a session came to be.
+/// What is known when a session begins.
 #[derive(Debug, Clone, Copy)]
-pub struct Meeting {
-    /// The peer, as TLS has proved it.
+pub struct SessionSetup {
+    /// The peer's key, as the TLS handshake proved it.
     pub peer: DeviceKey,
-    /// Where it was dialled; `None`: it dialled us.
+    /// The address that this side dialled; `None`: the peer dialled.
     pub dialled: Option<SocketAddr>,
-    /// End when both sides hold the same, instead of staying open.
+    /// End as soon as both sides are in sync, instead of staying open.
     pub once: bool,
-    /// Whether the peer speaks of pictures; versions before did not.
+    /// Whether the peer transfers pictures; older versions do not.
     pub pictures: bool,
 }
 
 /// Runs a session over `stream` to its end.
-pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, meeting: Meeting) -> (Tally, End) {
+pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, setup: SessionSetup) -> (Tally, End) {
     let connection = Arc::new(PeerConnection::new());
+    let admitted = hub.sessions.admit(setup.peer, setup.dialled.is_some(), &connection);
     let mut tally = Tally::default();
-    let entered = hub.live.enter(meeting.peer, meeting.dialled.is_some(), &connection);
-    let (from, to) = tokio::io::split(stream);
-    let (out, mut outbound) = mpsc::unbounded_channel();
-    let (inbound_in, inbound) = mpsc::channel(AT_ONCE);
-    let ticket = match entered {
-        Ok(ticket) => ticket,
-        Err(not_now) => {
-            out.send(Outbound::Packet(farewell(&End::NotNow(not_now)))).ok();
-            drop(out);
-            let last = connection::write_all(to, &connection, &mut outbound);
-            tokio::time::timeout(LAST_WORDS, last).await.ok();
-            let end = not_now.into();
-            telling::left(hub, &meeting, &tally, &end);
-            return (tally, end);
+    // The slot is held until the end is logged: only then may the dialler see that the session is gone.
+    let (end, _slot) = match admitted {
+        Ok(slot) => {
+            let end = run_admitted(stream, hub, setup, (&connection, &slot), &mut tally).await;
+            finish(hub, &setup, &connection, &mut tally);
+            (end, Some(slot))
+        }
+        Err(reason) => {
+            let end = reason.into();
+            send_only_bye(stream, &connection, &end).await;
+            (end, None)
         }
     };
-    let mut ended = ticket.end.clone();
-    let reader = connection::read_all(from, &connection, &hub.large, inbound_in, &out);
-    let end = {
-        let writer = connection::write_all(to, &connection, &mut outbound);
-        let mut driver = Driver {
-            hub,
-            meeting,
-            connection: &connection,
-            ticket: &ticket,
-            out: &out,
-            tally: &mut tally,
-            // Of two readings at one contact one is enough: the side that dialled takes it.
-            clock_at: Instant::now()
-                + if meeting.dialled.is_some() {
-                    Duration::ZERO
-                } else {
-                    CLOCK_PAUSE
-                },
-            clock_seen: false,
-            refused_under: None,
-            fetch: Fetch::default(),
-        };
-        let mut writer = std::pin::pin!(writer);
-        let end = tokio::select! {
-            biased;
-            ending = ended.wait_for(Option::is_some) => End::Ended(ending.ok().and_then(|e| *e).unwrap_or(Ending::Shutdown)),
-            end = driver.drive(inbound, reader) => end,
-            silent = connection.watch(&out) => End::Connection(silent),
-            written = &mut writer => End::Connection(written.err().unwrap_or(ConnectionError::Closed)),
-        };
-        if !matches!(end, End::Connection(_)) {
-            out.send(Outbound::Packet(farewell(&end))).ok();
-        }
-        drop(out);
-        if !matches!(end, End::Connection(_)) {
-            tokio::time::timeout(LAST_WORDS, writer).await.ok();
-        }
-        end
-    };
-    finish(hub, &meeting, &connection, &mut tally);
-    telling::left(hub, &meeting, &tally, &end);
+    session_log::ended(hub, &setup, &tally, &end);
     (tally, end)
 }
 
-fn finish(hub: &Hub, meeting: &Meeting, connection: &PeerConnection, tally: &mut Tally) {
+/// Tells the peer why the connection is not admitted as a session, and closes it.
+async fn send_only_bye<S: AsyncRead + AsyncWrite + Unpin>(stream: S, connection: &PeerConnection, end: &End) {
+    let (out, mut outbound) = mpsc::unbounded_channel();
+    out.send(Outbound::Packet(bye_for(end))).ok();
+    drop(out);
+    let write = connection::write_all(stream, connection, &mut outbound);
+    tokio::time::timeout(BYE_TIMEOUT, write).await.ok();
+}
+
+/// Runs reader, writer, heartbeat and driver until one of them ends.
+async fn run_admitted<S: AsyncRead + AsyncWrite + Unpin>(
+    stream: S,
+    hub: &Hub,
+    setup: SessionSetup,
+    (connection, slot): (&PeerConnection, &SessionSlot),
+    tally: &mut Tally,
+) -> End {
+    let (from, to) = tokio::io::split(stream);
+    let (out, mut outbound) = mpsc::unbounded_channel();
+    let (inbound_in, inbound) = mpsc::channel(MESSAGES_AT_ONCE);
+    let mut stop = slot.stop.clone();
+    let reader = connection::read_all(from, connection, &hub.large_packet, inbound_in, &out);
+    let mut writer = std::pin::pin!(connection::write_all(to, connection, &mut outbound));
+    let mut driver = Driver::new(hub, setup, (connection, slot), &out, tally);
+    let end = tokio::select! {
+        biased;
+        stopped = stop.wait_for(Option::is_some) => End::Stopped(stop_reason(stopped.ok().and_then(|reason| *reason))),
+        end = driver.drive(inbound, reader) => end,
+        silent = connection.watch(&out) => End::Connection(silent),
+        written = &mut writer => End::Connection(written.err().unwrap_or(ConnectionError::Closed)),
+    };
+    let is_connected = !matches!(end, End::Connection(_));
+    if is_connected {
+        out.send(Outbound::Packet(bye_for(&end))).ok();
+    }
+    // The writer ends when all senders are gone.
+    drop(out);
+    if is_connected {
+        tokio::time::timeout(BYE_TIMEOUT, writer).await.ok();
+    }
+    end
+}
+
+/// Without a reason the channel was closed, because the open sessions were dropped: the process is ending.
+fn stop_reason(given: Option<StopReason>) -> StopReason {
+    given.unwrap_or(StopReason::Shutdown)
+}
+
+/// Adds up what the session did, and keeps the address.
+fn finish(hub: &Hub, setup: &SessionSetup, connection: &PeerConnection, tally: &mut Tally) {
     use std::sync::atomic::Ordering::Relaxed;
     (tally.bytes_in, tally.bytes_out) = (connection.bytes_in.load(Relaxed), connection.bytes_out.load(Relaxed));
     hub.counters.bytes_in.add(tally.bytes_in);
     hub.counters.bytes_out.add(tally.bytes_out);
     if tally.up {
-        hub.addresses(|book| book.met(meeting.peer, meeting.dialled, environment::now_us()));
+        hub.addresses(|book| book.note_session(setup.peer, setup.dialled, environment::now_us()));
     }
 }
 
 pub(crate) struct Driver<'s> {
     pub(crate) hub: &'s Hub,
-    pub(crate) meeting: Meeting,
+    pub(crate) setup: SessionSetup,
     pub(crate) connection: &'s PeerConnection,
-    ticket: &'s Ticket,
+    slot: &'s SessionSlot,
     pub(crate) out: &'s mpsc::UnboundedSender<Outbound>,
     pub(crate) tally: &'s mut Tally,
-    /// The pictures.
-    pub(crate) fetch: Fetch,
-    /// When the next clock reading is of interest.
+    /// The state of picture transfer.
+    pub(crate) fetch: PictureFetch,
+    /// When the next clock reading is offered to the node.
     clock_at: Instant,
-    /// Whether the clocks have been compared.
+    /// Whether a clock packet was received.
     clock_seen: bool,
-    /// The keys on the roster when something was refused.
+    /// The keys on the roster when something was last refused.
     refused_under: Option<Arc<BTreeSet<DeviceKey>>>,
 }
 
-/// What a session listens to, apart from its peer.
-struct Ears {
+/// Events of this node that a session reacts to.
+struct Subscriptions {
     growth: watch::Receiver<u64>,
     arrivals: broadcast::Receiver<PictureHash>,
     released: watch::Receiver<u64>,
 }
 
-/// What there is to deal with.
-enum Turn {
-    In(Inbound),
+/// Memory permits are held until the node has processed the inputs.
+type Inputs = (Vec<PeerInput>, Vec<OwnedSemaphorePermit>);
+
+/// What a session reacts to.
+enum SessionEvent {
+    /// The peer sent a packet.
+    Received(Inbound),
+    /// The node committed something.
     Grown,
-    Anew,
-    /// A picture has come in; `None`: several have.
-    Arrived(Option<PictureHash>),
-    /// Look again at what is to fetch.
-    Look,
+    /// The node was dropped, and perhaps opened again.
+    NodeReopened,
+    /// A picture has arrived; `None`: several have.
+    PictureArrived(Option<PictureHash>),
+    /// Something may be fetched now: a claim was given back, or a wait is over.
+    CheckPictures,
 }
 
-impl Driver<'_> {
-    /// Runs beside the reader; what the reader has read before it ended is still dealt with.
+impl<'s> Driver<'s> {
+    fn new(
+        hub: &'s Hub,
+        setup: SessionSetup,
+        (connection, slot): (&'s PeerConnection, &'s SessionSlot),
+        out: &'s mpsc::UnboundedSender<Outbound>,
+        tally: &'s mut Tally,
+    ) -> Self {
+        let clock_delay = setup.dialled.map_or(CLOCK_DELAY_WHEN_DIALLED, |_| Duration::ZERO);
+        Self {
+            hub,
+            setup,
+            connection,
+            slot,
+            out,
+            tally,
+            fetch: PictureFetch::default(),
+            clock_at: Instant::now() + clock_delay,
+            clock_seen: false,
+            refused_under: None,
+        }
+    }
+
+    /// Runs concurrently with the reader. Packets that the reader read before it ended are still processed.
     async fn drive(
         &mut self,
         mut inbound: mpsc::Receiver<Inbound>,
@@ -181,50 +221,38 @@ impl Driver<'_> {
     /// `None`: the reader has ended.
     async fn work(&mut self, inbound: &mut mpsc::Receiver<Inbound>) -> Option<End> {
         match self.start().await {
-            Ok((session, ears)) => self.go_on(session, ears, inbound).await,
+            Ok((session, subscriptions)) => self.process(session, subscriptions, inbound).await,
             Err(closed) => Some(closed.into()),
         }
     }
 
-    async fn start(&mut self) -> Result<(Session, Ears), Closed> {
+    /// Begins the exchange and sends the first messages.
+    async fn start(&mut self) -> Result<(Session, Subscriptions), Closed> {
         let begin = |node: &mut gladhand_node::Node| (node.growth(), node.picture_arrivals(), node.peer_start());
         let (growth, arrivals, (session, hello)) = self.hub.node.call(begin).await?;
-        let released = self.hub.fetching.released();
-        let ears = Ears {
+        let released = self.hub.picture_claims.released();
+        let subscriptions = Subscriptions {
             growth,
             arrivals,
             released,
         };
-        if self.meeting.peer == self.hub.own {
+        if self.setup.peer == self.hub.own {
             self.send(Packet::Instance(self.hub.instance));
         }
-        self.say(hello);
-        Ok((session, ears))
+        self.send_messages(hello);
+        Ok((session, subscriptions))
     }
 
-    async fn go_on(
+    /// Processes one event after the other. `None`: the reader has ended.
+    async fn process(
         &mut self,
         mut session: Session,
-        mut ears: Ears,
+        mut subscriptions: Subscriptions,
         inbound: &mut mpsc::Receiver<Inbound>,
     ) -> Option<End> {
         loop {
-            let taken = match self.turn(&mut ears, inbound).await? {
-                Turn::In(first) => self.sort(first, inbound).await,
-                // The node was opened anew: so is the session.
-                Turn::Anew => return Some(End::Again),
-                Turn::Grown if self.roster_has_changed() => return Some(End::Again),
-                Turn::Grown => {
-                    self.fetch.look = true;
-                    Ok((vec![PeerInput::Grown], Vec::new()))
-                }
-                Turn::Arrived(hash) => {
-                    self.pass_on(hash).await;
-                    Ok((Vec::new(), Vec::new()))
-                }
-                Turn::Look => Ok((Vec::new(), Vec::new())),
-            };
-            let (inputs, places) = match taken {
+            let event = self.next_event(&mut subscriptions, inbound).await?;
+            let (inputs, permits) = match self.inputs_of(event, inbound).await {
                 Ok(taken) => taken,
                 Err(end) => return Some(end),
             };
@@ -234,28 +262,58 @@ impl Driver<'_> {
                     Err(end) => return Some(end),
                 };
             }
-            drop(places);
-            let quiet = session.is_in_sync() && !ears.growth.has_changed().unwrap_or(true);
-            if session.is_in_sync() {
-                if !std::mem::replace(&mut self.tally.level, true) {
-                    telling::came(self.hub, &self.meeting, self.tally);
-                }
-                let (peer, held) = (self.meeting.peer, session.theirs());
-                self.hub.addresses(|book| book.level(peer, held, environment::now_us()));
-            }
-            let settled = match self.fetch_on(quiet).await {
-                Ok(settled) => settled && quiet,
+            drop(permits);
+            match self.after_step(&session, &subscriptions).await {
+                Ok(()) => {}
                 Err(end) => return Some(end),
-            };
-            self.ticket.set_level(settled);
-            if self.meeting.once && settled && self.clock_seen {
-                return Some(End::Level);
             }
         }
     }
 
-    /// Waits for the next thing to deal with. `None`: the reader has ended.
-    async fn turn(&self, ears: &mut Ears, inbound: &mut mpsc::Receiver<Inbound>) -> Option<Turn> {
+    /// What the node has to process because of an event, and the memory permits to hold meanwhile.
+    async fn inputs_of(&mut self, event: SessionEvent, inbound: &mut mpsc::Receiver<Inbound>) -> Result<Inputs, End> {
+        match event {
+            SessionEvent::Received(first) => return self.sort(first, inbound).await,
+            // A node that was opened again has another book: the session's state does not belong to it.
+            SessionEvent::NodeReopened => return Err(End::Again),
+            SessionEvent::Grown if self.roster_has_changed() => return Err(End::Again),
+            SessionEvent::Grown => {
+                self.fetch.must_seek = true;
+                return Ok((vec![PeerInput::Grown], Vec::new()));
+            }
+            SessionEvent::PictureArrived(hash) => self.announce(hash).await,
+            SessionEvent::CheckPictures => {}
+        }
+        Ok((Vec::new(), Vec::new()))
+    }
+
+    /// Notes whether both sides are in sync, and goes on with the pictures. An error ends the session, also a good end.
+    async fn after_step(&mut self, session: &Session, subscriptions: &Subscriptions) -> Result<(), End> {
+        let in_sync = session.is_in_sync();
+        // A closed channel means that the node was dropped: there is something to do first.
+        let quiet = in_sync && !subscriptions.growth.has_changed().unwrap_or(true);
+        if in_sync {
+            if !std::mem::replace(&mut self.tally.level, true) {
+                session_log::in_sync(self.hub, &self.setup, self.tally);
+            }
+            let (peer, held) = (self.setup.peer, session.theirs());
+            self.hub
+                .addresses(|book| book.note_in_sync(peer, held, environment::now_us()));
+        }
+        let settled = self.fetch_on(quiet).await? && quiet;
+        self.slot.set_level(settled);
+        if self.setup.once && settled && self.clock_seen {
+            return Err(End::Level);
+        }
+        Ok(())
+    }
+
+    /// Waits for the next event. `None`: the reader has ended.
+    async fn next_event(
+        &self,
+        subscriptions: &mut Subscriptions,
+        inbound: &mut mpsc::Receiver<Inbound>,
+    ) -> Option<SessionEvent> {
         let alarm = async {
             match self.fetch.wake_at() {
                 Some(at) => tokio::time::sleep_until(at).await,
@@ -264,60 +322,59 @@ impl Driver<'_> {
         };
         Some(tokio::select! {
             biased;
-            item = inbound.recv() => Turn::In(item?),
-            grown = ears.growth.changed() => grown.map_or(Turn::Anew, |()| Turn::Grown),
-            arrived = ears.arrivals.recv() => match arrived {
-                Ok(hash) => Turn::Arrived(Some(hash)),
-                Err(RecvError::Lagged(_)) => Turn::Arrived(None),
-                Err(RecvError::Closed) => Turn::Anew,
+            item = inbound.recv() => SessionEvent::Received(item?),
+            grown = subscriptions.growth.changed() => grown.map_or(SessionEvent::NodeReopened, |()| SessionEvent::Grown),
+            arrived = subscriptions.arrivals.recv() => match arrived {
+                Ok(hash) => SessionEvent::PictureArrived(Some(hash)),
+                Err(RecvError::Lagged(_)) => SessionEvent::PictureArrived(None),
+                Err(RecvError::Closed) => SessionEvent::NodeReopened,
             },
-            _ = ears.released.changed() => Turn::Look,
-            () = alarm => Turn::Look,
+            _ = subscriptions.released.changed() => SessionEvent::CheckPictures,
+            () = alarm => SessionEvent::CheckPictures,
         })
     }
 
-    /// Sorts what has come in: the carrier's words are dealt with here, the exchange's are for the node.
-    async fn sort(
-        &mut self,
-        first: Inbound,
-        inbound: &mut mpsc::Receiver<Inbound>,
-    ) -> Result<(Vec<PeerInput>, Vec<OwnedSemaphorePermit>), End> {
+    /// Processes the received packets of the connection itself, and collects the exchange messages for the node.
+    async fn sort(&mut self, first: Inbound, inbound: &mut mpsc::Receiver<Inbound>) -> Result<Inputs, End> {
         if !self.tally.up {
             self.tally.up = true;
             self.hub.counters.sessions.up();
-            let (peer, at) = (self.meeting.peer, self.meeting.dialled);
-            self.hub.addresses(|book| book.met(peer, at, environment::now_us()));
+            let (peer, at) = (self.setup.peer, self.setup.dialled);
+            self.hub
+                .addresses(|book| book.note_session(peer, at, environment::now_us()));
         }
-        let (mut inputs, mut places) = (Vec::new(), Vec::new());
+        let (mut inputs, mut permits) = (Vec::new(), Vec::new());
         let mut next = Some(first);
         while let Some(item) = next {
             match item.packet {
                 Packet::Exchange(message) => {
-                    // Only now is it certain that the peer wants us.
-                    self.ticket.confirm();
+                    // Only an exchange message proves that the peer accepted our key (TLS 1.3).
+                    self.slot.set_up();
                     inputs.push(PeerInput::Message(message));
                 }
                 Packet::Clock { .. } => self.compare_clocks(&item).await?,
                 Packet::Bye { why, words } => return Err(End::Bye { why, words }),
                 Packet::Instance(id) if id == self.hub.instance => return Err(End::Ourselves),
                 Packet::Instance(_) | Packet::Probe { .. } => {}
-                about_pictures if self.meeting.pictures => self.hear_of_pictures(about_pictures).await?,
-                _ => return Err(End::Connection(ConnectionError::Unruly)),
+                picture_packet if self.setup.pictures => self.handle_picture_packet(picture_packet).await?,
+                _ => return Err(End::Connection(ConnectionError::ProtocolViolation)),
             }
-            places.extend(item.place);
-            next = (inputs.len() < AT_ONCE).then(|| inbound.try_recv().ok()).flatten();
+            permits.extend(item.permits);
+            next = (inputs.len() < MESSAGES_AT_ONCE)
+                .then(|| inbound.try_recv().ok())
+                .flatten();
         }
-        Ok((inputs, places))
+        Ok((inputs, permits))
     }
 
     async fn compare_clocks(&mut self, item: &Inbound) -> Result<(), End> {
         self.clock_seen = true;
         let contact = item.packet.contact(item.received_us);
-        let reading = contact.and_then(|c| c.reading(self.hub.own, self.meeting.peer, item.steady_us?));
+        let reading = contact.and_then(|c| c.reading(self.hub.own, self.setup.peer, item.steady_us?));
         let Some(reading) = reading.filter(|_| Instant::now() >= self.clock_at) else {
             return Ok(());
         };
-        self.clock_at = Instant::now() + CLOCK_PACE;
+        self.clock_at = Instant::now() + CLOCK_INTERVAL;
         if self.hub.node.call(move |node| node.note_clock(&reading)).await?? {
             self.hub.counters.clock_readings.up();
         }
@@ -325,7 +382,7 @@ impl Driver<'_> {
     }
 
     async fn step(&mut self, mut session: Session, inputs: Vec<PeerInput>) -> Result<Session, End> {
-        self.fetch.heard += inputs.iter().filter(|i| matches!(i, PeerInput::Message(_))).count() as u64;
+        self.fetch.received += inputs.iter().filter(|i| matches!(i, PeerInput::Message(_))).count() as u64;
         let ask = move |node: &mut gladhand_node::Node| (node.peer_step(&mut session, inputs), session);
         let (step, session) = self.hub.node.call(ask).await?;
         let step = step?;
@@ -333,7 +390,7 @@ impl Driver<'_> {
         if !session.is_in_sync() {
             self.connection.busy();
         }
-        self.say(step.send);
+        self.send_messages(step.send);
         match step.broken {
             Some(broken) => Err(End::Connection(ConnectionError::Wire(broken))),
             None => Ok(session),
@@ -353,39 +410,39 @@ impl Driver<'_> {
         for name in &step.enrolled {
             tracing::info!(name, "{name} is enrolled");
         }
-        self.fetch.look |= step.entries > 0;
+        self.fetch.must_seek |= step.entries > 0;
         for why in &step.refused {
             self.refuse(why.clone());
             self.refused_under = Some(self.hub.trust.keys());
         }
     }
 
-    /// Notes what was refused, and tells it once.
+    /// Keeps and logs a refusal, each different one once.
     pub(crate) fn refuse(&mut self, why: String) {
-        let told = &mut self.tally.refused;
-        if told.len() < MAX_REFUSALS_TOLD && !told.contains(&why) {
-            let (peer, name) = (self.meeting.peer.short(), self.hub.name_of(&self.meeting.peer));
+        let refused = &mut self.tally.refused;
+        if refused.len() < MAX_REFUSALS && !refused.contains(&why) {
+            let (peer, name) = (self.setup.peer.short(), self.hub.name_of(&self.setup.peer));
             tracing::warn!(peer, name, why, "something from {name} was refused: {why}");
-            told.push(why);
+            refused.push(why);
         }
     }
 
-    /// Whether something was refused that the roster may allow now.
+    /// Whether the roster has changed since something was refused, so that it may be admitted now.
     fn roster_has_changed(&self) -> bool {
         self.refused_under
             .as_ref()
             .is_some_and(|then| *then != self.hub.trust.keys())
     }
 
-    fn say(&mut self, messages: Vec<Message>) {
-        self.fetch.said += messages.len() as u64;
+    fn send_messages(&mut self, messages: Vec<Message>) {
+        self.fetch.sent += messages.len() as u64;
         messages
             .into_iter()
             .for_each(|message| self.send(Packet::Exchange(message)));
     }
 
     pub(crate) fn send(&self, packet: Packet) {
-        // A writer that has gone ends the session by itself.
+        // Fails only when the writer has ended, and that ends the session.
         self.out.send(Outbound::Packet(packet)).ok();
     }
 }

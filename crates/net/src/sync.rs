@@ -1,7 +1,9 @@
-//! Merging once: with one peer, or with everyone who can be reached.
+//! Merging once: with one peer, or with all reachable peers.
 //!
-//! While a daemon runs its open sessions are used: they pass things on by themselves, so there is only to wait until both sides
-//! hold the same. Whoever has no session is dialled for the occasion.
+//! If the daemon has a session with the peer, this only waits until that session is level (both sides hold the same), because an
+//! open session passes everything on by itself. A peer without a session is dialled for one merge.
+//!
+//! Deliberately absent: words for people; [`Merged`] has what happened.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::net::SocketAddr;
@@ -10,28 +12,28 @@ use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
 use gladhand_facts::DeviceKey;
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, watch};
 
 use crate::dial::{self, DialError, Dialled, Target};
-use crate::discovery::{self, Discovery, News, hash_of, own_networks};
+use crate::discovery::{self, Discovery, DiscoveryEvent, hash_of, own_networks};
 use crate::error::NetError;
 use crate::hub::Hub;
 use crate::session::{End, Tally};
 
-/// How long to look for peers on the local link.
+/// How long discovery looks for peers on the local link.
 pub const LOOK: Duration = Duration::from_secs(2);
-/// How long an open session may stand still before it is level.
-const LEVEL: Duration = Duration::from_secs(60);
-/// How long a session that was lost may take to come back.
-const BACK: Duration = Duration::from_secs(3);
+/// How long an open session may transfer nothing before it is level.
+const LEVEL_STALL: Duration = Duration::from_secs(60);
+/// How long a lost session may take to be opened again.
+const REOPEN: Duration = Duration::from_secs(3);
 
-/// The networks that run in this process, by home: a command that the daemon runs finds the daemon's.
+/// The networks that run in this process, by home. A command that runs inside the daemon finds the daemon's network here.
 static RUNNING: Mutex<BTreeMap<PathBuf, Hub>> = Mutex::new(BTreeMap::new());
 
-/// A network that can be found by its home, until it is dropped.
-pub struct Findable(PathBuf);
+/// Keeps a network in [`RUNNING`] until it is dropped.
+pub struct Registration(PathBuf);
 
-impl Findable {
+impl Registration {
     pub(crate) async fn new(hub: &Hub) -> Result<Self, NetError> {
         let home = hub.node.call(|node| node.home().layout().path().to_path_buf()).await?;
         RUNNING
@@ -42,7 +44,7 @@ impl Findable {
     }
 }
 
-impl Drop for Findable {
+impl Drop for Registration {
     fn drop(&mut self) {
         RUNNING.lock().unwrap_or_else(PoisonError::into_inner).remove(&self.0);
     }
@@ -57,21 +59,21 @@ pub fn running(home: &Path) -> Option<Hub> {
         .cloned()
 }
 
-/// Whom to merge with.
+/// Which peers to merge with.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Whom {
     /// This device.
     Device(DeviceKey),
-    /// Whoever of the roster listens there.
+    /// Any device of the roster that listens at this `host:port`.
     Place(String),
-    /// Everyone who can be reached.
+    /// All reachable peers.
     Everyone,
 }
 
-/// What came of one merge.
+/// The outcome of one merge.
 #[derive(Debug)]
 pub struct Merged {
-    /// Whom it was with, as it was found: a place or the beginning of a key.
+    /// The peer as it was addressed: a place or the beginning of a key.
     pub with: String,
     /// The device, if it answered.
     pub peer: Option<DeviceKey>,
@@ -79,7 +81,7 @@ pub struct Merged {
     pub outcome: Result<Tally, DialError>,
 }
 
-/// Merges. `places` are the configured peers, `discover` whether the local link may be looked at.
+/// Merges with the chosen peers. `places` are the configured ones; `discover` allows discovery on the local link.
 pub async fn sync(hub: &Hub, whom: &Whom, places: &[String], discover: bool) -> Vec<Merged> {
     let known = reached_before(hub, places);
     if let Whom::Device(key) = whom {
@@ -91,7 +93,7 @@ pub async fn sync(hub: &Hub, whom: &Whom, places: &[String], discover: bool) -> 
     }
     let found = match whom {
         Whom::Place(_) => Found::new(),
-        _ if discover => look(hub, known).await,
+        _ if discover => discover_on_link(hub, known).await,
         _ => Found::new(),
     };
     let mut done = Vec::new();
@@ -108,8 +110,8 @@ pub async fn sync(hub: &Hub, whom: &Whom, places: &[String], discover: bool) -> 
     done
 }
 
-/// Where devices of the roster were reached before, as far as that is configured, this machine, or on the local link now: the same
-/// address in another yard's network is somebody else's.
+/// The addresses at which devices of the roster were reached before. Only those that are configured, on this machine, or on the
+/// local link now: in another yard's network the same address belongs to another machine.
 fn reached_before(hub: &Hub, places: &[String]) -> Found {
     let networks = own_networks();
     let near = |a: &SocketAddr| {
@@ -128,7 +130,7 @@ fn targets(hub: &Hub, whom: &Whom, places: &[String], found: &Found) -> Vec<Targ
         Whom::Device(key) => vec![Target::Device(*key)],
         Whom::Place(place) => vec![Target::Place(place.clone())],
         Whom::Everyone => {
-            let up = hub.live.up().into_iter().map(Target::Device);
+            let up = hub.sessions.up().into_iter().map(Target::Device);
             let places = places.iter().map(|place| Target::Place(place.clone()));
             up.chain(places)
                 .chain(found.keys().map(|key| Target::Device(*key)))
@@ -137,10 +139,10 @@ fn targets(hub: &Hub, whom: &Whom, places: &[String], found: &Found) -> Vec<Targ
     }
 }
 
-/// `None`: nothing worth telling (one of many configured ways to a device that was merged with).
+/// Merges with one target. `None`: another key answered than expected, which is no failure when merging with everyone.
 async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<Merged> {
     if let Target::Device(key) = target
-        && hub.live.is_up(&key)
+        && hub.sessions.is_up(&key)
     {
         return Some(wait_level(hub, key).await);
     }
@@ -155,7 +157,7 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
     let with = target.to_string();
     match dialled {
         Ok(Dialled { peer, tally, end, .. }) => {
-            if matches!(end, End::NotNow(_)) || (!tally.level && hub.live.is_up(&peer)) {
+            if matches!(end, End::NotAdmitted(_)) || (!tally.level && hub.sessions.is_up(&peer)) {
                 return Some(wait_level(hub, peer).await);
             }
             let outcome = if tally.level {
@@ -180,38 +182,17 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
 
 /// Waits until the open session with `peer` is level.
 async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
-    let mut changes = hub.live.changes();
-    let level = async {
-        loop {
-            match hub.live.level(&peer) {
-                Some(true) => {
-                    return Ok(Tally {
-                        up: true,
-                        level: true,
-                        ..Tally::default()
-                    });
-                }
-                Some(false) => {}
-                // Two dials that cross may end each other; the daemon dials again at once.
-                None if tokio::time::timeout(BACK, changes.changed()).await.is_err() => {
-                    return Err(DialError::Unreachable("the session was lost".into()));
-                }
-                None => continue,
-            }
-            if changes.changed().await.is_err() {
-                return Err(DialError::Unreachable("the network is shutting down".into()));
-            }
-        }
-    };
+    let mut changes = hub.sessions.changes();
+    let level = until_level(hub, peer, &mut changes);
     let slow = || DialError::Unreachable("the session is open, but not level yet".into());
     let mut level = std::pin::pin!(level);
-    let mut before = moved(hub);
+    let mut before = transferred(hub);
     let outcome = loop {
-        let timed = tokio::time::timeout(LEVEL, &mut level).await;
-        let now = moved(hub);
+        let timed = tokio::time::timeout(LEVEL_STALL, &mut level).await;
+        let now = transferred(hub);
         match timed {
             Ok(outcome) => break outcome,
-            // A large picture over a poor link takes its time.
+            // A large picture over a poor link may take long: as long as something is transferred, wait.
             Err(_) if now > before => before = now,
             Err(_) => break Err(slow()),
         }
@@ -223,8 +204,31 @@ async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
     }
 }
 
-/// What has come in and gone out: entries and bytes of pictures.
-fn moved(hub: &Hub) -> u64 {
+async fn until_level(hub: &Hub, peer: DeviceKey, changes: &mut watch::Receiver<u64>) -> Result<Tally, DialError> {
+    loop {
+        match hub.sessions.level(&peer) {
+            Some(true) => {
+                return Ok(Tally {
+                    up: true,
+                    level: true,
+                    ..Tally::default()
+                });
+            }
+            Some(false) => {}
+            // Two crossing dials may close each other; the daemon dials again at once.
+            None if tokio::time::timeout(REOPEN, changes.changed()).await.is_err() => {
+                return Err(DialError::Unreachable("the session was lost".into()));
+            }
+            None => continue,
+        }
+        if changes.changed().await.is_err() {
+            return Err(DialError::Unreachable("the network is shutting down".into()));
+        }
+    }
+}
+
+/// A count that grows with every entry and every byte of a picture that is transferred.
+fn transferred(hub: &Hub) -> u64 {
     let counters = &hub.counters;
     let counters = [
         &counters.entries_in,
@@ -235,16 +239,16 @@ fn moved(hub: &Hub) -> u64 {
     counters.into_iter().map(|counter| counter.get()).sum()
 }
 
-/// Looks at the local link for a moment, and adds who of the roster is there to those whose addresses are known.
-async fn look(hub: &Hub, mut found: Found) -> Found {
-    let (news_in, mut news) = mpsc::channel(64);
-    let Ok(_discovery) = Discovery::start(&hub.own, None, news_in) else {
+/// Adds the devices of the roster that discovery finds on the local link within [`LOOK`].
+async fn discover_on_link(hub: &Hub, mut found: Found) -> Found {
+    let (events_in, mut events) = mpsc::channel(64);
+    let Ok(_discovery) = Discovery::start(&hub.own, None, events_in) else {
         return found;
     };
     let trusted = hub.trust.keys();
     let collect = async {
-        while let Some(item) = news.recv().await {
-            if let News::Found { hash, at } = item
+        while let Some(item) = events.recv().await {
+            if let DiscoveryEvent::Found { hash, at } = item
                 && let Some(key) = trusted.iter().find(|key| hash_of(key) == hash)
             {
                 found.entry(*key).or_default().extend(at);

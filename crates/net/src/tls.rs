@@ -1,7 +1,12 @@
-//! TLS 1.3 with raw ed25519 device keys on both sides: no certificates, no authority, no resumption.
+//! TLS 1.3 with raw ed25519 device keys (RFC 7250) on both sides.
 //!
-//! Two protocols are spoken, told apart by ALPN: sessions, for keys on the roster, and joining, for any key, which may only show a
-//! credential ([`super::join`]). Resumption is off, so that no resumed session slips past the roster.
+//! ALPN selects one of two protocols: sessions, for keys on the roster, and joining, for any key, which may only present a
+//! credential ([`super::join`]).
+//!
+//! Deliberately absent: certificates, authorities, and session resumption, because a resumed handshake would not check the
+//! roster again.
+//!
+//! Invariant: after a session handshake the peer has proved possession of a key that the roster had at that time.
 
 use std::sync::Arc;
 
@@ -20,12 +25,12 @@ use crate::trust::{Accepts, Trust, key_in_spki, pkcs8_of};
 
 /// The ALPN name of sessions.
 pub const SESSION: &[u8] = b"gladhand/2";
-/// The ALPN name of sessions in which nothing is said about pictures, as versions before spoke. Both are offered and taken.
+/// The ALPN name of sessions without picture transfer, as older versions have it. Both names are offered and accepted.
 pub const SESSION_WITHOUT_PICTURES: &[u8] = b"gladhand/1";
 /// The ALPN name of joining.
 pub const JOIN: &[u8] = b"gladhand-join/1";
 
-/// This device towards TLS.
+/// This device's key as TLS uses it.
 #[derive(Clone)]
 pub struct Identity {
     provider: Arc<CryptoProvider>,
@@ -36,7 +41,7 @@ impl Identity {
     /// The identity of the device with this seed.
     ///
     /// # Errors
-    /// When the provider does not take the key; a seed of a home is always taken.
+    /// When the provider refuses the key. It accepts every 32-byte seed.
     pub fn from_seed(seed: &[u8; 32]) -> Result<Self, Error> {
         let key = ring::sign::any_eddsa_type(&PrivatePkcs8KeyDer::from(pkcs8_of(seed).as_slice()))?;
         let spki = key
@@ -49,10 +54,10 @@ impl Identity {
         })
     }
 
-    /// For dialling.
+    /// The configuration for dialling.
     ///
     /// # Errors
-    /// When the provider lacks something; the one that is built in does not.
+    /// When the provider lacks TLS 1.3. The built-in one has it.
     pub fn client(&self, accepts: Accepts, protocol: &[u8]) -> Result<ClientConfig, Error> {
         let resolver = rustls::client::AlwaysResolvesClientRawPublicKeys::new(Arc::clone(&self.certified));
         let mut config = ClientConfig::builder_with_provider(Arc::clone(&self.provider))
@@ -61,11 +66,11 @@ impl Identity {
             .with_custom_certificate_verifier(self.verifier(accepts))
             .with_client_cert_resolver(Arc::new(resolver));
         config.resumption = rustls::client::Resumption::disabled();
-        config.alpn_protocols = spoken(protocol);
+        config.alpn_protocols = offered(protocol);
         Ok(config)
     }
 
-    /// For listening.
+    /// The configuration for listening.
     ///
     /// # Errors
     /// As [`Identity::client`].
@@ -76,13 +81,13 @@ impl Identity {
             .with_client_cert_verifier(self.verifier(accepts))
             .with_cert_resolver(Arc::new(resolver));
         config.send_tls13_tickets = 0;
-        config.alpn_protocols = spoken(protocol);
+        config.alpn_protocols = offered(protocol);
         Ok(config)
     }
 
-    fn verifier(&self, accepts: Accepts) -> Arc<Pinned> {
+    fn verifier(&self, accepts: Accepts) -> Arc<KeyVerifier> {
         let schemes = self.provider.signature_verification_algorithms;
-        Arc::new(Pinned { accepts, schemes })
+        Arc::new(KeyVerifier { accepts, schemes })
     }
 }
 
@@ -92,8 +97,8 @@ impl std::fmt::Debug for Identity {
     }
 }
 
-/// What is spoken, the best first.
-fn spoken(protocol: &[u8]) -> Vec<Vec<u8>> {
+/// The ALPN names to offer, the preferred one first.
+fn offered(protocol: &[u8]) -> Vec<Vec<u8>> {
     let mut names = vec![protocol.to_vec()];
     if protocol == SESSION {
         names.push(SESSION_WITHOUT_PICTURES.to_vec());
@@ -101,39 +106,39 @@ fn spoken(protocol: &[u8]) -> Vec<Vec<u8>> {
     names
 }
 
-/// The two sides of listening.
+/// The configurations of a listener.
 #[derive(Debug, Clone)]
-pub struct Listening {
+pub struct ServerConfigs {
     /// For keys on the roster.
     pub session: Arc<ServerConfig>,
-    /// For keys that want onto it.
+    /// For keys that ask to join.
     pub join: Arc<ServerConfig>,
 }
 
-impl Listening {
-    /// Both configurations.
+impl ServerConfigs {
+    /// Makes both configurations.
     ///
     /// # Errors
     /// As [`Identity::server`].
     pub fn new(identity: &Identity, trust: &Trust) -> Result<Self, Error> {
         Ok(Self {
             session: Arc::new(identity.server(Accepts::Roster(trust.clone()), SESSION)?),
-            join: Arc::new(identity.server(Accepts::Anybody, JOIN)?),
+            join: Arc::new(identity.server(Accepts::Any, JOIN)?),
         })
     }
 }
 
-/// The name that TLS wants of a server. It says nothing: the key is what counts.
+/// TLS requires a server name. It is not used: only the key is checked.
 pub fn server_name() -> ServerName<'static> {
     ServerName::IpAddress(std::net::Ipv4Addr::LOCALHOST.into())
 }
 
-/// The key of the other side, after the handshake.
+/// The peer's key, after the handshake. `None`: it has sent none, or one that is no ed25519 key.
 pub fn peer_key(certificates: Option<&[CertificateDer<'_>]>) -> Option<DeviceKey> {
     key_in_spki(certificates?.first()?)
 }
 
-/// Whether a handshake failed because one side did not want the other's key.
+/// Whether a handshake failed because one side did not accept the other's key.
 pub fn is_refusal(error: &std::io::Error) -> bool {
     let inner = error.get_ref().and_then(|e| e.downcast_ref::<Error>());
     matches!(
@@ -145,14 +150,15 @@ pub fn is_refusal(error: &std::io::Error) -> bool {
     )
 }
 
+/// Accepts a peer by its raw public key. TLS itself proves possession of the key.
 #[derive(Debug)]
-struct Pinned {
+struct KeyVerifier {
     accepts: Accepts,
     schemes: rustls::crypto::WebPkiSupportedAlgorithms,
 }
 
-impl Pinned {
-    fn judge(&self, spki: &CertificateDer<'_>) -> Result<(), Error> {
+impl KeyVerifier {
+    fn check_key(&self, spki: &CertificateDer<'_>) -> Result<(), Error> {
         match key_in_spki(spki) {
             Some(key) if self.accepts.accepts(&key) => Ok(()),
             Some(_) => Err(CertificateError::ApplicationVerificationFailure.into()),
@@ -160,7 +166,7 @@ impl Pinned {
         }
     }
 
-    fn check(
+    fn check_signature(
         &self,
         message: &[u8],
         spki: &CertificateDer<'_>,
@@ -171,7 +177,7 @@ impl Pinned {
     }
 }
 
-impl ServerCertVerifier for Pinned {
+impl ServerCertVerifier for KeyVerifier {
     fn verify_server_cert(
         &self,
         end_entity: &CertificateDer<'_>,
@@ -180,7 +186,7 @@ impl ServerCertVerifier for Pinned {
         _: &[u8],
         _: UnixTime,
     ) -> Result<ServerCertVerified, Error> {
-        self.judge(end_entity).map(|()| ServerCertVerified::assertion())
+        self.check_key(end_entity).map(|()| ServerCertVerified::assertion())
     }
 
     fn verify_tls12_signature(
@@ -198,7 +204,7 @@ impl ServerCertVerifier for Pinned {
         cert: &CertificateDer<'_>,
         dss: &DigitallySignedStruct,
     ) -> Result<HandshakeSignatureValid, Error> {
-        self.check(message, cert, dss)
+        self.check_signature(message, cert, dss)
     }
 
     fn supported_verify_schemes(&self) -> Vec<SignatureScheme> {
@@ -210,7 +216,7 @@ impl ServerCertVerifier for Pinned {
     }
 }
 
-impl ClientCertVerifier for Pinned {
+impl ClientCertVerifier for KeyVerifier {
     fn root_hint_subjects(&self) -> &[DistinguishedName] {
         &[]
     }
@@ -221,7 +227,7 @@ impl ClientCertVerifier for Pinned {
         _: &[CertificateDer<'_>],
         _: UnixTime,
     ) -> Result<ClientCertVerified, Error> {
-        self.judge(end_entity).map(|()| ClientCertVerified::assertion())
+        self.check_key(end_entity).map(|()| ClientCertVerified::assertion())
     }
 
     fn verify_tls12_signature(
@@ -239,7 +245,7 @@ impl ClientCertVerifier for Pinned {
         cert: &CertificateDer<'_>,
         dss: &DigitallySignedStruct,
     ) -> Result<HandshakeSignatureValid, Error> {
-        self.check(message, cert, dss)
+        self.check_signature(message, cert, dss)
     }
 
     fn supported_verify_schemes(&self) -> Vec<SignatureScheme> {

@@ -1,7 +1,9 @@
-//! Whom this node talks to, as the TLS layer asks it: a picture of the roster, taken again whenever the history grows.
+//! Which keys may connect, for the TLS handshake: a copy of the roster's keys, refreshed after every commit.
 //!
-//! The roster is looked at in the handshake, before a byte of data; what it says later reaches live sessions through
-//! [`super::live`]. Deliberately absent: certificates, authorities, names. A peer is its ed25519 key.
+//! The keys are checked in the handshake, before any data. A key that is removed later ends its session through
+//! [`super::open_sessions`].
+//!
+//! Deliberately absent: certificates, authorities, names. A peer is its ed25519 key.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -9,19 +11,19 @@ use std::sync::Arc;
 use gladhand_facts::DeviceKey;
 use tokio::sync::watch;
 
-/// What comes before the 32 bytes of an ed25519 public key in its SubjectPublicKeyInfo (RFC 8410 §4).
+/// The bytes before the 32 bytes of an ed25519 public key in a SubjectPublicKeyInfo (RFC 8410 §4).
 const SPKI_PREFIX: [u8; 12] = [0x30, 0x2a, 0x30, 0x05, 0x06, 0x03, 0x2b, 0x65, 0x70, 0x03, 0x21, 0x00];
-/// What comes before the 32 bytes of the seed in PKCS#8 version 1 (RFC 8410 §7).
+/// The bytes before the 32 bytes of the seed in PKCS#8 version 1 (RFC 8410 §7).
 const PKCS8_PREFIX: [u8; 16] = [
     0x30, 0x2e, 0x02, 0x01, 0x00, 0x30, 0x05, 0x06, 0x03, 0x2b, 0x65, 0x70, 0x04, 0x22, 0x04, 0x20,
 ];
 
-/// The keys that may connect. Cheap to share and to read.
+/// The keys that may connect. Clones share one set.
 #[derive(Debug, Clone, Default)]
 pub struct Trust(watch::Sender<Arc<BTreeSet<DeviceKey>>>);
 
 impl Trust {
-    /// From here on these keys.
+    /// Replaces the keys. Receivers are notified only if they differ.
     pub fn set(&self, keys: BTreeSet<DeviceKey>) {
         self.0.send_if_modified(|held| {
             let differs = **held != keys;
@@ -32,12 +34,12 @@ impl Trust {
         });
     }
 
-    /// The keys.
+    /// The current keys.
     pub fn keys(&self) -> Arc<BTreeSet<DeviceKey>> {
         Arc::clone(&self.0.borrow())
     }
 
-    /// Told when the keys change.
+    /// A receiver that is notified when the keys change.
     pub fn changes(&self) -> watch::Receiver<Arc<BTreeSet<DeviceKey>>> {
         self.0.subscribe()
     }
@@ -48,24 +50,24 @@ impl Trust {
     }
 }
 
-/// Whose key a verifier accepts.
+/// Which keys a handshake accepts.
 #[derive(Debug, Clone)]
 pub enum Accepts {
     /// Every device on the roster.
     Roster(Trust),
-    /// The one that was dialled.
+    /// The dialled device only.
     One(DeviceKey),
-    /// Anybody who can prove its key: only for showing a credential.
-    Anybody,
+    /// Any key whose possession is proved. Only for presenting a credential.
+    Any,
 }
 
 impl Accepts {
-    /// Whether it accepts `key`.
+    /// Whether `key` is accepted.
     pub fn accepts(&self, key: &DeviceKey) -> bool {
         match self {
             Self::Roster(trust) => trust.admits(key),
             Self::One(one) => one == key,
-            Self::Anybody => true,
+            Self::Any => true,
         }
     }
 }
@@ -76,7 +78,7 @@ pub fn key_in_spki(spki: &[u8]) -> Option<DeviceKey> {
     Some(DeviceKey(key.try_into().ok()?))
 }
 
-/// A seed as PKCS#8, zeroed when dropped.
+/// A seed in PKCS#8, zeroed when dropped.
 pub fn pkcs8_of(seed: &[u8; 32]) -> zeroize::Zeroizing<Vec<u8>> {
     let mut out = zeroize::Zeroizing::new(Vec::with_capacity(PKCS8_PREFIX.len() + seed.len()));
     out.extend_from_slice(&PKCS8_PREFIX);

@@ -19,7 +19,7 @@ use gladhand_facts::VersionVector;
 use gladhand_net::dial::DialError;
 use gladhand_net::sync::{self, Whom};
 use gladhand_node::config::{Config, Role};
-use gladhand_node::peer::Judged;
+use gladhand_node::peer::CredentialVerdict;
 use gladhand_node::{Environment, Node, Silent};
 
 const VALID_S: i64 = 3_600;
@@ -85,14 +85,14 @@ fn a_depot_that_is_shown_the_credential_too_late_enrols_nobody() {
     depot.pass(VALID_S + 1);
     let judged = depot.node.judge_credential(credential.clone()).unwrap();
     assert!(
-        matches!(&judged, Judged::Refused(why) if why.contains("expired")),
+        matches!(&judged, CredentialVerdict::Refused(why) if why.contains("expired")),
         "{judged:?}"
     );
     assert!(!depot.has_enrolled(&theo));
     // The same credential, some seconds before its time is over.
     depot.pass(-60);
     let judged = depot.node.judge_credential(credential).unwrap();
-    assert_eq!(judged, Judged::Admitted { enrolled: true });
+    assert_eq!(judged, CredentialVerdict::Admitted { enrolled: true });
     assert!(depot.has_enrolled(&theo));
     // Time that passes afterwards takes nothing back.
     depot.pass(VALID_S);

@@ -49,7 +49,7 @@ async fn is_level(from: &Running, to: &Running) -> bool {
 async fn connect_as(seed: &[u8; 32], at: SocketAddr) -> std::io::Result<TlsStream<TcpStream>> {
     let config = Identity::from_seed(seed)
         .unwrap()
-        .client(Accepts::Anybody, SESSION)
+        .client(Accepts::Any, SESSION)
         .unwrap();
     let stream = TcpStream::connect(at).await?;
     TlsConnector::from(Arc::new(config))
@@ -158,7 +158,7 @@ async fn what_a_retired_device_wrote_late_comes_in_through_nobody() {
     let log = mara.ask(|node| node.book().own_log().unwrap()).await;
     let late = mara.ask(move |node| node.book().head(&log).0).await;
     assert_eq!(theo.ask(move |node| node.book().head(&log).0).await, late);
-    theo.ask(|node| note(node, "seen after meeting Mara's laptop")).await;
+    theo.ask(|node| note(node, "seen after setup Mara's laptop")).await;
     // Now he meets the depot: the late note stays out there, his own note (which has seen it) does not.
     let merged = sync::sync(&theo.hub, &place_of(&harrow).await, &[], false).await;
     let tally = merged[0].outcome.as_ref().unwrap();

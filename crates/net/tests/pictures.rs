@@ -18,7 +18,7 @@ use common::{DEADLINE, Running, acquaint, depot, laptop, note, over_a_pipe, star
 use gladhand_facts::Fact;
 use gladhand_net::connection::ConnectionError;
 use gladhand_net::packet::{Packet, RANGE_BYTES};
-use gladhand_net::session::{self, End, Meeting};
+use gladhand_net::session::{self, End, SessionSetup};
 use gladhand_net::sync::{self, Whom};
 use gladhand_node::config::{Config, Role};
 use gladhand_node::peer::PeerInput;
@@ -66,9 +66,9 @@ async fn until_here(at: &Running, hash: PictureHash) {
 
 /// Both hold the same, and neither has anything left to ask for.
 async fn until_level(one: &Running, other: &Running) {
-    let mut changes = one.hub.live.changes();
+    let mut changes = one.hub.sessions.changes();
     let wait = async {
-        while one.hub.live.level(&other.key) != Some(true) {
+        while one.hub.sessions.level(&other.key) != Some(true) {
             changes.changed().await.unwrap();
         }
     };
@@ -381,13 +381,13 @@ async fn poisoned_ranges_are_thrown_away_and_facts_go_on() {
     let harrow = start(harrow, true, &[]).await;
     let (ours, theirs) = tokio::io::duplex(1 << 16);
     let hub = harrow.hub.clone();
-    let meeting = Meeting {
+    let setup = SessionSetup {
         peer: mara.device(),
         dialled: None,
         once: false,
         pictures: true,
     };
-    let session = tokio::spawn(async move { session::run(ours, &hub, meeting).await });
+    let session = tokio::spawn(async move { session::run(ours, &hub, setup).await });
     let exchange = mara.peer_start().0;
     let hostile = Hostile {
         node: mara,
@@ -419,7 +419,7 @@ async fn poisoned_ranges_are_thrown_away_and_facts_go_on() {
     })
     .await;
     assert!(!session.is_finished(), "nothing of this ends the session");
-    let mut level = harrow.hub.live.changes();
+    let mut level = harrow.hub.sessions.changes();
     harrow.ask(|node| note(node, "facts go on")).await;
     let told = async {
         while harrow.hub.counters.entries_out.get() == 0 {
@@ -453,19 +453,22 @@ async fn whoever_does_not_keep_to_what_was_asked_loses_the_session() {
     let (peer, harrow) = (mara.device(), start(harrow, false, &[]).await);
     for flood in [range(hash, 9, 0, vec![7; 9]), Packet::Want { hash, at: 0 }] {
         let (ours, mut theirs) = tokio::io::duplex(1 << 12);
-        let meeting = Meeting {
+        let setup = SessionSetup {
             peer,
             dialled: None,
             once: false,
             pictures: true,
         };
         let hub = harrow.hub.clone();
-        let session = tokio::spawn(async move { session::run(ours, &hub, meeting).await });
+        let session = tokio::spawn(async move { session::run(ours, &hub, setup).await });
         // It sends and never reads.
         let sent = async { while theirs.write_all(&flood.encode()).await.is_ok() {} };
         tokio::time::timeout(DEADLINE, sent).await.unwrap();
         let (_, end) = session.await.unwrap();
-        assert!(matches!(end, End::Connection(ConnectionError::Unruly)), "{end:?}");
+        assert!(
+            matches!(end, End::Connection(ConnectionError::ProtocolViolation)),
+            "{end:?}"
+        );
     }
 }
 

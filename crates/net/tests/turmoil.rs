@@ -18,8 +18,8 @@ use gladhand_net::connector::{AnyStream, Connector, Opening};
 use gladhand_net::counters::SharedCounters;
 use gladhand_net::dial::DEFAULT_PORT;
 use gladhand_net::dialler::Dialler;
+use gladhand_net::heartbeat::{ACTIVE_ASK_MS, ANSWER_MS, IDLE_ASK_MS};
 use gladhand_net::hub::Hub;
-use gladhand_net::pulse::{ACTIVE_ASK_MS, ANSWER_MS, IDLE_ASK_MS};
 use gladhand_net::redial::{FIRST_WAIT_MS, LONGEST_WAIT_MS};
 use gladhand_node::NodeHandle;
 use gladhand_node::{Node, Silent};
@@ -67,18 +67,18 @@ async fn serve(home: PathBuf, peers: Vec<String>, shared: Shared, dials: Dials) 
     let (handle, work) = NodeHandle::start_here(Node::open(&home, &Silent)?);
     tokio::spawn(work);
     let mut hub = Hub::new(handle, SharedCounters::default()).await?;
-    hub.road = Arc::new(Simulated(dials));
+    hub.connector = Arc::new(Simulated(dials));
     *shared.lock().unwrap() = Some(hub.clone());
     tokio::spawn(hub.clone().follow_roster());
     let (_news_in, news) = mpsc::channel(1);
-    tokio::spawn(Dialler::new(hub.clone(), &peers, false).with_chance(chance()).run(news));
+    tokio::spawn(Dialler::new(hub.clone(), &peers, false).with_random(chance()).run(news));
     let door = Acceptor::new(hub.clone())?;
     let listener = turmoil::net::TcpListener::bind((Ipv4Addr::UNSPECIFIED, DEFAULT_PORT)).await?;
     loop {
         let (stream, from) = listener.accept().await?;
         hub.counters.accepted.up();
         let door = Arc::clone(&door);
-        tokio::spawn(async move { door.receive(stream, from).await });
+        tokio::spawn(async move { door.handle(stream, from).await });
     }
 }
 
@@ -163,7 +163,8 @@ impl Yard {
     fn sees(&self, from: &Shared, to: &Shared) -> bool {
         let key = to.lock().unwrap().as_ref().map(|hub| hub.own);
         let from = from.lock().unwrap();
-        key.zip(from.as_ref()).is_some_and(|(key, hub)| hub.live.is_up(&key))
+        key.zip(from.as_ref())
+            .is_some_and(|(key, hub)| hub.sessions.is_up(&key))
     }
 
     /// Both have the session, and hold the same.
@@ -202,7 +203,7 @@ fn a_depot_that_is_away_or_cut_off_is_found_again_and_nobody_else_is_spoken_to()
     let only = SocketAddr::new(depot, DEFAULT_PORT);
     assert!(yard.dials().iter().all(|(_, at)| *at == only), "{:?}", yard.dials());
     let theo = yard.theo.lock().unwrap().clone().unwrap();
-    assert!(theo.live.is_empty() && theo.counters.accepted.get() == 0);
+    assert!(theo.sessions.is_empty() && theo.counters.accepted.get() == 0);
 }
 
 /// The depot is off for ten minutes: it is dialled again and again, with waits that grow to a minute.

@@ -1,6 +1,9 @@
-//! A bundle as a file: written beside its place and hashed on the way, read part by part, looked through without a home.
+//! Reading and writing bundle files: hashed while written, read part by part, inspected without a home.
 //!
-//! The bytes are those of [`gladhand_logbook::bundle`]; here is only the handling of files. What a part says is judged elsewhere.
+//! Deliberately not here: the byte layout ([`gladhand_logbook::bundle`]), and what may be admitted ([`crate::merge`]).
+//!
+//! Invariant: reading allocates no more for a part than the file really holds, and a damaged part does not hide the parts after
+//! it.
 
 use std::fs::File;
 use std::io::{Read, Write};
@@ -11,59 +14,71 @@ use gladhand_logbook::frame::Frame;
 
 use crate::error::{BundleFileError, NodeError};
 
-/// Looks through a bundle without a home: is it whole, whose is it, what is in it?
+/// Checks a bundle without a home. Returns its header, and what is wrong with it.
 ///
 /// # Errors
-/// When it is no bundle at all.
+/// When the file is no bundle or cannot be read.
 pub fn inspect_bundle(file: &Path) -> Result<(Header, Vec<String>), BundleFileError> {
-    let mut parts = Parts::open(file)?;
-    let mut faults = Vec::new();
+    let mut parts = BundleReader::open(file)?;
     let header = parts.header()?;
-    let mut complete = false;
-    let mut entries = 0;
+    let mut inspected = Inspected::default();
     loop {
         match parts.next() {
-            Ok(Some(Part {
-                offset, body: Err(why), ..
-            })) => faults.push(format!("at byte {offset}: {why}")),
-            Ok(Some(Part {
-                kind: Kind::Frame,
-                offset,
-                body: Ok(body),
-                ..
-            })) => match Frame::decode(&body) {
-                Ok(frame) => {
-                    entries += frame.entries();
-                    faults.extend(unsigned_runs(&frame).map(|why| format!("at byte {offset}: {why}")));
-                }
-                Err(e) => faults.push(format!("at byte {offset}: {e}")),
-            },
-            Ok(Some(Part {
-                kind: Kind::End,
-                body: Ok(body),
-                before,
-                ..
-            })) => {
-                complete = bundle::end_is_genuine(&header.writer, &before, &body);
-            }
-            Ok(Some(_)) => {}
+            Ok(Some(part)) => inspected.add(part, &header),
             Ok(None) => break,
             Err(e) => {
-                faults.push(e.to_string());
+                inspected.faults.push(e.to_string());
                 break;
             }
         }
     }
-    if !complete {
-        faults.push("its signed end is missing or does not fit".into());
-    }
-    if complete && entries != header.entries {
-        faults.push(format!(
-            "it holds {entries} entries, its header says {}",
-            header.entries
-        ));
-    }
+    let faults = inspected.finish(&header);
     Ok((header, faults))
+}
+
+/// What was found while a bundle is inspected.
+#[derive(Default)]
+struct Inspected {
+    faults: Vec<String>,
+    entries: u64,
+    has_genuine_end: bool,
+}
+
+impl Inspected {
+    fn add(&mut self, part: Part, header: &Header) {
+        let offset = part.offset;
+        match (part.kind, part.body) {
+            (_, Err(why)) => self.faults.push(format!("at byte {offset}: {why}")),
+            (Kind::Frame, Ok(body)) => self.add_frame(offset, &body),
+            (Kind::End, Ok(body)) => {
+                self.has_genuine_end = bundle::end_is_genuine(&header.writer, &part.before, &body);
+            }
+            (Kind::Picture | Kind::Header, Ok(_)) => {}
+        }
+    }
+
+    fn add_frame(&mut self, offset: u64, body: &[u8]) {
+        match Frame::decode(body) {
+            Ok(frame) => {
+                self.entries += frame.entries();
+                let unsigned = unsigned_runs(&frame).map(|why| format!("at byte {offset}: {why}"));
+                self.faults.extend(unsigned);
+            }
+            Err(e) => self.faults.push(format!("at byte {offset}: {e}")),
+        }
+    }
+
+    fn finish(mut self, header: &Header) -> Vec<String> {
+        if !self.has_genuine_end {
+            self.faults.push("its signed end is missing or does not fit".into());
+        } else if self.entries != header.entries {
+            self.faults.push(format!(
+                "it holds {} entries, its header says {}",
+                self.entries, header.entries
+            ));
+        }
+        self.faults
+    }
 }
 
 fn unsigned_runs(frame: &Frame) -> impl Iterator<Item = String> + '_ {
@@ -81,18 +96,20 @@ fn unsigned_runs(frame: &Frame) -> impl Iterator<Item = String> + '_ {
         })
 }
 
+/// The body of a part, or why it cannot be used.
+type Body = Result<Vec<u8>, &'static str>;
+
 /// One part of a bundle.
 pub(crate) struct Part {
     pub(crate) kind: Kind,
     pub(crate) offset: u64,
-    /// The body, or why it cannot be used.
-    pub(crate) body: Result<Vec<u8>, &'static str>,
+    pub(crate) body: Body,
     /// BLAKE3 of everything before this part.
     pub(crate) before: blake3::Hash,
 }
 
-/// The parts of a bundle file, one after the other.
-pub(crate) struct Parts {
+/// Reads the parts of a bundle file one after the other.
+pub(crate) struct BundleReader {
     path: PathBuf,
     file: std::io::BufReader<File>,
     offset: u64,
@@ -100,7 +117,7 @@ pub(crate) struct Parts {
     ended: bool,
 }
 
-impl Parts {
+impl BundleReader {
     pub(crate) fn open(path: &Path) -> Result<Self, BundleFileError> {
         let wrong = |source| BundleFileError::Open {
             file: path.to_path_buf(),
@@ -149,17 +166,24 @@ impl Parts {
             self.ended = true;
             return Ok(None);
         }
-        if read < PART_HEAD_BYTES {
+        let (kind, body) = if read < PART_HEAD_BYTES {
             self.ended = true;
-            return Ok(Some(Part {
-                kind: Kind::Frame,
-                offset,
-                body: Err("the bundle is cut off here"),
-                before,
-            }));
-        }
-        let head_read = PartHead::parse(&head, offset);
-        let part = head_read.map_err(|source| {
+            // What kind of part it would have been is not known: only its error is used.
+            (Kind::Frame, Err("the bundle is cut off here"))
+        } else {
+            self.read_body(&head)?
+        };
+        Ok(Some(Part {
+            kind,
+            offset,
+            body,
+            before,
+        }))
+    }
+
+    /// Reads the body that belongs to the head at the current offset.
+    fn read_body(&mut self, head: &[u8; PART_HEAD_BYTES]) -> Result<(Kind, Body), BundleFileError> {
+        let part = PartHead::parse(head, self.offset).map_err(|source| {
             self.ended = true;
             format_error(&self.path, source)
         })?;
@@ -167,23 +191,20 @@ impl Parts {
         let taken = (&mut self.file).take(u64::from(part.length)).read_to_end(&mut body);
         taken.map_err(|source| self.cannot_read(source))?;
         self.offset += (PART_HEAD_BYTES + body.len()) as u64;
-        self.hasher.update(&head).update(&body);
-        let body = if body.len() as u64 != u64::from(part.length) {
+        self.hasher.update(head).update(&body);
+        if body.len() as u64 != u64::from(part.length) {
             self.ended = true;
-            Err("the bundle is cut off here")
-        } else if part.fits(&body) {
+            return Ok((part.kind, Err("the bundle is cut off here")));
+        }
+        let body = if part.fits(&body) {
             Ok(body)
         } else {
             Err("this part is damaged")
         };
-        Ok(Some(Part {
-            kind: part.kind,
-            offset,
-            body,
-            before,
-        }))
+        Ok((part.kind, body))
     }
 
+    /// Reads until `buffer` is full or the file ends. Returns how many bytes were read.
     fn fill(&mut self, buffer: &mut [u8]) -> Result<usize, BundleFileError> {
         let mut read = Vec::new();
         let taken = (&mut self.file).take(buffer.len() as u64).read_to_end(&mut read);
@@ -202,15 +223,15 @@ impl Parts {
     }
 }
 
-/// A file that is hashed as it is written, and durable when it is finished.
-pub(crate) struct Hashed {
+/// A file that is hashed while it is written, and durable when it is finished.
+pub(crate) struct HashingWriter {
     path: PathBuf,
     file: std::io::BufWriter<File>,
     hasher: blake3::Hasher,
     bytes: u64,
 }
 
-impl Hashed {
+impl HashingWriter {
     pub(crate) fn create(path: &Path) -> Result<Self, NodeError> {
         let file = File::create(path).map_err(|e| io_error("cannot write", path, e))?;
         let file = std::io::BufWriter::new(file);

@@ -1,4 +1,10 @@
-//! The index follows the journal: what each entry says, filed under what it names.
+//! Bringing the index up to date with the journal: each entry is filed under the subjects that it names.
+//!
+//! Deliberately one-way: nothing in the index is the source of anything in the journal, so a broken index is thrown away and made
+//! anew.
+//!
+//! Invariants: the index is a function of the journal before [`gladhand_store::Index::applied`]; an entry whose body cannot be
+//! read keeps its place in its log and is filed as a problem.
 
 use gladhand_facts::{Fact, Kind, LogId, Place};
 use gladhand_logbook::jobdoc::{self, DocError};
@@ -11,13 +17,13 @@ use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, picture_key
 use crate::node::Node;
 use crate::progress::Progress;
 
-/// How many postings are applied in one step.
-const STEP: usize = 8_192;
+/// How many postings are written to the index in one batch.
+const POSTINGS_PER_BATCH: usize = 8_192;
 
 /// The facts in an entry, in order.
 ///
 /// # Errors
-/// [`DocError`] when a body does not read; the entry keeps its place in the chain all the same.
+/// [`DocError`] when the body cannot be read. The entry keeps its place in the chain.
 pub fn entry_facts(log: &LogId, body: &Body) -> Result<Vec<Fact>, DocError> {
     match body {
         Body::Change { change, .. } => jobdoc::facts_in(log, change),
@@ -36,52 +42,52 @@ pub fn entry_facts(log: &LogId, body: &Body) -> Result<Vec<Fact>, DocError> {
 impl Node {
     /// Brings the index up to the journal's end. A broken index is made anew, once.
     pub(crate) fn catch_up(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
-        match self.follow(progress) {
+        match self.apply_journal(progress) {
             Err(NodeError::Index(IndexError::Broken { why, .. })) => {
                 self.notes.push(format!(
                     "the index was broken ({why}); it was made anew from the journal"
                 ));
                 self.index.clear()?;
-                self.follow(progress)
+                self.apply_journal(progress)
             }
             other => other,
         }
     }
 
-    fn follow(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
+    fn apply_journal(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
         if self.index.applied() == self.journal.end() {
             return Ok(());
         }
         let mut named = Vec::new();
         let total = self.book.vector().entries();
         let own = self.book.own_log().map(|log| log.device);
-        let (mut step, mut done) = (IndexBatch::default(), 0);
+        let (mut pending, mut done) = (IndexBatch::default(), 0);
         let mut upto = self.index.applied();
         for batch in self.journal.scan_from(upto) {
             let batch = batch?;
             upto = batch.end();
             for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
                 done += 1;
-                file_entry(&mut step, &record, own == Some(record.log.device), &mut named);
+                file_entry(&mut pending, &record, own == Some(record.log.device), &mut named);
             }
-            if step.postings.len() >= STEP {
+            if pending.postings.len() >= POSTINGS_PER_BATCH {
                 progress.tick("reading the journal", done, total);
                 let fingerprint = self.fingerprint(upto)?;
-                self.index.apply(finished(&mut step, upto, fingerprint))?;
+                self.index.apply(take_batch(&mut pending, upto, fingerprint))?;
             }
         }
         let fingerprint = self.fingerprint(upto)?;
-        self.index.apply(finished(&mut step, upto, fingerprint))?;
+        self.index.apply(take_batch(&mut pending, upto, fingerprint))?;
         self.note_named(named);
         Ok(())
     }
 
-    /// What tells whether the journal before `upto` is still what the index was made from.
+    /// A checksum of the journal before `upto`. The index keeps it, to notice that it was made from another journal.
     pub(crate) fn fingerprint(&self, upto: Position) -> Result<u64, NodeError> {
         self.journal.fingerprint(upto).ok_or(NodeError::NotAtABatch(upto))
     }
 
-    /// Makes what was derived durable. Call it at the end of a command; without it the next open derives it again.
+    /// Makes the index durable. Without it the next open applies the end of the journal again.
     ///
     /// # Errors
     /// When the disk refuses.
@@ -100,13 +106,14 @@ impl Node {
     }
 }
 
-fn finished(step: &mut IndexBatch, upto: Position, fingerprint: u64) -> IndexBatch {
-    let mut batch = std::mem::take(step);
+fn take_batch(pending: &mut IndexBatch, upto: Position, fingerprint: u64) -> IndexBatch {
+    let mut batch = std::mem::take(pending);
     (batch.upto, batch.fingerprint) = (upto, fingerprint);
     batch
 }
 
-fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mut Vec<PictureHash>) {
+/// Adds what an entry says to the batch, and collects the pictures that it names.
+fn file_entry(batch: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mut Vec<PictureHash>) {
     let (log, seq) = (record.log, record.seq);
     let place = Place { log, seq, index: 0 };
     let problem = |why: String| {
@@ -116,27 +123,27 @@ fn file_entry(step: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mut
     };
     let body = match Entry::decode(record.bytes) {
         Ok(entry) => entry.body,
-        Err(e) => return step.values.push(problem(e.to_string())),
+        Err(e) => return batch.values.push(problem(e.to_string())),
     };
     let facts = entry_facts(&log, &body);
-    // A body that does not read keeps its place in the log; why it does not read is filed as a problem below.
+    // A body that cannot be read names no subjects. Why it cannot be read is filed as a problem below.
     let read = facts.as_deref().unwrap_or_default();
-    step.postings.extend(filed(&log, seq, &body, read));
+    batch.postings.extend(keys_of(&log, seq, &body, read));
     if own {
         let places = (0u32..).map(|index| Place { index, ..place });
-        step.own_facts.extend(read.iter().map(|f| f.id()).zip(places));
+        batch.own_facts.extend(read.iter().map(|f| f.id()).zip(places));
     }
     for picture in read.iter().filter_map(crate::picture::named) {
-        step.values.push((picture_key(&picture), Some(Vec::new())));
+        batch.values.push((picture_key(&picture), Some(Vec::new())));
         named.push(picture);
     }
     if let Err(e) = facts {
-        step.values.push(problem(e.to_string()));
+        batch.values.push(problem(e.to_string()));
     }
 }
 
-/// Under which keys an entry and its facts are filed.
-pub(crate) fn filed(log: &LogId, seq: u64, body: &Body, facts: &[Fact]) -> Vec<(Vec<u8>, Place)> {
+/// The index keys of an entry and its facts.
+pub(crate) fn keys_of(log: &LogId, seq: u64, body: &Body, facts: &[Fact]) -> Vec<(Vec<u8>, Place)> {
     let place = Place {
         log: *log,
         seq,
@@ -160,7 +167,7 @@ pub(crate) fn filed(log: &LogId, seq: u64, body: &Body, facts: &[Fact]) -> Vec<(
 }
 
 impl Node {
-    /// Entries whose content could not be used, with the reasons.
+    /// The entries whose content cannot be used, with the reasons.
     ///
     /// # Errors
     /// When the index cannot be read.
@@ -168,6 +175,7 @@ impl Node {
         let mut found = Vec::new();
         for row in self.index.values(&[PROBLEM]) {
             let (key, why) = row?;
+            // Without the tag. Every key of this prefix has it.
             let place = String::from_utf8_lossy(key.get(1..).unwrap_or_default()).into_owned();
             found.push(format!("{place}: {}", String::from_utf8_lossy(&why)));
         }

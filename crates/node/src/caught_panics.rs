@@ -1,7 +1,8 @@
-//! Panics of libraries that a node catches: the process need not report them a second time.
+//! Keeps panics of libraries that a node catches off stderr: the node reports them as errors of its own.
 
-/// Keeps the default panic hook from telling about panics of sled and Automerge: those are caught, and told in our own
-/// words. Whatever else panics is a bug, and is shown.
+/// Installs a panic hook that stays silent about panics inside sled and Automerge. All other panics are bugs and are printed.
+///
+/// The source file tells where a panic comes from; a path of a package registry holds the package's name.
 pub fn hush() {
     let default = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {

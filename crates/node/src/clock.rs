@@ -1,11 +1,13 @@
-//! Clock readings: four timestamps at a contact, and when a reading is worth an entry.
+//! Clock readings: an offset from four timestamps of a contact, and when a reading is worth an entry.
 //!
-//! T1 is our clock when the question left, T2 the peer's when it came in, T3 the peer's when the answer left, T4 ours when
-//! that came in. RFC 5905 §8: the peer's clock is ahead by θ = ((T2−T1)+(T3−T4))/2, wrong by at most half of
+//! T1 is our clock when the probe was sent, T2 the peer's when it was received, T3 the peer's when the answer was sent, T4 ours
+//! when that was received. RFC 5905 §8: the peer's clock is ahead by θ = ((T2−T1)+(T3−T4))/2, wrong by at most half of
 //! δ = (T4−T1)−(T3−T2), however unequal the two ways were. All times in microseconds since 1970.
 //!
-//! A reading is recorded at most every [`AT_MOST_EVERY_US`], and only when it says something new: idle daemons must not
-//! grow the history for ever.
+//! Deliberately absent: setting any clock. A reading is only recorded; the rules use it to compare times of two devices.
+//!
+//! Invariant: a reading is recorded at most every [`AT_MOST_EVERY_US`], and only when it says something new, because idle
+//! daemons must not grow the history for ever.
 
 use gladhand_facts::DeviceKey;
 use gladhand_logbook::roster::ClockReading;
@@ -18,19 +20,19 @@ pub const AT_LEAST_EVERY_US: i64 = 12 * 3600 * 1_000_000;
 const DRIFT_PPM: i64 = 100;
 /// A delay shorter by this much is worth recording, when it is also a quarter of the last one.
 const CLEARER_BY_US: i64 = 100_000;
-/// By how much our wall clock may have moved against the steady one during a reading.
+/// By how much our wall clock may have moved against a monotonic clock during a reading.
 const STEP_US: i64 = 20_000;
 
 /// The four timestamps of a contact.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Contact {
-    /// Our clock when the question left.
+    /// Our clock when the probe was sent.
     pub t1_us: i64,
-    /// The peer's clock when the question came in.
+    /// The peer's clock when the probe was received.
     pub t2_us: i64,
-    /// The peer's clock when the answer left.
+    /// The peer's clock when the answer was sent.
     pub t3_us: i64,
-    /// Our clock when the answer came in.
+    /// Our clock when the answer was received.
     pub t4_us: i64,
 }
 
@@ -42,7 +44,7 @@ impl Contact {
         i64::try_from((way_out + way_back).div_euclid(2)).unwrap_or(if way_out < 0 { i64::MIN } else { i64::MAX })
     }
 
-    /// δ: how long question and answer were under way.
+    /// δ: how long probe and answer were in transit.
     pub fn delay_us(&self) -> i64 {
         let there = i128::from(self.t4_us) - i128::from(self.t1_us);
         let held = i128::from(self.t3_us) - i128::from(self.t2_us);
@@ -50,7 +52,7 @@ impl Contact {
     }
 
     /// The reading, if the timestamps can be true: nothing took negative time, and our clock was not set meanwhile
-    /// (`steady_us` is what a clock that nobody sets says passed between T1 and T4).
+    /// (`steady_us` is the time between T1 and T4 on a monotonic clock).
     pub fn reading(&self, device: DeviceKey, peer: DeviceKey, steady_us: i64) -> Option<ClockReading> {
         let passed = self.t4_us.checked_sub(self.t1_us)?;
         let held = self.t3_us.checked_sub(self.t2_us)?;

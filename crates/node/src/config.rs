@@ -1,8 +1,9 @@
 //! A home's configuration: `config.toml`, made by `setup`, edited by people.
 //!
-//! Every key has a comment in the file. A key that does not exist is an error with its line, so that a misspelt one is not
-//! silently ignored. When the program changes a value later, only that value changes in the file: comments, order and
-//! layout are the reader's (see [`Config::edit`]).
+//! Deliberately not here: reading the file at other times than start (a change takes effect with the next start).
+//!
+//! Invariants: every key has a comment in the template; an unknown key is an error with its line, so that a misspelt one is not
+//! silently ignored; when the program changes a value, the rest of the file stays as people wrote it (see [`Config::edit`]).
 
 mod edit;
 
@@ -14,10 +15,10 @@ use serde::de::Error;
 use serde::{Deserialize, Deserializer, Serialize};
 use toml_edit::DocumentMut;
 
-/// A configuration does not make sense.
+/// A configuration cannot be used.
 #[derive(Debug, thiserror::Error)]
 pub enum ConfigError {
-    /// The file does not read, or holds a key or value that is unknown.
+    /// The file is no TOML, or has an unknown key or a bad value.
     #[error("{file}, line {line}: {message}")]
     Syntax {
         /// The file, as it was named.
@@ -46,7 +47,7 @@ fn line_at(text: &str, offset: usize) -> usize {
     before.filter(|byte| **byte == b'\n').count() + 1
 }
 
-/// What a home is and how it behaves.
+/// The configuration of a home.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
 pub struct Config {
@@ -55,39 +56,39 @@ pub struct Config {
     /// Whether it is a depot.
     #[serde(default)]
     pub role: Role,
-    /// Who usually works with it; stands as `by` where a fact names nobody.
+    /// The person who usually works with it: the `by` of facts that name no person.
     #[serde(default)]
     pub person: String,
-    /// The yard, where a job names none.
+    /// The yard of new jobs that name none.
     #[serde(default)]
     pub yard: String,
-    /// The fleet, where a job names none.
+    /// The fleet of new jobs that name none.
     #[serde(default)]
     pub fleet: String,
     /// The depot's key: the root of trust. Set by `join`.
     #[serde(default)]
     pub depot: String,
-    /// Where to listen, for `serve`.
+    /// The address that `serve` listens at.
     #[serde(default)]
     pub listen: String,
-    /// Addresses of peers to meet, besides those that are found on the local link.
+    /// Addresses of peers to dial, besides those that are found on the local link.
     #[serde(default)]
     pub peers: Vec<String>,
-    /// Whether `serve` makes itself known on the local link and looks for peers there.
+    /// Whether `serve` publishes this device on the local link and looks for peers there.
     #[serde(default = "default_discover")]
     pub discover: bool,
-    /// Nothing is written that would leave less than this free on the disk, in mebibytes.
+    /// The free disk space that recording must leave, in mebibytes.
     #[serde(default = "default_floor_mib", deserialize_with = "mebibytes")]
     pub disk_floor_mib: u64,
     /// The largest picture that is kept or fetched, in mebibytes.
     #[serde(default = "default_picture_limit_mib", deserialize_with = "mebibytes")]
     pub picture_limit_mib: u64,
-    /// No picture is fetched from a peer that would leave less than this free on the disk, in mebibytes.
+    /// The free disk space that fetching pictures must leave, in mebibytes.
     #[serde(default = "default_picture_floor_mib", deserialize_with = "mebibytes")]
     pub picture_floor_mib: u64,
 }
 
-/// More than any disk has. It also keeps the count of bytes within 64 bits, and the number within TOML's.
+/// More than any disk has. The bound also keeps the count of bytes within 64 bits, and the number within TOML's integers.
 const MAX_MIB: u64 = 1 << 40;
 
 fn mebibytes<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u64, D::Error> {
@@ -175,7 +176,7 @@ impl Config {
         document.to_string()
     }
 
-    /// The text of an existing file with this configuration's values. What has these values already is left as it stands.
+    /// The text of an existing file with this configuration's values. Only values that differ are changed.
     ///
     /// # Errors
     /// When the text is not a configuration. `file` names it.
@@ -187,7 +188,7 @@ impl Config {
         Ok(document.to_string())
     }
 
-    /// Writes what is not as in `old`, which the document says.
+    /// Writes the values that differ from `old`, the document's own.
     fn write_into(&self, document: &mut DocumentMut, old: &Self) {
         let texts = [
             ("name", &self.name, &old.name),
@@ -221,12 +222,12 @@ impl Config {
     }
 }
 
-/// TOML's integers are signed.
+/// TOML's integers are signed; [`MAX_MIB`] keeps the values far below the limit.
 fn integer(count: u64) -> i64 {
     i64::try_from(count).unwrap_or(i64::MAX)
 }
 
-/// A new file before its values are set.
+/// The text of a new file before its values are set.
 const TEMPLATE: &str = r#"# Gladhand: what this device is. Made by `gladhand setup`. Edit it by hand; `gladhand serve` reads it when it starts.
 
 # The device's name, as others see it.

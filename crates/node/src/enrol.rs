@@ -1,4 +1,6 @@
 //! Joining a depot, enrolling devices, publishing the work standard.
+//!
+//! Invariants: only a depot enrols and publishes; an invite enrols at most one device; a home belongs to at most one depot.
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
@@ -15,10 +17,10 @@ use crate::error::{JoinError, MakeInviteError, NodeError, PublishError};
 use crate::node::Node;
 
 impl Node {
-    /// Puts a work standard in force, here and on every node that merges with this depot. `false`: it was in force before.
+    /// Publishes a work standard for this depot and all nodes that merge with it. `false`: it was in force already.
     ///
     /// # Errors
-    /// On a node that is no depot; when the text is no work standard; when another text is known by the same version.
+    /// On a node that is no depot; when the text cannot be parsed; when another text has the same version.
     pub fn publish_standard(&mut self, text: &str) -> Result<bool, PublishError> {
         if self.config.role != Role::Depot {
             return Err(PublishError::NotADepot);
@@ -61,7 +63,7 @@ impl Node {
         ))
     }
 
-    /// The credential with which this node would use an invite, without using it yet.
+    /// Makes this node's credential from an invite, without joining yet.
     ///
     /// # Errors
     /// When the invite cannot be used, or this home belongs to another depot.
@@ -92,18 +94,18 @@ impl Node {
         Ok((invite, credential))
     }
 
-    /// Whether using it again would change nothing: the depot has enrolled this device, or this very invite was shown before.
-    /// Until then another invite may be tried, as the first may have been used by somebody else, or have expired.
+    /// Whether the invite can change nothing: the depot has enrolled this device, or the same invite was used here before.
+    /// Otherwise another invite may be tried, because the first may have expired or have been used by another device.
     fn has_used(&self, invite: &Invite) -> bool {
         let (roster, own) = (self.book.roster(), self.device());
         roster.is_enrolled(&own) || roster.has_shown(&own, &invite.id())
     }
 
-    /// Joins the depot of an invite: pins its key, notes where it listens, and shows the credential in the own log, from where
-    /// it reaches every node with the next merge.
+    /// Joins the depot of an invite: keeps its key and address, and writes the credential into the own log, which brings it to
+    /// every node with the next merges.
     ///
     /// # Errors
-    /// As [`Node::try_invite`], or when it cannot be written down.
+    /// As [`Node::try_invite`], or when it cannot be written.
     pub fn join(&mut self, line: &str) -> Result<DeviceKey, JoinError> {
         let (invite, credential) = self.try_invite(line)?;
         let mut config = Config {
@@ -120,7 +122,7 @@ impl Node {
         Ok(invite.root)
     }
 
-    /// Changes only what differs: people edit this file too.
+    /// Writes only the values that differ into the configuration file, because people edit the file too.
     fn write_config(&mut self, config: Config) -> Result<(), JoinError> {
         let layout = self.home.layout();
         let file = layout.config();
@@ -134,8 +136,8 @@ impl Node {
         Ok(())
     }
 
-    /// Takes in credentials that a peer shows. Only a depot judges whether an invite has expired.
-    /// Returns why some were not accepted.
+    /// Adds the credentials that a peer presents to the roster. Only a depot checks whether an invite has expired. Returns why some
+    /// were not accepted.
     pub(crate) fn learn_credentials(&mut self, shown: Vec<Credential>) -> Vec<String> {
         let is_depot = self.config.role == Role::Depot;
         let now_s = self.environment.now_us().div_euclid(1_000_000);
@@ -154,7 +156,7 @@ impl Node {
         doubts
     }
 
-    /// On a depot: takes onto the roster whoever has a good credential and is not on it yet. Returns their names.
+    /// On a depot: enrols each device that has a good credential and is not enrolled yet. Returns their names.
     ///
     /// # Errors
     /// When the record cannot be written.
@@ -190,10 +192,10 @@ impl Node {
     }
 }
 
-/// Replaces a file by another that only its owner may read. After a power cut either the old one or the new one is there.
+/// Replaces a file atomically and durably; only its owner may read it. After a power cut either the old or the new one is there.
 fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let temporary = path.with_extension("toml.new");
-    // A kill may have left one, and its mode may be another.
+    // An interrupted earlier run may have left the temporary file, with another mode.
     match fs::remove_file(&temporary) {
         Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
         _ => {}

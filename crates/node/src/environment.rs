@@ -1,8 +1,10 @@
 //! What a node takes from outside: the disk of its journal, the time, randomness, the machine's name.
 //!
-//! Given once, when the home is opened: a simulator can play a day of a whole fleet from one number, with disks that
-//! tear and clocks that jump, on the very code that runs in a yard. Deliberately not here: the small files of the home and
-//! the index. The first hold nothing that a day changes, the second can be made again from the journal.
+//! It is given once, when the home is opened. A simulator gives its own and so runs a day of a whole fleet from one seed, with
+//! failing disks and jumping clocks, on the code that runs in a yard.
+//!
+//! Deliberately not here: the small files of the home, which rarely change, and the index, which can be made again from the
+//! journal. Both are always on the real disk.
 
 use std::sync::Arc;
 
@@ -26,7 +28,7 @@ pub struct Environment {
     pub now_us: Arc<dyn Fn() -> i64 + Send + Sync>,
     /// Randomness.
     pub rng: Arc<Rng>,
-    /// What tells this machine from another, so that a copied home is noticed. Empty where the system has no such thing.
+    /// Identifies this machine, so that a copied home is noticed. Empty where the system has no machine id.
     pub machine_id: String,
 }
 
@@ -58,12 +60,12 @@ pub fn now_us() -> i64 {
     jiff::Timestamp::now().as_microsecond()
 }
 
-/// The machine's time as a fact says it: to the millisecond, with the system's offset from UTC.
+/// The machine's time as facts write it: to the millisecond, with the system's offset from UTC.
 pub fn now_text() -> String {
     text_of(now_us())
 }
 
-/// A time as a fact says it: to the millisecond, with the system's offset from UTC.
+/// A time as facts write it: to the millisecond, with the system's offset from UTC.
 pub fn text_of(now_us: i64) -> String {
     let to_the_millisecond = now_us - now_us.rem_euclid(1_000);
     Moment::from_unix_us(to_the_millisecond, offset_s(now_us))
@@ -73,6 +75,7 @@ pub fn text_of(now_us: i64) -> String {
 
 /// The system's offset from UTC at `unix_us`, in seconds east.
 pub fn offset_s(unix_us: i64) -> i32 {
+    // A time beyond the years that jiff knows takes the offset of 1970; such a time is wrong in any case.
     let at = jiff::Timestamp::from_microsecond(unix_us).unwrap_or_default();
     jiff::tz::TimeZone::system().to_offset(at).seconds()
 }
@@ -87,7 +90,7 @@ pub fn random<const N: usize>() -> Result<[u8; N], NoRandomness> {
     Ok(bytes)
 }
 
-/// The same into a buffer.
+/// Fills a buffer with random bytes from the operating system.
 ///
 /// # Errors
 /// [`NoRandomness`].

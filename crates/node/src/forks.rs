@@ -1,11 +1,13 @@
-//! What the logs say about devices that speak with two voices, as the reconciler wants it.
+//! Forks (two entries with one number in one log) and branchings (two continuations of one log), as the reconciler takes them.
+//!
+//! Deliberately absent: deciding which of the two is right. Both are evidence, and a finding asks a person.
 
 use gladhand_facts::{LogId, Place};
 use gladhand_logbook::branches::{Branching, Holds, branchings};
 use gladhand_logbook::roster::{self, Roster};
 use gladhand_reconcile::{Fork, Split};
 
-/// The forks and branchings that came to light, sorted. Equal vectors give equal ones.
+/// All forks and branchings that are known, sorted. Nodes with equal version vectors get equal results.
 pub(crate) fn forks(roster: &Roster, holds: Holds<'_>) -> Vec<Fork> {
     let claimed = roster.forks().into_iter().map(of_fork);
     let continued = branchings(roster, holds).into_iter().map(of_branching);
@@ -19,6 +21,7 @@ fn place((log, seq): (LogId, u64)) -> Place {
 }
 
 fn of_fork(fork: roster::Fork) -> Fork {
+    // The record comes from another device. A hash that cannot be read is left out: log and number of the fork stand without it.
     let hash = |text: &String| -> Option<[u8; 32]> {
         let bytes = data_encoding::HEXLOWER_PERMISSIVE.decode(text.as_bytes()).ok()?;
         bytes.try_into().ok()

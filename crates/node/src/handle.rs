@@ -1,12 +1,13 @@
-//! The one door to the node while the daemon runs.
+//! Shared access to the node while the daemon runs.
 //!
-//! The node blocks (fsync, sled, Automerge) and must never be touched by two at once. It sits in one slot; whoever wants it
-//! waits in the order of asking. Async code sends closures to a thread that takes the slot for each of them
-//! ([`NodeHandle::call`]); a command that runs on a thread of its own takes the slot for as long as it needs it
-//! ([`NodeHandle::lend`]). When the last handle is gone the thread hands the node back and ends.
+//! The node blocks (fsync, sled, Automerge) and allows one user at a time. It is kept in one slot behind a fair mutex. Async code
+//! sends closures to a thread that locks the slot for each of them ([`NodeHandle::call`]); a command on a thread of its own locks
+//! it for as long as it needs ([`NodeHandle::lend`]). When the last handle is dropped the thread ends and returns the node.
 //!
-//! Invariant: nobody sees a node whose user panicked halfway. Such a node is dropped and opened again from its home, which
-//! is always whole on disk, before the next one is let in.
+//! Deliberately absent: parallel readers. One user at a time keeps book, journal and index in agreement for each of them.
+//!
+//! Invariant: no user sees a node whose last user panicked. Such a node is dropped and opened again from its home, which is always
+//! consistent on disk, before the next user gets it.
 
 use std::ops::{Deref, DerefMut};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -20,36 +21,36 @@ use tokio::sync::{Mutex, Notify, OwnedMappedMutexGuard, OwnedMutexGuard, mpsc, o
 use crate::node::Node;
 use crate::progress::Silent;
 
-/// How many requests may wait.
-const WAITING: usize = 256;
+/// How many closures may wait for the thread.
+const MAX_WAITING: usize = 256;
 
 type Work = Box<dyn FnOnce(&mut Node) + Send>;
 
-/// Where the node sits. Empty only when it could not be opened again.
+/// Holds the node. Empty only after the node could not be opened again.
 struct NodeSlot {
     node: Arc<Mutex<Option<Node>>>,
     home: PathBuf,
-    /// Somebody panicked with the node in hand.
-    suspect: AtomicBool,
-    /// Somebody has had the node in hand since the last time anybody asked.
+    /// A user panicked while it held a guard.
+    user_panicked: AtomicBool,
+    /// Notified after each use of the node.
     used: Notify,
-    /// The node is gone for good.
+    /// Notified when the node could not be opened again.
     died: Notify,
 }
 
-/// Asks the node for something. Cheap to clone.
+/// Access to the shared node. Cheap to clone.
 #[derive(Clone)]
 pub struct NodeHandle {
     work: mpsc::Sender<Work>,
     slot: Arc<NodeSlot>,
 }
 
-/// The node cannot be asked any more.
+/// The node is shutting down, or could not be opened again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("the node is shutting down")]
 pub struct Closed;
 
-/// The node, for as long as this is held.
+/// Exclusive access to the node until it is dropped.
 pub struct NodeGuard {
     node: OwnedMappedMutexGuard<Option<Node>, Node>,
     slot: Arc<NodeSlot>,
@@ -71,7 +72,7 @@ impl DerefMut for NodeGuard {
 impl Drop for NodeGuard {
     fn drop(&mut self) {
         if std::thread::panicking() {
-            self.slot.suspect.store(true, Ordering::SeqCst);
+            self.slot.user_panicked.store(true, Ordering::SeqCst);
         }
     }
 }
@@ -79,11 +80,12 @@ impl Drop for NodeGuard {
 impl NodeSlot {
     /// Waits for the slot. Blocks: not for async code.
     fn take(self: &Arc<Self>) -> Result<NodeGuard, Closed> {
-        self.occupy(Arc::clone(&self.node).blocking_lock_owned())
+        self.guard(Arc::clone(&self.node).blocking_lock_owned())
     }
 
-    fn occupy(self: &Arc<Self>, mut place: OwnedMutexGuard<Option<Node>>) -> Result<NodeGuard, Closed> {
-        if self.suspect.swap(false, Ordering::SeqCst) {
+    /// Makes a guard of a locked slot, after opening the node again if its last user panicked.
+    fn guard(self: &Arc<Self>, mut place: OwnedMutexGuard<Option<Node>>) -> Result<NodeGuard, Closed> {
+        if self.user_panicked.swap(false, Ordering::SeqCst) {
             self.reopen(&mut place);
         }
         let node = OwnedMutexGuard::try_map(place, Option::as_mut).map_err(|_| Closed)?;
@@ -94,7 +96,7 @@ impl NodeSlot {
     }
 
     fn reopen(&self, slot: &mut Option<Node>) {
-        // The old one must let go of the home first.
+        // The old node holds the lock of the home, so it is dropped first.
         *slot = None;
         match Node::open(&self.home, &Silent) {
             Ok(node) => {
@@ -110,8 +112,8 @@ impl NodeSlot {
 }
 
 impl NodeHandle {
-    /// Takes `node` over and starts the thread that works for async code. Joining the thread gives the node back, when nobody
-    /// holds a guard any more.
+    /// Takes `node` and starts the thread that runs the closures of async code. The thread ends when all handles are dropped and
+    /// returns the node once no guard is held.
     pub fn start(node: Node) -> (Self, JoinHandle<Option<Node>>) {
         let (handle, waiting) = Self::slot(node);
         let slot = Arc::clone(&handle.slot);
@@ -119,8 +121,8 @@ impl NodeHandle {
         (handle, thread)
     }
 
-    /// Seats `node` without a thread: polling what is returned does the work, and gives the node back like the thread. For a
-    /// runtime that keeps its own time, which a thread beside it would run away from; it stands still while the node works.
+    /// Takes `node` without starting a thread: the returned future runs the closures, and returns the node like the thread. For a
+    /// runtime with simulated time: a thread would work while simulated time goes on, the future stops it.
     pub fn start_here(node: Node) -> (Self, impl Future<Output = Option<Node>>) {
         let (handle, waiting) = Self::slot(node);
         let slot = Arc::clone(&handle.slot);
@@ -128,11 +130,11 @@ impl NodeHandle {
     }
 
     fn slot(node: Node) -> (Self, mpsc::Receiver<Work>) {
-        let (work, waiting) = mpsc::channel::<Work>(WAITING);
+        let (work, waiting) = mpsc::channel::<Work>(MAX_WAITING);
         let slot = Arc::new(NodeSlot {
             home: node.home().layout().path().to_path_buf(),
             node: Arc::new(Mutex::new(Some(node))),
-            suspect: AtomicBool::new(false),
+            user_panicked: AtomicBool::new(false),
             used: Notify::new(),
             died: Notify::new(),
         });
@@ -142,48 +144,51 @@ impl NodeHandle {
     /// Runs `ask` on the node's thread and waits for what it returns.
     ///
     /// # Errors
-    /// [`Closed`] when the node cannot be asked any more, or `ask` panicked.
+    /// [`Closed`] when the node is shutting down, or `ask` panicked.
     pub async fn call<T: Send + 'static>(
         &self,
         ask: impl FnOnce(&mut Node) -> T + Send + 'static,
     ) -> Result<T, Closed> {
         let (answer, answered) = oneshot::channel();
         let work: Work = Box::new(move |node| {
-            // Whoever asked may have gone; then nobody needs the answer.
+            // The caller may have been cancelled; then the answer is not needed.
             answer.send(ask(node)).ok();
         });
         self.work.send(work).await.map_err(|_| Closed)?;
         answered.await.map_err(|_| Closed)
     }
 
-    /// Takes the node until the guard is dropped. Everybody else waits meanwhile, so hold it only while it is needed, and
-    /// never while waiting for a person or a peer. Blocks: for threads, not for async code.
+    /// Locks the node until the guard is dropped. All others wait meanwhile, so hold it briefly, and never while waiting for a
+    /// person or a peer. Blocks: for threads, not for async code.
     ///
     /// # Errors
-    /// [`Closed`] when the node cannot be asked any more.
+    /// [`Closed`] when the node is shutting down.
     pub fn lend(&self) -> Result<NodeGuard, Closed> {
         self.lend_quietly().inspect(|_| self.slot.used.notify_one())
     }
 
-    /// As [`NodeHandle::lend`], for whoever tidies up after the others: it does not count as use.
+    /// As [`NodeHandle::lend`], but does not count as use: for the daemon's housekeeping, which runs after use.
+    ///
+    /// # Errors
+    /// [`Closed`] when the node is shutting down.
     pub fn lend_quietly(&self) -> Result<NodeGuard, Closed> {
         self.slot.take()
     }
 }
 
 impl NodeHandle {
-    /// Waits until somebody has had the node in hand since this was last asked. For one waiter.
+    /// Waits until the node was used since the last call. For one waiter.
     pub async fn used(&self) {
         self.slot.used.notified().await;
     }
 
-    /// Waits until the node is gone for good: after a panic it could not be opened again. For one waiter.
+    /// Waits until the node could not be opened again after a panic. For one waiter.
     pub async fn died(&self) {
         self.slot.died.notified().await;
     }
 }
 
-/// The thread: one closure after the other, until no handle is left.
+/// The thread: runs one closure after the other, until all handles are dropped.
 fn work_on(slot: &Arc<NodeSlot>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
     while let Some(work) = waiting.blocking_recv() {
         if !work_once(slot, Arc::clone(&slot.node).blocking_lock_owned(), work) {
@@ -194,7 +199,7 @@ fn work_on(slot: &Arc<NodeSlot>, mut waiting: mpsc::Receiver<Work>) -> Option<No
     slot.node.blocking_lock().take()
 }
 
-/// The same for a runtime's own thread.
+/// As [`work_on`], as a future.
 async fn work_here(slot: Arc<NodeSlot>, mut waiting: mpsc::Receiver<Work>) -> Option<Node> {
     while let Some(work) = waiting.recv().await {
         if !work_once(&slot, Arc::clone(&slot.node).lock_owned().await, work) {
@@ -205,11 +210,9 @@ async fn work_here(slot: Arc<NodeSlot>, mut waiting: mpsc::Receiver<Work>) -> Op
     slot.node.lock().await.take()
 }
 
-/// `false`: the node is gone for good.
+/// Runs one closure. `false`: the node could not be opened again.
 fn work_once(slot: &Arc<NodeSlot>, place: OwnedMutexGuard<Option<Node>>, work: Work) -> bool {
-    let outcome = catch_unwind(AssertUnwindSafe(|| {
-        slot.occupy(place).map(|mut guard| work(&mut guard))
-    }));
+    let outcome = catch_unwind(AssertUnwindSafe(|| slot.guard(place).map(|mut guard| work(&mut guard))));
     slot.used.notify_one();
     !matches!(outcome, Ok(Err(Closed)))
 }

@@ -1,9 +1,11 @@
-//! The merged history as it is asked for: of a job, a camera, a tracker, a trailer, a device; now, or as a device knew it.
+//! Histories: the merged facts of a job, a camera, a tracker, a trailer or a device, as known now or as a device knew them.
 //!
-//! Everything comes from the index; only a history without any selection reads the whole journal. Who had seen a fact is
-//! told from the book alone: the first entry of each device that had.
+//! The facts come from the index; only a history without any selection reads the whole journal. Which devices had seen a fact
+//! comes from the book: the first entry of each device that had seen it.
 //!
 //! Deliberately absent: words for people.
+//!
+//! Invariant: a history is a function of what is held, so nodes with equal version vectors give equal histories.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -18,34 +20,34 @@ use gladhand_trade::Standard;
 
 use crate::error::NodeError;
 use crate::indexed_facts::IndexedFacts;
-use crate::judge::IN_MEMORY;
+use crate::judge::MAX_IN_MEMORY;
 use crate::node::Node;
 use crate::past::Past;
-use crate::seen::Readers;
+use crate::seen::SeenByLookup;
 
-/// What a history is asked for.
+/// The selection of a history.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct HistoryQuery {
-    /// Jobs, cameras, trackers, trailers; a fact must belong to all of them.
+    /// Jobs, cameras, trackers, trailers. A fact must belong to all of them.
     pub subjects: Vec<Subject>,
     /// Only what this device recorded.
     pub device: Option<DeviceKey>,
-    /// Only what had happened by then by the depot's clock, in microseconds since 1970.
+    /// Only what had happened by then according to the depot's clock, in microseconds since 1970.
     pub until_us: Option<i64>,
-    /// Judge as well.
+    /// Whether findings are wanted.
     pub findings: bool,
 }
 
 /// A history.
 #[derive(Debug, Default)]
 pub struct History {
-    /// Its lines, in an order that respects what was seen.
+    /// Its lines, in causal order.
     pub lines: Vec<HistoryRow>,
-    /// The same facts as the reconciler has them, in the same order.
+    /// The facts of the lines, in the same order.
     pub recorded_facts: Vec<Arc<RecordedFact>>,
-    /// What is contradicted, if that was asked for: all of it for a whole history, otherwise what has to do with its facts.
+    /// The findings, if wanted: all for a whole history, otherwise those that involve its facts or subjects.
     pub findings: Vec<ToldFinding>,
-    /// Facts that were left out because of their time, and may have happened in time all the same.
+    /// How many facts were left out because of their time, although they may have happened before [`HistoryQuery::until_us`].
     pub perhaps_too: usize,
 }
 
@@ -75,9 +77,9 @@ impl Node {
             .until_us
             .map_or(0, |until_us| keep_until(&clocks, until_us, &mut recorded_facts));
         let mut lines = timeline::timeline(&indexed, &indexed, &clocks, &recorded_facts, query.detail());
-        let mut readers = Readers::new(self, &indexed, past);
+        let mut seen_by = SeenByLookup::new(self, &indexed, past);
         for line in &mut lines {
-            line.seen_by = readers.of(&line.place)?;
+            line.seen_by = seen_by.of(&line.place)?;
         }
         let recorded_facts = order::in_causal_order(&recorded_facts);
         let findings = match (query.findings, query.is_whole()) {
@@ -118,7 +120,7 @@ impl Node {
             })
         };
         let entries = past.map_or_else(|| self.book.vector().entries(), |p| p.vector().entries());
-        if entries <= IN_MEMORY {
+        if entries <= MAX_IN_MEMORY {
             return Ok(over(&self.facts_at(past)?));
         }
         let indexed = IndexedFacts::at(self, past);
@@ -128,7 +130,7 @@ impl Node {
     }
 }
 
-/// Tells each fact which findings it makes.
+/// Notes in each line which findings its fact is part of.
 fn name_findings(lines: &mut [HistoryRow], findings: &[ToldFinding]) {
     let mut makes: BTreeMap<FactId, Vec<String>> = BTreeMap::new();
     for finding in findings {
@@ -141,7 +143,7 @@ fn name_findings(lines: &mut [HistoryRow], findings: &[ToldFinding]) {
     }
 }
 
-/// Facts that fit all that was asked for.
+/// The facts that fit the whole selection.
 fn gather(indexed: &IndexedFacts<'_>, query: &HistoryQuery) -> Result<Found, NodeError> {
     let mut sets = query.subjects.iter().map(|subject| match subject {
         Subject::Camera(_) | Subject::Tracker(_) => with_ends(indexed, subject),
@@ -167,7 +169,7 @@ fn about(indexed: &IndexedFacts<'_>, subject: &Subject) -> Found {
     placed(indexed.about(subject))
 }
 
-/// What names a part, and how the jobs that name it ended.
+/// The facts that name a part, and how the jobs that name it ended.
 fn with_ends(indexed: &IndexedFacts<'_>, part: &Subject) -> Found {
     let mut found = about(indexed, part);
     for job in jobs_in(&found) {
@@ -177,7 +179,7 @@ fn with_ends(indexed: &IndexedFacts<'_>, part: &Subject) -> Found {
     found
 }
 
-/// Everything of the jobs on a trailer.
+/// All facts of the jobs on a trailer.
 fn with_jobs(indexed: &IndexedFacts<'_>, trailer: &Subject) -> Found {
     let mut found = about(indexed, trailer);
     for job in jobs_in(&found) {
@@ -191,8 +193,8 @@ fn jobs_in(found: &Found) -> BTreeSet<Subject> {
     named.map(Subject::Job).collect()
 }
 
-/// Drops what happened later. A time that is not certain counts by the middle of its interval; how many of those that
-/// are dropped may have been in time is returned.
+/// Drops what happened after `until_us`. An uncertain time counts by the middle of its interval. Returns how many of the dropped
+/// facts may have happened before.
 fn keep_until(clocks: &Clocks, until_us: i64, recorded_facts: &mut Vec<Arc<RecordedFact>>) -> usize {
     let mut perhaps_too = 0;
     recorded_facts.retain(|w| {
@@ -207,7 +209,7 @@ fn keep_until(clocks: &Clocks, until_us: i64, recorded_facts: &mut Vec<Arc<Recor
     perhaps_too
 }
 
-/// The findings made by these facts, and those on what was asked for.
+/// The findings that involve these facts, and those about the selected subjects.
 fn findings_on(
     indexed: &IndexedFacts<'_>,
     standard: &Standard,
@@ -243,7 +245,7 @@ fn asked_for(query: &HistoryQuery) -> BTreeSet<Subject> {
     query.subjects.iter().cloned().chain(device).collect()
 }
 
-/// A part's name is a code as well.
+/// The name of a part is also a code, and findings may be about the code.
 fn code_of(subject: &Subject) -> Option<Subject> {
     let is_part = matches!(subject.class(), Class::Camera | Class::Tracker);
     is_part.then(|| Subject::Code(subject.text().into_owned()))

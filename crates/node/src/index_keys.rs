@@ -1,4 +1,6 @@
-//! The keys under which the index files what entries say, besides the subjects that facts are about.
+//! The keys of the index besides the subjects of facts. Each begins with a tag of one byte; `judge` has tags of its own.
+//!
+//! Invariant: no two tags are equal, here and in `judge`. A changed meaning needs another `INDEX_SCHEMA` in `open`.
 
 use gladhand_store::PictureHash;
 
@@ -8,9 +10,9 @@ const DOC: u8 = b'D';
 pub(crate) const ENDED: u8 = b'E';
 /// The entries that hold governance records.
 pub(crate) const GOVERNANCE: &[u8] = b"G";
-/// Before a place: why an entry's content could not be used.
+/// Before a place: why the content of that entry cannot be used.
 pub(crate) const PROBLEM: u8 = b'P';
-/// Before a hash: a picture that some fact names.
+/// Before a hash: a picture that a fact names.
 pub(crate) const PICTURE: u8 = b'B';
 
 /// The key under which a job's document is filed.

@@ -1,5 +1,10 @@
-//! The merged facts as the reconciler wants them, fetched from index and journal as they are asked for: all that count
-//! here, or those that counted for a device at some moment ([`Past`]).
+//! The merged facts as the reconciler takes them, read from index and journal on demand: all that count here, or those that
+//! counted for a device at a moment ([`Past`]).
+//!
+//! Deliberately read-only, and without the whole history in memory; `facts_at` makes a [`MemoryFacts`] where that is cheaper.
+//!
+//! Invariant: both give the same findings. The trait [`Facts`] cannot fail, so the first failure is kept, and results may only be
+//! used after [`IndexedFacts::failure`].
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -18,13 +23,12 @@ use crate::index_keys::{ENDED, key_of};
 use crate::node::Node;
 use crate::past::Past;
 
-/// How many entries are kept read.
-const AT_HAND: usize = 4_096;
+/// How many decoded entries are cached.
+const MAX_CACHED: usize = 4_096;
 
 type Read = Arc<Vec<Arc<RecordedFact>>>;
 
-/// Facts by subject, through the index. The trait cannot fail, so a failure is kept: ask [`IndexedFacts::failure`] before using
-/// what came of it.
+/// See the module doc.
 pub struct IndexedFacts<'n> {
     node: &'n Node,
     past: Option<&'n Past>,
@@ -34,12 +38,12 @@ pub struct IndexedFacts<'n> {
 }
 
 impl<'n> IndexedFacts<'n> {
-    /// A indexed over all that `node` holds.
+    /// All facts that count at `node`.
     pub fn new(node: &'n Node) -> Self {
         Self::at(node, None)
     }
 
-    /// A indexed over what was known at a moment; `None`: over all.
+    /// The facts that counted at a moment; `None`: all that count.
     pub fn at(node: &'n Node, past: Option<&'n Past>) -> Self {
         Self {
             node,
@@ -50,10 +54,10 @@ impl<'n> IndexedFacts<'n> {
         }
     }
 
-    /// The first thing that went wrong while facts were fetched.
+    /// Whether all facts could be read so far.
     ///
     /// # Errors
-    /// That thing.
+    /// The first failure.
     pub fn failure(&self) -> Result<(), NodeError> {
         self.failure.take().map_or(Ok(()), Err)
     }
@@ -101,11 +105,11 @@ impl<'n> IndexedFacts<'n> {
         }
         let bytes = self.node.entry_bytes(log, seq)?;
         let read = Arc::new(recorded_facts(self.node, log, seq, &bytes));
-        let mut at_hand = self.read.borrow_mut();
-        if at_hand.len() >= AT_HAND {
-            at_hand.clear();
+        let mut cache = self.read.borrow_mut();
+        if cache.len() >= MAX_CACHED {
+            cache.clear();
         }
-        at_hand.insert((*log, seq), Arc::clone(&read));
+        cache.insert((*log, seq), Arc::clone(&read));
         Ok(read)
     }
 
@@ -121,11 +125,11 @@ impl<'n> IndexedFacts<'n> {
         Ok(found)
     }
 
-    /// The subjects of `class` whose names begin with `start`, sorted, whether what names them counts or not.
+    /// The subjects of `class` whose names begin with `start`, sorted, also those that are only named by entries that do not count.
     fn filed(&self, class: Class, start: &str) -> Result<Vec<Subject>, NodeError> {
         let probe = Subject::from_text(class, start).unwrap_or(Subject::Device(DeviceKey([0; 32])));
         let mut prefix = probe.to_key();
-        // Without the mark that ends a text; a device's key is whole or nothing.
+        // Without the mark that ends a text. A device's key cannot be given in part, so only the class is used.
         let without_end = if class == Class::Device {
             1
         } else {
@@ -142,12 +146,12 @@ impl<'n> IndexedFacts<'n> {
 
     /// The subjects of `class` whose names begin with `start`, sorted.
     pub fn beginning(&self, class: Class, start: &str) -> Vec<Subject> {
-        let mut found = self.keep(self.filed(class, start));
+        let mut found = self.or_default(self.filed(class, start));
         found.retain(|subject| !self.about(subject).is_empty());
         found
     }
 
-    /// The jobs that nobody has signed off or stood down, by name. Only their names are read.
+    /// The names of the jobs without a sign-off or stand-down. No facts are read.
     pub fn open_jobs(&self) -> Vec<String> {
         let ended = |job: &str| {
             let places = self.node.index.about(&key_of(ENDED, job))?;
@@ -158,11 +162,12 @@ impl<'n> IndexedFacts<'n> {
             .iter()
             .map(|s| s.text().into_owned())
             .collect();
-        names.retain(|job| !self.keep(ended(job)));
+        names.retain(|job| !self.or_default(ended(job)));
         names
     }
 
-    fn keep<T: Default>(&self, outcome: Result<T, NodeError>) -> T {
+    /// Keeps the first failure and goes on with nothing in its place; see [`IndexedFacts::failure`].
+    fn or_default<T: Default>(&self, outcome: Result<T, NodeError>) -> T {
         outcome.unwrap_or_else(|e| {
             self.failure.borrow_mut().get_or_insert(e);
             T::default()
@@ -172,24 +177,24 @@ impl<'n> IndexedFacts<'n> {
 
 impl Facts for IndexedFacts<'_> {
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
-        self.keep(self.fetch(subject))
+        self.or_default(self.fetch(subject))
     }
 
     fn subjects(&self, class: Class) -> Vec<Subject> {
-        let mut found = self.keep(self.filed(class, ""));
+        let mut found = self.or_default(self.filed(class, ""));
         let all_count = self.past.is_none() && self.node.book.vector() == self.node.counting_vector();
         if !all_count {
-            // Some entries do not count: what only they named is no subject.
+            // Some entries do not count. A subject that only they name is none.
             found.retain(|subject| !self.about(subject).is_empty());
         }
         found
     }
 
-    /// Made once for a class, on the first question: a look over all its names costs too much to be done for each.
+    /// The index of near names is made once for each class, on the first call, because it needs all names of the class.
     fn near(&self, class: Class, code: &str) -> Vec<String> {
         if !self.near.borrow().contains_key(&class) {
             let mut index = NearIndex::default();
-            let filed = self.keep(self.filed(class, ""));
+            let filed = self.or_default(self.filed(class, ""));
             filed.iter().for_each(|s| index.insert(&s.text()));
             self.near.borrow_mut().insert(class, index);
         }
@@ -197,6 +202,7 @@ impl Facts for IndexedFacts<'_> {
             .borrow()
             .get(&class)
             .map(|index| index.near(code))
+            // Inserted above.
             .unwrap_or_default()
     }
 
@@ -204,15 +210,15 @@ impl Facts for IndexedFacts<'_> {
         forks::forks(self.roster(), &|log, seq| self.holds(log, seq))
     }
 
-    /// Where is known from the book's vectors; only the one entry is read, for its stamp.
+    /// The entry's number comes from the book; only that entry is read, for its stamp.
     fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
         let seq = self.node.book.first_seen(log, &place.log, place.seq)?;
-        let stamp = self.keep(self.node.entry_stamp(log, seq))?;
+        let stamp = self.or_default(self.node.entry_stamp(log, seq))?;
         Some(Sight { seq, stamp })
     }
 }
 
-/// As the roster has them: the one in force here, or the one of the moment.
+/// The names on the roster: the current one, or the one of the moment.
 impl Names for IndexedFacts<'_> {
     fn device_name(&self, device: &DeviceKey) -> String {
         self.roster().name(device)
@@ -225,7 +231,7 @@ fn recorded_facts(node: &Node, log: &LogId, seq: u64, bytes: &[u8]) -> Vec<Arc<R
         return Vec::new();
     };
     let seen = node.book.seen_at(log, seq);
-    // A body that does not read says nothing; `status` and `verify` name it.
+    // A body that cannot be read has no facts; `status` and `verify` report it.
     let facts = entry_facts(log, &entry.body).unwrap_or_default();
     let recorded = |(index, fact)| {
         let place = Place { log: *log, seq, index };

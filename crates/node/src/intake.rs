@@ -1,11 +1,13 @@
-//! Fact lines into the node: what `record` and the inbox have in common.
+//! Intake: recording the fact lines of a source, for `record` and the inbox.
 //!
-//! A second thread reads and parses while this one commits, so a slow disk and a slow pipe do not wait for each other, and a
-//! person at a pipe gets each receipt as soon as there is nothing more to read. What is read ahead is bounded in bytes. The
-//! node is asked for one batch at a time, so that others get their turn in between.
+//! A second thread reads and parses while this one commits, so a slow disk and a slow pipe do not wait for each other. A batch is
+//! committed when it is full or when nothing more can be read at once, so a person at a pipe gets each receipt immediately. The
+//! node is taken for one batch at a time, so that others can use it in between.
 //!
-//! Deliberately absent: what is said about it. A [`Listener`] is told of each receipt, after its fact is durable, and of each
-//! rejected line.
+//! Deliberately absent: output. A [`Listener`] gets each receipt and each rejected line.
+//!
+//! Invariants: the listener gets a receipt only after its fact is durable; facts are recorded in the order of their lines; what
+//! is read ahead is bounded in bytes.
 
 mod ahead;
 
@@ -20,26 +22,26 @@ use crate::error::NodeError;
 use crate::handle::Closed;
 use crate::input::{self, Format, InputLine};
 use crate::picture::{file_beside, keep_beside};
-use crate::record::{Receipt, Taken};
+use crate::record::{Receipt, RecordOutcome};
 use ahead::Ahead;
 
 /// How many facts share an fsync at most.
 const BATCH_FACTS: usize = 2_048;
-/// How many bytes of facts share an fsync at most; also what bounds the unit that a peer must take at once.
+/// How many bytes of facts share an fsync at most. It also bounds the group of entries that a peer must receive at once.
 const BATCH_BYTES: usize = 4 << 20;
 
-/// Why a source was not read to its end. What has a receipt is recorded.
+/// Why a source was not read to its end. Facts with a receipt are recorded.
 #[derive(Debug)]
 pub enum Stopped<E> {
-    /// The source itself failed.
+    /// The source cannot be read.
     Source(String),
-    /// The node could not record. Nothing of that batch is.
+    /// The node could not record the batch. None of it is recorded.
     Node(NodeError),
-    /// The node cannot be asked any more.
+    /// The node is shutting down.
     Closed,
-    /// The listener wanted no more.
+    /// The listener stopped the intake.
     Listener(E),
-    /// The source has to be read again later: it has changed, or a picture that it names is not there yet.
+    /// The source must be read again later: it is incomplete, or a picture that it names is missing.
     NotYet(String),
 }
 
@@ -55,32 +57,32 @@ impl<E> From<NodeError> for Stopped<E> {
     }
 }
 
-/// What to do about a picture that a fact names.
+/// What to do with a picture that a fact names.
 pub enum PictureAnswer {
     /// Keep the file, if there is one.
     Keep,
-    /// Come back to this fact, and all that follow it, later.
+    /// Stop before this fact, and read it and those after it later.
     NotYet(String),
 }
 
-/// Hears what becomes of each line.
+/// Gets the outcome of each line.
 pub trait Listener {
-    /// Why the listener wants no more.
+    /// Why the listener stops the intake.
     type Stop;
 
     /// These facts are durable now; with the numbers of their lines.
     ///
     /// # Errors
-    /// To end the reading.
+    /// Stops the intake.
     fn recorded(&mut self, receipts: &[(u64, Receipt)]) -> Result<(), Self::Stop>;
 
-    /// This line is not taken, because of this.
+    /// This line is not recorded, for this reason.
     ///
     /// # Errors
-    /// To end the reading.
+    /// Stops the intake.
     fn rejected(&mut self, line: u64, reason: &str, text: &str) -> Result<(), Self::Stop>;
 
-    /// Something about the fact of this line, which is taken all the same.
+    /// A warning about the fact of this line, which is recorded.
     fn warned(&mut self, line: u64, warning: &str);
 
     /// The fact names the file `picture` beside it.
@@ -89,19 +91,19 @@ pub trait Listener {
     }
 }
 
-/// How many lines of a source became what.
+/// Counts of a source's lines.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Tally {
     /// New facts.
     pub recorded: u64,
     /// Facts that this device had recorded before.
     pub already: u64,
-    /// Lines that are no facts.
+    /// Lines that are not facts.
     pub rejected: u64,
 }
 
 impl Tally {
-    /// Adds another source's.
+    /// Adds the counts of another source.
     pub fn add(&mut self, other: Self) {
         self.recorded += other.recorded;
         self.already += other.already;
@@ -109,17 +111,17 @@ impl Tally {
     }
 }
 
-/// Where lines come from.
+/// A source of lines.
 pub struct Source {
     /// The bytes.
     pub reader: Box<dyn BufRead + Send>,
-    /// How they are written, if that is known.
+    /// Their format, if known.
     pub format: Option<Format>,
-    /// Asked at the end, before the last line is believed: is it really the end? Only where a line may be half written.
+    /// Called at the end, before the last line is used: whether the source is complete. Only where a line may be half written.
     pub is_whole: Option<Box<dyn FnOnce() -> bool + Send>>,
 }
 
-/// From the reading thread. The bytes are about what it takes in memory.
+/// What the reading thread passes on.
 enum Item {
     Fact(u64, Fact),
     Rejected(InputLine, String),
@@ -127,10 +129,10 @@ enum Item {
     NotWhole,
 }
 
-/// Reads `source` to its end. Pictures lie in `folder`. What was counted is in `tally`, also when it ends early.
+/// Reads `source` to its end. Its pictures are in `folder`. The counts are in `tally`, also when it stops early.
 ///
 /// # Errors
-/// [`Stopped`]; what has a receipt is recorded.
+/// [`Stopped`]; facts with a receipt are recorded.
 pub fn take_in<L: Listener>(
     access: &mut NodeAccess,
     source: Source,
@@ -159,7 +161,8 @@ pub fn take_in<L: Listener>(
     outcome
 }
 
-/// The reading thread: parses, and holds one line back until the next one or a sure end shows that it is whole.
+/// The reading thread. Where a line may be half written it holds each line back until the next line or a certain end shows that
+/// it is complete.
 fn read(source: Source, device: &DeviceKey, ahead: &Ahead<Item>) {
     let Source {
         mut reader,
@@ -171,7 +174,7 @@ fn read(source: Source, device: &DeviceKey, ahead: &Ahead<Item>) {
     let hold = is_whole.is_some();
     let mut sink = |line: InputLine| {
         let line = if hold { held.replace(line) } else { Some(line) };
-        match line.map(|line| hand_on(line, device, ahead)) {
+        match line.map(|line| pass_on(line, device, ahead)) {
             Some(false) => Err(std::io::Error::from(std::io::ErrorKind::BrokenPipe)),
             _ => Ok(()),
         }
@@ -181,12 +184,12 @@ fn read(source: Source, device: &DeviceKey, ahead: &Ahead<Item>) {
     match outcome {
         Err(e) => drop(ahead.push(Item::Failed(e.to_string()), 0)),
         Ok(()) if !whole => drop(ahead.push(Item::NotWhole, 0)),
-        Ok(()) => drop(held.map(|line| hand_on(line, device, ahead))),
+        Ok(()) => drop(held.map(|line| pass_on(line, device, ahead))),
     }
 }
 
-/// `false`: nobody listens any more, because the other side has failed and says so itself.
-fn hand_on(mut line: InputLine, device: &DeviceKey, ahead: &Ahead<Item>) -> bool {
+/// Parses a line and queues it. `false`: the queue is closed, because the committing side has failed; it reports its error itself.
+fn pass_on(mut line: InputLine, device: &DeviceKey, ahead: &Ahead<Item>) -> bool {
     let bytes = line.bytes + line.text.len();
     let object = std::mem::replace(&mut line.object, Err(String::new()));
     let item = match object.and_then(|map| Fact::from_map(device, map).map_err(|e| e.to_string())) {
@@ -249,6 +252,7 @@ impl<L: Listener> Intake<'_, L> {
     }
 
     fn keep_picture(&mut self, number: u64, fact: &mut Fact) -> Result<(), Stopped<L::Stop>> {
+        // A name that is no plain file name is an error here; `keep_beside` turns it into a warning below.
         let picture = file_beside(fact).ok().flatten();
         if let Some(picture) = &picture
             && let PictureAnswer::NotYet(why) = self.listener.picture(fact, picture)
@@ -262,7 +266,7 @@ impl<L: Listener> Intake<'_, L> {
         }
     }
 
-    /// A fact that was recorded before is not recorded again, so there is nothing to warn of.
+    /// No warning for a fact that was recorded before: it is not recorded again.
     fn warn_unless_recorded(&mut self, number: u64, fact: &Fact, warning: &str) -> Result<(), Stopped<L::Stop>> {
         let id = fact.id();
         if self.access.with(|node| node.recorded(&id))??.is_none() {
@@ -280,8 +284,8 @@ impl<L: Listener> Intake<'_, L> {
         let receipts = self.access.with(|node| node.record(facts))??;
         for receipt in &receipts {
             match receipt.taken {
-                Taken::Recorded => self.tally.recorded += 1,
-                Taken::Already => self.tally.already += 1,
+                RecordOutcome::Recorded => self.tally.recorded += 1,
+                RecordOutcome::Already => self.tally.already += 1,
             }
         }
         let numbered: Vec<(u64, Receipt)> = numbers.into_iter().zip(receipts).collect();

@@ -1,10 +1,12 @@
-//! Findings kept beside the facts: only what a new fact touches is judged again.
+//! Incremental judging: findings are kept in the index, and only the subjects that new facts touch are judged again.
 //!
-//! The index holds, for each subject that has any, its findings; for each finding id its subject; how far into the journal
-//! everything is judged; and a fingerprint of what findings depend on beside facts (the edition of the rules, work standard,
-//! retirements, forks, clock readings). Names of devices are not part of it: they come in when a finding is put into words. When
-//! that fingerprint changes everything is judged again. All of it is derived: a rebuild gives the same findings, which a test
-//! holds against judging everything in memory.
+//! The index holds the findings of each subject that has any, the subject of each finding id, the position in the journal up to
+//! which everything is judged, and a hash of what findings depend on besides facts: the edition of the rules, the work standard,
+//! retirements, forks, clock readings. When that hash changes everything is judged again.
+//!
+//! Deliberately not part of the hash: names of devices. They are added when a finding is put into words.
+//!
+//! Invariant: the kept findings equal those of judging everything in memory, which a test checks.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -19,16 +21,16 @@ use crate::node::Node;
 const FINDINGS: u8 = b'F';
 /// Before a finding's id: its subject's key.
 const SUBJECT_OF: u8 = b'I';
-/// How far everything is judged, and what it depended on.
+/// The position up to which everything is judged, and the hash of what it depended on.
 const JUDGED: &[u8] = b"J";
-/// With more new entries than this all subjects are judged: cheaper than finding out which.
-const MANY: usize = 20_000;
-/// With more subjects than this it pays to have all facts in memory.
-const BULK: usize = 500;
-/// As long as there are no more entries than this: about a kilobyte each while it lasts, and no faster than the index.
-pub(crate) const IN_MEMORY: u64 = 30_000;
-/// How many subjects are judged between two writes to the index.
-const STEP: usize = 1_000;
+/// With more new entries than this all subjects are judged, which is cheaper than finding those that are touched.
+const MAX_NEW_ENTRIES: usize = 20_000;
+/// With more subjects than this, reading all facts into memory is faster than the index.
+const MANY_SUBJECTS: usize = 500;
+/// The most entries that are read into memory for judging, at about a kilobyte each. Beyond that it is not faster than the index.
+pub(crate) const MAX_IN_MEMORY: u64 = 30_000;
+/// How many subjects are written to the index in one batch.
+const SUBJECTS_PER_BATCH: usize = 1_000;
 
 type BySubject = BTreeMap<Subject, Vec<Finding>>;
 
@@ -49,7 +51,7 @@ impl Node {
         Ok(found)
     }
 
-    /// Judges what is new since the last time.
+    /// Judges what is new since the last call.
     ///
     /// # Errors
     /// When journal or index cannot be read or written.
@@ -74,7 +76,7 @@ impl Node {
         self.put(vec![(JUDGED.to_vec(), Some(state))])
     }
 
-    /// What findings depend on beside facts.
+    /// A hash of what findings depend on besides facts.
     fn depends_on(&self) -> [u8; 32] {
         let roster = self.book.roster();
         let mut hasher = blake3::Hasher::new();
@@ -92,6 +94,7 @@ impl Node {
         for reading in self.readings() {
             hasher.update(format!("{reading:?}").as_bytes());
         }
+        // The built-in standard may differ between versions of this program.
         let standard = roster
             .standard()
             .map_or_else(|| env!("CARGO_PKG_VERSION").to_owned(), |(_, text)| text.to_owned());
@@ -109,7 +112,7 @@ impl Node {
                     .filter(|r| r.kind == RecordKind::Entry)
                     .map(|r| (r.log, r.seq)),
             );
-            if entries.len() > MANY {
+            if entries.len() > MAX_NEW_ENTRIES {
                 return Ok(None);
             }
         }
@@ -119,6 +122,7 @@ impl Node {
             standard: &standard,
             clocks: &clocks,
         };
+        // A failure counts as unknown here; the index reports it again when the findings are read.
         let subject_of = |id: &str| self.subject_of(id).ok().flatten();
         let mut subjects = BTreeSet::new();
         for (log, seq) in entries {
@@ -130,7 +134,7 @@ impl Node {
         Ok(Some(subjects))
     }
 
-    /// The subject of a finding that is known here.
+    /// The subject of a finding that is kept here.
     ///
     /// # Errors
     /// When the index cannot be read.
@@ -174,17 +178,16 @@ impl Node {
             }
             let json = (!findings.is_empty()).then(|| encoded(findings)).transpose()?;
             values.push((findings_key(&key), json));
-            if n % STEP == STEP - 1 {
+            if n % SUBJECTS_PER_BATCH == SUBJECTS_PER_BATCH - 1 {
                 self.put(std::mem::take(&mut values))?;
             }
         }
         self.put(values)
     }
 
-    /// Many subjects are judged over all facts in memory, as long as these fit; few, or all of a large store, through the
-    /// index.
+    /// Judges many subjects over all facts in memory, if they fit; otherwise through the index.
     fn judged(&self, subjects: &BTreeSet<Subject>) -> Result<BySubject, NodeError> {
-        if subjects.len() > BULK && self.book.vector().entries() <= IN_MEMORY {
+        if subjects.len() > MANY_SUBJECTS && self.book.vector().entries() <= MAX_IN_MEMORY {
             return self.judged_over(&self.all_facts()?, subjects);
         }
         let indexed = IndexedFacts::new(self);
@@ -193,7 +196,7 @@ impl Node {
         Ok(found)
     }
 
-    /// Only subjects that have findings, or had some, are worth a row.
+    /// Judges subjects over `facts`. Returns those that have findings, or had some that must be removed.
     fn judged_over(&self, facts: &dyn Facts, subjects: &BTreeSet<Subject>) -> Result<BySubject, NodeError> {
         let (standard, clocks) = (self.standard(), self.clocks());
         let world = World {
@@ -221,7 +224,8 @@ impl Node {
         Ok(self.index.apply(batch)?)
     }
 
-    fn broken(&self, why: &str) -> NodeError {
+    /// The error for content of the index that cannot be read; `verify --rebuild` mends it.
+    pub(crate) fn broken(&self, why: &str) -> NodeError {
         let dir = self.home.layout().index();
         gladhand_store::IndexError::Broken {
             dir,
@@ -250,7 +254,7 @@ fn judged_state(upto: Position, depends: &[u8; 32]) -> Vec<u8> {
     state
 }
 
-/// How far was judged, if what it depended on is still the same.
+/// The position up to which everything is judged, if what findings depend on is still the same.
 fn judged_since(state: &[u8], depends: &[u8; 32]) -> Option<Position> {
     let rest = state.strip_prefix(depends.as_slice())?;
     let (segment, offset) = rest.split_first_chunk::<4>()?;

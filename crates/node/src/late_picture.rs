@@ -1,7 +1,8 @@
-//! A picture that comes when the facts that name it are recorded already.
+//! A picture that arrives after the facts that name it were recorded.
 //!
-//! A fact is never altered, so the picture comes in with a fact of its own: what the first said, now with the bytes. Only
-//! this device's newest facts are looked through; a picture that comes weeks later is nobody's.
+//! A fact is never altered, so a second fact is recorded: the content of the first, now with the picture's hash.
+//!
+//! Deliberately limited to this device's newest facts: a picture that arrives weeks later is not assigned to any fact.
 
 use gladhand_facts::{Fact, LogId};
 use gladhand_logbook::Entry;
@@ -13,14 +14,13 @@ use crate::error::NodeError;
 use crate::node::Node;
 use crate::picture;
 
-/// How far back it is looked for the facts that name a picture: some days of one laptop.
+/// How many entries of each own log are searched for facts that name the picture: some days of one laptop.
 const ENTRIES_BACK: u64 = 5_000;
-/// What the second fact says of itself, unless the first has a remark of its own.
+/// The note of the second fact, unless the first has one of its own.
 const NOTE: &str = "the picture came after the fact";
 
 impl Node {
-    /// Keeps the picture `bytes`, which came as file `name`, if facts of this device have named it and did not get it. Returns
-    /// how many did.
+    /// Keeps the picture `bytes` of the file `name`, if facts of this device name it and have no picture yet. Returns how many.
     ///
     /// # Errors
     /// When it cannot be kept or recorded.
@@ -31,12 +31,13 @@ impl Node {
         }
         let hash = self.pictures().put(bytes)?;
         let device = self.device();
-        let facts = waiting.iter().map(|fact| followed(&device, fact, hash));
-        // What was accepted once reads again; should it not, the picture is kept and nothing refers to it.
+        let facts = waiting.iter().map(|fact| with_picture(&device, fact, hash));
+        // A recorded fact with one key more is valid unless it is at the size limit. Such a fact stays without its picture.
         let facts: Vec<Fact> = facts.filter_map(Result::ok).collect();
         Ok(self.record(facts)?.len())
     }
 
+    /// The facts of this device that name the file `name` and have no picture.
     fn without_picture(&self, name: &str) -> Result<Vec<Fact>, NodeError> {
         let own = self.device();
         let logs: Vec<(LogId, u64)> = self.book.vector().iter().filter(|(log, _)| log.device == own).collect();
@@ -44,9 +45,11 @@ impl Node {
         for (log, head) in logs {
             for entry in self.journal.entries(&log, head.saturating_sub(ENTRIES_BACK) + 1, head) {
                 let (_, bytes) = entry?;
+                // An entry that cannot be read has no facts; `status` and `verify` report it.
                 let body = Entry::decode(&bytes).map(|entry| entry.body);
                 let facts = body.ok().and_then(|body| entry_facts(&log, &body).ok());
                 let waits = |fact: &Fact| {
+                    // A name that is no plain file name is an error here; no file is ever taken for it.
                     let named = picture::file_beside(fact).ok().flatten();
                     named.as_deref() == Some(name) && picture::named(fact).is_none()
                 };
@@ -57,8 +60,8 @@ impl Node {
     }
 }
 
-/// What `fact` said, with the picture.
-fn followed(
+/// The content of `fact`, with the picture's hash.
+fn with_picture(
     device: &gladhand_facts::DeviceKey,
     fact: &Fact,
     hash: PictureHash,

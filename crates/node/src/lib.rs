@@ -1,13 +1,14 @@
-//! A node: one home with everything in it open. What it can do: record, merge, judge, answer.
+//! A node: one open home that records, merges, judges and answers queries.
 //!
-//! The way of a fact: lines ([`input`], [`intake`]) -> [`Node::record`] -> entries in the book -> the journal, fsync ->
-//! receipt; the index follows (`catch_up`). The way of a frame: `peer` or `merge` -> gate -> journal -> book; the index
-//! follows the same way. Questions are answered from the index ([`IndexedFacts`], [`Node::history`], [`Node::findings`]).
-//! [`handle`] lends the one node to sessions, commands and the inbox of a daemon.
+//! The path of a fact: lines ([`input`], [`intake`]) -> [`Node::record`] -> entries in the book -> the journal, fsync ->
+//! receipt; then the index is brought up to date (`catch_up`). The path of a frame: `peer` or `merge` -> gate -> journal -> book;
+//! then the index as well. Queries read the index ([`IndexedFacts`], [`Node::history`], [`Node::findings`]). In a daemon
+//! [`handle`] gives sessions, commands and the inbox access to the one node.
 //!
 //! Deliberately absent: sockets (crate `net`), words for people, hints and exit codes (crates `answers` and `gladhand`).
 //!
-//! Invariant: what the book counts is in the journal. What the index holds can be made again from the journal.
+//! Invariants: what the book counts is in the journal; the index can be made again from the journal; a receipt is only given for
+//! a fact that is durable.
 
 #![cfg_attr(
     test,
@@ -24,9 +25,9 @@ mod enrol;
 pub mod environment;
 pub mod error;
 mod forks;
-mod governed;
 pub mod handle;
 mod history;
+mod in_force;
 mod index_keys;
 mod indexed_facts;
 pub mod input;
@@ -64,6 +65,6 @@ pub use merge::{BundleRead, BundleWritten};
 pub use node::Node;
 pub use past::Past;
 pub use progress::{Progress, Silent};
-pub use record::{Receipt, Taken};
-pub use verify::{Verified, Wrong};
+pub use record::{Receipt, RecordOutcome};
+pub use verify::{Fault, Verified};
 pub use view::View;

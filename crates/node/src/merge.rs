@@ -1,4 +1,9 @@
-//! Merging by bundle: what a peer lacks goes into a file, what a file brings goes through the gate.
+//! Writing and reading bundles, and admitting frames: the part that bundles and sessions share.
+//!
+//! Deliberately not here: the files' bytes ([`crate::bundle_file`]), and what the gate admits (`logbook::book`).
+//!
+//! Invariants: every frame goes through the gate; what was admitted is durable before anything is returned; a fork is recorded
+//! and its frame kept as evidence.
 
 use std::path::{Path, PathBuf};
 
@@ -9,7 +14,7 @@ use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::plan::{self, Group, Stretch};
 use gladhand_logbook::{Entry, GateError, NewRecord, entry};
 
-use crate::bundle_file::{Hashed, Parts, io_error};
+use crate::bundle_file::{BundleReader, HashingWriter, io_error};
 use crate::catch_up::entry_facts;
 use crate::error::{NodeError, ReadBundleError};
 use crate::node::Node;
@@ -19,20 +24,20 @@ use crate::progress::Progress;
 /// What was written into a bundle.
 #[derive(Debug, Clone, Default)]
 pub struct BundleWritten {
-    /// How many entries.
+    /// Entries written.
     pub entries: u64,
-    /// How many pictures.
+    /// Pictures written.
     pub pictures: u64,
-    /// How many bytes.
+    /// Size in bytes.
     pub bytes: u64,
 }
 
-/// What a bundle brought.
+/// What was read from a bundle.
 #[derive(Debug, Default)]
 pub struct BundleRead {
     /// New entries, now durable here.
     pub entries: u64,
-    /// Entries that were here already.
+    /// Entries that this node held already.
     pub known: u64,
     /// New pictures.
     pub pictures: u64,
@@ -40,14 +45,17 @@ pub struct BundleRead {
     pub enrolled: Vec<String>,
     /// What was refused because of who wrote it.
     pub refused: Vec<String>,
-    /// What was damaged, or did not fit what is held.
+    /// What was damaged, or does not continue what is held.
     pub damaged: Vec<String>,
-    /// Whether the bundle was whole to its signed end.
+    /// Whether the bundle has its signed end.
     pub complete: bool,
-    /// Whether something was not let in that may be once the rest of the bundle is known.
-    came_early: bool,
+    /// Whether something was refused that may be admitted once the rest of the bundle is known.
+    may_pass_later: bool,
 }
 
+/// Reads the entries and checkpoints of a frame from the journal.
+///
+/// The trait gives no errors: what cannot be read is `None`, and gathering the frame fails with the name of what is missing.
 pub(crate) struct JournalSource<'n>(pub(crate) &'n Node);
 
 impl Source for JournalSource<'_> {
@@ -69,6 +77,7 @@ impl Source for JournalSource<'_> {
 impl Node {
     /// What a receiver at `theirs` lacks, in groups.
     pub fn plan_for(&self, theirs: &VersionVector) -> Vec<Group> {
+        // An entry that cannot be read counts 0 bytes here; `frame` reports it.
         let size = |log: &LogId, from, to| {
             let lengths = self
                 .journal
@@ -87,10 +96,10 @@ impl Node {
         Ok(Frame::gather(group, &JournalSource(self))?)
     }
 
-    /// Writes what a reader at `since` lacks into `file`: beside it first, then renamed into place.
+    /// Writes what a receiver at `since` lacks into `file`: first into a temporary file, which is then renamed.
     ///
     /// # Errors
-    /// [`NodeError`]; no half bundle is left under the name.
+    /// [`NodeError`]; `file` is never left half written.
     pub fn write_bundle(
         &self,
         file: &Path,
@@ -122,7 +131,7 @@ impl Node {
         let mut upto = since.clone();
         groups.iter().for_each(|group| group.advance(&mut upto));
         let total: u64 = groups.iter().map(Group::entries).sum();
-        let mut out = Hashed::create(file)?;
+        let mut out = HashingWriter::create(file)?;
         out.put(bundle::MAGIC)?;
         out.put(&self.header(since, upto, groups.len() as u64, total).encode()?)?;
         let mut done = BundleWritten {
@@ -139,6 +148,7 @@ impl Node {
             progress.tick("writing the bundle", written, total);
         }
         for hash in pictures {
+            // A picture that is missing or damaged here is left out: the facts must travel all the same.
             if let Ok(Some(bytes)) = self.pictures().get(&hash) {
                 let mut body = hash.0.to_vec();
                 body.extend_from_slice(&bytes);
@@ -174,6 +184,7 @@ impl Node {
         for stretch in &group.stretches {
             for read in self.journal.entries(&stretch.log, stretch.from, stretch.to) {
                 let (_, bytes) = read?;
+                // An entry that cannot be read names no pictures.
                 let facts = Entry::decode(&bytes)
                     .ok()
                     .and_then(|e| entry_facts(&stretch.log, &e.body).ok());
@@ -183,16 +194,17 @@ impl Node {
         Ok(found)
     }
 
-    /// Reads a bundle. What is good in it is durable on return, also when the rest is damaged or refused.
+    /// Reads a bundle. What was admitted is durable on return, also when the rest is damaged or refused.
     ///
     /// # Errors
-    /// When it is no bundle at all, or the disk refuses.
+    /// When the file is no bundle, belongs to another depot, or the disk refuses.
     pub fn read_bundle(&mut self, file: &Path, progress: &dyn Progress) -> Result<BundleRead, ReadBundleError> {
         let mut done = self.read_once(file, progress)?;
-        // A record later in the bundle (a retirement, an enrolment) may let in what came too early before it.
+        // A record later in the bundle (an enrolment, say) may admit what was refused before it, so the bundle is read again as
+        // long as that helps, at most three times.
         for _ in 0..3 {
-            let hopeful = done.entries > 0 && done.came_early;
-            if !hopeful {
+            let may_help = done.entries > 0 && done.may_pass_later;
+            if !may_help {
                 break;
             }
             let mut again = self.read_once(file, progress)?;
@@ -210,7 +222,7 @@ impl Node {
     }
 
     fn read_once(&mut self, file: &Path, progress: &dyn Progress) -> Result<BundleRead, ReadBundleError> {
-        let mut parts = Parts::open(file)?;
+        let mut parts = BundleReader::open(file)?;
         let mut done = BundleRead::default();
         let header = parts.header()?;
         self.check_root(file, &header)?;
@@ -227,8 +239,8 @@ impl Node {
             let offset = part.offset;
             match (part.kind, part.body) {
                 (_, Err(why)) => done.damaged.push(format!("at byte {offset}: {why}")),
-                (Kind::Frame, Ok(body)) => self.take_frame(&body, offset, &mut done)?,
-                (Kind::Picture, Ok(body)) => self.take_picture(&body, offset, &mut done)?,
+                (Kind::Frame, Ok(body)) => self.admit_frame(&body, offset, &mut done)?,
+                (Kind::Picture, Ok(body)) => self.store_picture(&body, offset, &mut done)?,
                 (Kind::End, Ok(body)) => {
                     done.complete = bundle::end_is_genuine(&header.writer, &part.before, &body);
                 }
@@ -260,7 +272,7 @@ impl Node {
         }
     }
 
-    fn take_frame(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
+    fn admit_frame(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
         let frame = match Frame::decode(body) {
             Ok(frame) => frame,
             Err(e) => {
@@ -274,14 +286,15 @@ impl Node {
         Ok(())
     }
 
-    /// Judges a frame and makes what is good in it durable. Returns what was not let in.
+    /// Passes a frame through the gate and makes what is admitted durable. Returns the refusals.
     ///
-    /// What was let in may itself enrol the device of what was not (both may travel in one frame), so the rest is judged again
-    /// as long as that helps.
+    /// What was admitted may enrol the device of what was refused (both may be in one frame), so the rest goes through the gate
+    /// again as long as that helps.
     pub(crate) fn take_in(&mut self, frame: &Frame, done: &mut BundleRead) -> Result<Vec<GateError>, NodeError> {
         let own = self.book.own_log();
         let mut first = true;
         loop {
+            // `None`: the entry is not held or cannot be read, so the gate has nothing to compare with.
             let hash_of = |log: &LogId, seq: u64| {
                 let bytes = self.journal.read_entry(log, seq).ok().flatten()?;
                 Some(entry::hash(log, &bytes))
@@ -307,6 +320,7 @@ impl Node {
         }
     }
 
+    /// Notes a refusal for the report. A fork is also recorded, and kept as evidence.
     pub(crate) fn note_refusal(
         &mut self,
         refusal: GateError,
@@ -314,7 +328,7 @@ impl Node {
         done: &mut BundleRead,
     ) -> Result<(), NodeError> {
         let words = refusal.to_string();
-        done.came_early |= !matches!(refusal, GateError::Forked { .. } | GateError::Entry { .. });
+        done.may_pass_later |= !matches!(refusal, GateError::Forked { .. } | GateError::Entry { .. });
         let list = if matches!(refusal, GateError::Refused(_)) {
             &mut done.refused
         } else {
@@ -342,13 +356,14 @@ impl Node {
         Ok(())
     }
 
+    /// Keeps bytes of a refused frame in the evidence folder.
     pub(crate) fn keep_evidence(&self, name: &str, bytes: &[u8]) -> Result<PathBuf, NodeError> {
         let file = self.home.layout().evidence().join(name);
         std::fs::write(&file, bytes).map_err(|e| io_error("cannot keep evidence in", &file, e))?;
         Ok(file)
     }
 
-    fn take_picture(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
+    fn store_picture(&mut self, body: &[u8], offset: u64, done: &mut BundleRead) -> Result<(), NodeError> {
         let Some((name, bytes)) = body.split_first_chunk::<32>() else {
             done.damaged.push(format!("at byte {offset}: a picture without a name"));
             return Ok(());
@@ -358,7 +373,7 @@ impl Node {
             done.damaged
                 .push(format!("at byte {offset}: a picture that is not what its name says"));
         } else if !matches!(self.pictures().get(&hash), Ok(Some(_))) {
-            // Read, not only looked for: a damaged one is mended by the peer's.
+            // The picture is read, not only looked for, so that a damaged one is replaced by the peer's.
             self.pictures().put(bytes)?;
             self.picture_arrived(&hash);
             done.pictures += 1;

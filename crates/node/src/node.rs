@@ -1,8 +1,10 @@
-//! The node itself: what is open, and how records become durable. The operations stand in a file each.
+//! [`Node`]: what is open in a home, and how records become durable. Each group of operations has a file of its own.
+//!
+//! Invariant: records count (are in the book) only after they are in the journal, so nobody sees what a crash could take back.
 
 use std::collections::BTreeMap;
 
-use gladhand_facts::LogId;
+use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Book, NewRecord, NewRecords};
 use gladhand_store::{Damage, Home, Index, Journal, Record, Unsettled};
@@ -15,33 +17,38 @@ use crate::wanted_pictures::WantedPictures;
 /// One home with everything in it open.
 pub struct Node {
     pub(crate) home: Home,
+    /// This device's key.
+    pub(crate) device: DeviceKey,
     pub(crate) config: Config,
     pub(crate) journal: Journal,
     pub(crate) book: Book,
     pub(crate) index: Index,
+    /// The documents of the jobs that were written last, so that the next fact need not load them. Must be cleared when a write
+    /// failed: they may hold changes that are not in the journal.
     pub(crate) docs: BTreeMap<String, JobDoc>,
     pub(crate) damage: Vec<Damage>,
     pub(crate) notes: Vec<String>,
+    /// Why a new log must be started before the next write, if it must.
     pub(crate) due_incarnation: Option<Unsettled>,
     pub(crate) environment: Environment,
-    /// Which pictures are missing.
+    /// Which of the named pictures are missing.
     pub(crate) wanted: WantedPictures,
-    /// Counts what was committed, so that sessions pass it on as it comes.
+    /// Counts commits. Sessions wait for a change to pass new entries on.
     pub(crate) grown: tokio::sync::watch::Sender<u64>,
 }
 
 impl Node {
-    /// What this device is and how it behaves.
+    /// The configuration.
     pub fn config(&self) -> &Config {
         &self.config
     }
 
-    /// All logs.
+    /// What is known of all logs.
     pub fn book(&self) -> &Book {
         &self.book
     }
 
-    /// The bytes at rest.
+    /// The entries on disk.
     pub fn journal(&self) -> &Journal {
         &self.journal
     }
@@ -51,12 +58,12 @@ impl Node {
         &self.home
     }
 
-    /// What was found damaged when the home was opened.
+    /// The damage that was found when the home was opened.
     pub fn damage(&self) -> &[Damage] {
         &self.damage
     }
 
-    /// What else the user should be told about opening the home.
+    /// Other remarks about opening the home, for the user.
     pub fn notes(&self) -> &[String] {
         &self.notes
     }
@@ -67,7 +74,7 @@ impl Node {
         found.ok_or(NodeError::EntryMissing { log: *log, seq })
     }
 
-    /// Makes records durable, then makes them count.
+    /// Makes records durable, then adds them to the book.
     pub(crate) fn commit(&mut self, new: NewRecords) -> Result<(), NodeError> {
         let records: Vec<Record<'_>> = new.records.iter().map(as_record).collect();
         if records.is_empty() {

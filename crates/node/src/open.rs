@@ -1,7 +1,11 @@
-//! Opening a home: journal into the book, the right own log, the index brought up to date.
+//! Opening a home: replay the journal into the book, determine the own log, bring the index up to date.
 //!
-//! A home that finds itself copied, restored or damaged in its own log must not go on writing where a clone may be
-//! writing too: it takes a new incarnation with its next write (see `due_incarnation`). Nothing it held is thrown away.
+//! A home that was copied or restored, or whose own log is damaged, must not write where a clone may be writing too: its next write
+//! starts a new incarnation (see `due_incarnation`).
+//!
+//! Deliberately absent: repairing. What is damaged is set aside as evidence, and peers bring it back.
+//!
+//! Invariants: no place in a log is written twice; nothing that was held is thrown away.
 
 use std::path::Path;
 use std::sync::Arc;
@@ -11,7 +15,8 @@ use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Book, DeviceSecret, WriteError};
 use gladhand_store::{
-    Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Options, Position, Record, RecordKind, Unsettled,
+    Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Layout, Options, Position, Record, RecordKind,
+    Unsettled,
 };
 
 use crate::config::{Config, Role};
@@ -21,11 +26,11 @@ use crate::node::Node;
 use crate::progress::{Progress, Silent};
 use crate::wanted_pictures::WantedPictures;
 
-/// Meaning and layout of what we keep in the index. Another number: made anew.
+/// The version of the index's content. An index with another number is made anew.
 const INDEX_SCHEMA: u32 = 5;
 
 impl Node {
-    /// Makes a home and opens it.
+    /// Creates a home and opens it.
     ///
     /// # Errors
     /// [`OpenNodeError`]; a home that is already there is refused.
@@ -54,7 +59,7 @@ impl Node {
     /// Opens the home at `path`.
     ///
     /// # Errors
-    /// [`OpenNodeError`]; nothing that is not derived has changed then, except that damage found on the way is set aside.
+    /// [`OpenNodeError`]. Nothing but the index was changed then, except that damage was set aside.
     pub fn open(path: &Path, progress: &dyn Progress) -> Result<Self, OpenNodeError> {
         Self::open_with(path, progress, Environment::machine())
     }
@@ -66,65 +71,40 @@ impl Node {
     pub fn open_with(path: &Path, progress: &dyn Progress, environment: Environment) -> Result<Self, OpenNodeError> {
         let mut home = Home::open(path, &environment.machine_id)?;
         let layout = home.layout().clone();
-        let config_file = layout.config();
-        let text = layout.config_text().map_err(|source| OpenNodeError::ConfigFile {
-            file: config_file.clone(),
-            source,
-        })?;
-        let config = Config::parse(&text, &config_file.display().to_string())?;
+        let config = read_config(&layout)?;
         let secret = DeviceSecret::from_seed(home.key_seed());
+        let device = secret.public();
         let root = if config.role == Role::Depot {
-            Some(secret.public())
+            Some(device)
         } else {
             config.root()?
         };
-        let mut book = Book::new(root);
-        let mut notes = Vec::new();
-        let mut unread = 0u64;
-        let (disk, options) = (Arc::clone(&environment.disk), Options::default());
-        let mut visit = |record: &Record<'_>, _| match record.kind {
-            RecordKind::Entry => unread += u64::from(book.replay_entry(record.log, record.seq, record.bytes).is_err()),
-            RecordKind::Checkpoint => book.replay_checkpoint(record.log, record.seq),
-            RecordKind::Other(_) => {}
-        };
-        let (mut journal, mut damage) = Journal::open_on(disk, &layout.log(), &layout.evidence(), options, &mut visit)?;
-        book.find_causal_gaps();
-        agrees_with_log(&config, &config_file, book.roster(), &secret.public())?;
+        let Replayed {
+            mut journal,
+            mut book,
+            mut damage,
+            unread,
+        } = replay(&environment, &layout, root)?;
+        agrees_with_log(&config, &layout.config(), book.roster(), &device)?;
         journal.set_floor_bytes(config.disk_floor_mib << 20);
-        if unread > 0 {
-            notes.push(format!(
-                "{unread} entries are of a format that this version does not know; they are kept as they are"
-            ));
-        }
-        if home.key_is_exposed() {
-            notes.push(format!(
-                "others can read {}: make it yours alone (chmod 600)",
-                layout.path().join("key").display()
-            ));
-        }
-        if home.mark_was_damaged() {
-            notes.push(format!(
-                "{} was damaged; this device goes on in a new log, and nothing is lost",
-                layout.mark().display()
-            ));
-        }
+        let mut notes = opening_notes(&home, unread);
         let (index, state) = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA)?;
         notes.extend(index_note(&state));
         if damage.is_empty() && state == IndexState::Fresh(FreshWhy::OtherJournal) {
             damage.push(end_is_missing(&layout.log(), journal.end()));
         }
-        let (own, is_certain) = own_log(&home, &book, secret.public());
+        let (own, is_certain) = own_log(&home, &book, device);
         let due_incarnation = why_new_incarnation(&home, &damage, book.head(&own).0, is_certain);
-        settle_or_not(&mut home, &own, due_incarnation.as_ref());
+        write_mark(&mut home, &own, due_incarnation.as_ref());
         book.write_as(secret, own);
-        let docs = std::collections::BTreeMap::new();
         let mut node = Self {
             home,
+            device,
             config,
             journal,
             book,
             index,
-            docs,
+            docs: std::collections::BTreeMap::new(),
             damage,
             notes,
             due_incarnation,
@@ -145,7 +125,7 @@ impl Node {
         self.catch_up(&Silent)
     }
 
-    /// Starts the new incarnation that opening or a peer found to be necessary, before anything else is written.
+    /// Starts the new incarnation, if one is due. To be called before every write into the own log.
     pub(crate) fn start_incarnation(&mut self) -> Result<(), NodeError> {
         let Some(Unsettled { at, why }) = self.due_incarnation.clone() else {
             return Ok(());
@@ -162,7 +142,7 @@ impl Node {
             },
         );
         if let Err(e) = born {
-            // Whoever tries again must go on from the same log.
+            // The next attempt must start from the same old log.
             self.book.write_as(DeviceSecret::from_seed(self.home.key_seed()), old);
             return Err(e);
         }
@@ -176,6 +156,7 @@ impl Node {
         Ok(())
     }
 
+    /// Begins the own log `incarnation` with its introduction and the record that explains it.
     fn begin_log(&mut self, incarnation: u64, born: Rule) -> Result<(), NodeError> {
         let log = LogId {
             device: self.device(),
@@ -190,26 +171,87 @@ impl Node {
         self.commit(new)
     }
 
-    /// Notes that a clone may be writing our own log, of which entries up to `at` are ours for certain; or, without `at`, that
-    /// nobody else can take in what would be written there.
+    /// Notes that the own log must not be continued. With `at`: a clone may be writing it, and only the entries up to `at` are
+    /// certainly ours. Without: other nodes cannot admit what would be written there.
     pub(crate) fn must_start_incarnation(&mut self, at: impl Into<Option<u64>>, why: &str) {
         if let (None, Some(own)) = (&self.due_incarnation, self.book.own_log()) {
             let unsettled = Unsettled {
                 at: at.into(),
                 why: why.to_owned(),
             };
-            settle_or_not(&mut self.home, &own, Some(&unsettled));
+            write_mark(&mut self.home, &own, Some(&unsettled));
             self.due_incarnation = Some(unsettled);
         }
     }
+}
+
+fn read_config(layout: &Layout) -> Result<Config, OpenNodeError> {
+    let file = layout.config();
+    let text = layout.config_text().map_err(|source| OpenNodeError::ConfigFile {
+        file: file.clone(),
+        source,
+    })?;
+    Ok(Config::parse(&text, &file.display().to_string())?)
+}
+
+/// The journal, and the book that was replayed from it.
+struct Replayed {
+    journal: Journal,
+    book: Book,
+    damage: Vec<Damage>,
+    /// How many entries have a format that this version does not know.
+    unread: u64,
+}
+
+fn replay(environment: &Environment, layout: &Layout, root: Option<DeviceKey>) -> Result<Replayed, OpenNodeError> {
+    let mut book = Book::new(root);
+    let mut unread = 0u64;
+    let (disk, options) = (Arc::clone(&environment.disk), Options::default());
+    let mut visit = |record: &Record<'_>, _| match record.kind {
+        RecordKind::Entry => unread += u64::from(book.replay_entry(record.log, record.seq, record.bytes).is_err()),
+        RecordKind::Checkpoint => book.replay_checkpoint(record.log, record.seq),
+        RecordKind::Other(_) => {}
+    };
+    let (journal, damage) = Journal::open_on(disk, &layout.log(), &layout.evidence(), options, &mut visit)?;
+    book.find_causal_gaps();
+    Ok(Replayed {
+        journal,
+        book,
+        damage,
+        unread,
+    })
+}
+
+/// What the user should be told about the home's files.
+fn opening_notes(home: &Home, unread: u64) -> Vec<String> {
+    let layout = home.layout();
+    let mut notes = Vec::new();
+    if unread > 0 {
+        notes.push(format!(
+            "{unread} entries are of a format that this version does not know; they are kept as they are"
+        ));
+    }
+    if home.key_is_exposed() {
+        notes.push(format!(
+            "others can read {}: make it yours alone (chmod 600)",
+            layout.path().join("key").display()
+        ));
+    }
+    if home.mark_was_damaged() {
+        notes.push(format!(
+            "{} was damaged; this device goes on in a new log, and nothing is lost",
+            layout.mark().display()
+        ));
+    }
+    notes
 }
 
 fn governance(record: &Rule) -> Result<Body, WriteError> {
     Ok(Body::Governance(record.encode()?))
 }
 
-/// The own log says what this home is as well. Without this a lost line of the configuration would make it a home
-/// that trusts nobody, and shows nothing.
+/// Checks the configuration against the own log. Without this check a home whose configuration has lost a line would trust no
+/// device and show no facts.
 fn agrees_with_log(config: &Config, file: &Path, roster: &Roster, own: &DeviceKey) -> Result<(), OpenNodeError> {
     let file = file.to_path_buf();
     if config.role == Role::Laptop && roster.is_depot(own) {
@@ -222,8 +264,8 @@ fn agrees_with_log(config: &Config, file: &Path, roster: &Roster, own: &DeviceKe
     }
 }
 
-/// The log that this home has written so far: as its mark says, or else the newest own log that is here, or the first one; and
-/// whether that is certain. The newest one may be a clone's: a copy that has met its clone holds the clone's log as well.
+/// The log that this home writes: by its mark, or else the newest own log that is held, or the first one; and whether that is
+/// certain. The newest one may be a clone's, because a copy that has merged with its clone holds the clone's log as well.
 fn own_log(home: &Home, book: &Book, device: DeviceKey) -> (LogId, bool) {
     let vector = book.vector();
     let mut held: Vec<LogId> = vector
@@ -244,7 +286,8 @@ fn first_log(device: DeviceKey) -> LogId {
     LogId { device, incarnation: 1 }
 }
 
-/// A journal that ends at the end of a batch looks whole. Only the index, which follows it, may have seen more.
+/// The damage of a journal that lost whole batches at its end. The journal itself looks intact then; only the index, which was
+/// made from it, shows that there was more.
 fn end_is_missing(log: &Path, end: Position) -> Damage {
     Damage {
         kind: DamageKind::CutShort,
@@ -257,10 +300,10 @@ fn end_is_missing(log: &Path, end: Position) -> Damage {
     }
 }
 
-/// Why a new incarnation is due, if one is. `head` is the last own entry that is here.
+/// Why a new incarnation is due, if one is. `head` is the last own entry that is held.
 ///
-/// Any damage counts: even a torn tail may be an entry that was acknowledged and passed on, and writing its place again would
-/// fork the log. What was noted earlier stays, because since then the home may have been given more of its old log by peers.
+/// Any damage counts: even a torn tail may have been an entry with a receipt that a peer holds, and writing its place again would
+/// fork the log. An earlier reason is kept with its place, because peers may have sent back more of the old log since.
 fn why_new_incarnation(home: &Home, damage: &[Damage], head: u64, is_certain: bool) -> Option<Unsettled> {
     let noted = home.unsettled().cloned();
     if home.is_copy() || !is_certain {
@@ -280,21 +323,23 @@ fn why_new_incarnation(home: &Home, damage: &[Damage], head: u64, is_certain: bo
     noted.or_else(|| (!damage.is_empty()).then(damaged))
 }
 
-/// Writes down which log the home writes, or that it must begin another one, so that both outlive this process.
-fn settle_or_not(home: &mut Home, own: &LogId, due_incarnation: Option<&Unsettled>) {
-    // Where this fails nothing can be written either, so no place can be written twice.
-    match due_incarnation {
-        Some(due) if home.is_copy() || home.unsettled() != Some(due) => {
-            home.unsettle(own.incarnation, due.clone()).ok();
-        }
-        None if home.writes().is_none() => {
-            home.settle_as(own.incarnation).ok();
-        }
-        _ => {}
+/// Writes into the home's mark which log it writes, or that it must start a new one, so that both outlive this process.
+///
+/// A failure is only logged, because a home on a full or read-only disk must still open for reading. Within this process nothing is
+/// lost: `due_incarnation` is kept, and the next write starts the new log. If the process ends without a write, a copy is found
+/// again by the next open; damage is not, because the damaged part has been set aside.
+fn write_mark(home: &mut Home, own: &LogId, due_incarnation: Option<&Unsettled>) {
+    let written = match due_incarnation {
+        Some(due) if home.is_copy() || home.unsettled() != Some(due) => home.unsettle(own.incarnation, due.clone()),
+        None if home.writes().is_none() => home.settle_as(own.incarnation),
+        _ => Ok(()),
+    };
+    if let Err(error) = written {
+        tracing::warn!(%error, "the mark of the home cannot be written: {error}");
     }
 }
 
-/// What broke it is in the words of a library that no user knows; whoever wants to know has the broken one itself.
+/// The library's own error is left out: it means nothing to a user. The broken index is kept for a closer look.
 fn index_note(state: &IndexState) -> Option<String> {
     let IndexState::Fresh(FreshWhy::Broken { aside, .. }) = state else {
         return None;

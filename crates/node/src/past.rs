@@ -1,14 +1,13 @@
-//! What a device knew right after one of its own entries, and could show then.
+//! [`Past`]: what a device knew right after one of its own entries.
 //!
-//! That is everything that the entry had seen, the entry included; the roster, work standard, clock readings and names
-//! that the governance records among it add up to; and nothing that came later. So whatever is judged here is judged as
-//! the device itself judged it at that moment.
+//! That is everything the entry had seen, itself included, and the roster, work standard, clock readings and names that result
+//! from the governance records among it; nothing later. Judging over a past gives what the device itself would have shown.
 //!
-//! A moment is a place in the device's log. What a device has taken in from others stands in its next own entry, so between
-//! two entries nobody else can tell when it knew what: the answers are those right after the entry was written.
+//! A moment is an entry in the device's log. What the device received from others is only noted in its next own entry, so no other
+//! node can tell what it knew between two entries.
 //!
-//! Deliberately absent: what this node has refused since. If an entry that the device had seen is not here, as with one behind a
-//! retirement, [`Past::missing`] says how many.
+//! Deliberately absent: entries that this node has refused. [`Past::missing`] says how many of those that the device had seen are
+//! not here, such as those behind a retirement.
 
 use gladhand_facts::{DeviceKey, LogId, VersionVector};
 use gladhand_logbook::roster::Roster;
@@ -27,12 +26,12 @@ pub struct Past {
 }
 
 impl Past {
-    /// Whose knowledge this is.
+    /// The device whose knowledge this is.
     pub fn device(&self) -> DeviceKey {
         self.device
     }
 
-    /// When it was, by the device's clock: when the entry was written.
+    /// When the entry was written, by the device's clock.
     pub fn at(&self) -> Option<&str> {
         self.at.as_deref()
     }
@@ -42,7 +41,7 @@ impl Past {
         &self.vector
     }
 
-    /// How many entries that it held are not here.
+    /// How many of the entries that it held are not here.
     pub fn missing(&self) -> u64 {
         self.missing
     }

@@ -1,9 +1,10 @@
-//! What sessions with peers ask of the node: start, take a step, judge a credential, record a clock reading.
+//! The node's side of sessions with peers: start, process messages, judge a credential, record a clock reading, retire a device.
 //!
-//! A step takes the messages that have come in and returns the messages to send. Everything in between (gate, fsync, index)
-//! happens here, so that whoever asks the node between two steps sees book, journal and index agree.
+//! A step takes received messages and returns the messages to send. The gate, the fsync and the index update happen within it.
 //!
-//! Deliberately absent: sockets, timeouts, and who may connect (that is the crate `net`'s, which asks [`Node::trusted`]).
+//! Deliberately absent: sockets, timeouts, and who may connect (crate `net`, with the keys from [`Node::trusted`]).
+//!
+//! Invariants: between two steps book, journal and index agree; an acknowledgement is only returned for entries that are durable.
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -24,25 +25,25 @@ use crate::progress::Silent;
 /// The most refused frames that are kept as evidence.
 const MAX_EVIDENCE: usize = 64;
 
-/// What a session is told.
+/// An input of a session.
 #[derive(Debug)]
 pub enum PeerInput {
-    /// The peer sent this.
+    /// The peer sent a message.
     Message(Message),
     /// This node holds more than before.
     Grown,
 }
 
-/// What came of a step.
+/// The result of a step.
 #[derive(Debug, Default)]
 pub struct PeerStep {
-    /// To send, in this order.
+    /// The messages to send, in this order.
     pub send: Vec<Message>,
-    /// Both sides hold the same now, as far as each will take it. May be over again with the next message.
+    /// Both sides now hold the same, as far as each admits it. The next message may change that.
     pub level: bool,
-    /// New entries, durable here.
+    /// New entries, now durable here.
     pub entries: u64,
-    /// Entries that came although they were here.
+    /// Entries received that this node held already.
     pub known: u64,
     /// Entries in the frames to send.
     pub offered: u64,
@@ -50,35 +51,35 @@ pub struct PeerStep {
     pub refused: Vec<String>,
     /// Devices that this depot has just enrolled.
     pub enrolled: Vec<String>,
-    /// The session cannot go on.
+    /// Why the session cannot go on, if it cannot.
     pub broken: Option<SessionError>,
 }
 
-/// What became of a shown credential.
+/// The verdict on a presented credential.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Judged {
+pub enum CredentialVerdict {
     /// The device may open sessions here.
     Admitted {
-        /// Whether it stands on the depot's roster now; otherwise this node only believes the credential.
+        /// Whether it is on the depot's roster now; otherwise only this node accepts the credential.
         enrolled: bool,
     },
     /// It may not, for this reason.
     Refused(String),
 }
 
-/// Whom this node talks to, and what it needs to know to do so.
+/// The devices that this node connects with, and the credential to present if it is not enrolled.
 #[derive(Debug, Clone, Default)]
 pub struct Trusted {
-    /// The keys.
+    /// Their keys.
     pub keys: BTreeSet<DeviceKey>,
-    /// What devices are called, also those that were retired.
+    /// The names of all devices on the roster, also of retired ones.
     pub names: BTreeMap<DeviceKey, String>,
-    /// The depot, when this node knows of it and was not enrolled by it yet as far as it knows, with the credential to show.
-    pub to_show: Option<(DeviceKey, Credential)>,
+    /// The depot and the credential to present to it, as long as this node does not know that the depot has enrolled it.
+    pub credential_to_show: Option<(DeviceKey, Credential)>,
 }
 
 impl Node {
-    /// A receiver that is told after every commit.
+    /// A receiver that is notified after every commit.
     pub fn growth(&self) -> watch::Receiver<u64> {
         self.grown.subscribe()
     }
@@ -88,7 +89,7 @@ impl Node {
         zeroize::Zeroizing::new(*self.home.key_seed())
     }
 
-    /// Whom this node talks to: every device that may write and was not retired.
+    /// The devices that this node connects with: all that may write and are not retired.
     pub fn trusted(&self) -> Trusted {
         let (roster, own) = (self.book.roster(), self.device());
         let admitted = |d: &DeviceKey| roster.admits(d).is_ok() && roster.retired(d).is_none();
@@ -96,11 +97,15 @@ impl Node {
         let names = devices.iter().map(|device| (*device, roster.name(device))).collect();
         let keys = devices.into_iter().filter(admitted).collect();
         let root = roster.root().filter(|root| *root != own && !roster.is_enrolled(&own));
-        let to_show = root.and_then(|root| Some((root, roster.credential(&own)?.clone())));
-        Trusted { keys, names, to_show }
+        let credential_to_show = root.and_then(|root| Some((root, roster.credential(&own)?.clone())));
+        Trusted {
+            keys,
+            names,
+            credential_to_show,
+        }
     }
 
-    /// Starts a session; the messages say hello.
+    /// Starts a session. Returns its state and the first messages to send.
     pub fn peer_start(&self) -> (Session, Vec<Message>) {
         let (session, effects) = Session::start(&self.book, self.device(), self.environment.now_us());
         let hello = effects.into_iter().filter_map(|effect| match effect {
@@ -110,47 +115,49 @@ impl Node {
         (session, hello.collect())
     }
 
-    /// Lets a session take what has come in.
+    /// Processes the inputs of a session.
     ///
     /// # Errors
-    /// When the disk refuses: throw the session away. What was acknowledged is durable.
+    /// When the disk refuses. The session cannot be used any more. What was acknowledged is durable.
     pub fn peer_step(&mut self, session: &mut Session, inputs: Vec<PeerInput>) -> Result<PeerStep, NodeError> {
         let mut step = PeerStep::default();
-        let mut taken = BundleRead::default();
+        let mut read = BundleRead::default();
         let mut outcome = Ok(());
         for input in inputs {
-            match self.feed(session, input) {
-                Ok(effects) => outcome = self.carry_out(session, effects, &mut step, &mut taken),
+            match self.advance(session, input) {
+                Ok(effects) => outcome = self.carry_out(session, effects, &mut step, &mut read),
                 Err(e) => step.broken = Some(e),
             }
             if outcome.is_err() || step.broken.is_some() {
                 break;
             }
         }
-        // The index follows whatever was committed, also when the rest failed, now or the last time.
+        // The index is brought up to date with whatever was committed, also when the rest failed, now or in an earlier step.
         self.catch_up(&Silent)?;
         outcome?;
-        if taken.entries > 0 {
-            taken.enrolled.extend(self.enrol_newcomers()?);
+        if read.entries > 0 {
+            read.enrolled.extend(self.enrol_newcomers()?);
         }
-        if !taken.enrolled.is_empty() {
-            self.offer_first(session, &mut step, &mut taken)?;
+        if !read.enrolled.is_empty() {
+            self.offer_before_acks(session, &mut step, &mut read)?;
         }
-        if step.level && self.say_again_to(session.peer())? {
-            match self.feed(session, PeerInput::Grown) {
-                Ok(effects) => self.carry_out(session, effects, &mut step, &mut taken)?,
+        if step.level && self.re_record_stuck_facts(session.peer())? {
+            match self.advance(session, PeerInput::Grown) {
+                Ok(effects) => self.carry_out(session, effects, &mut step, &mut read)?,
                 Err(e) => step.broken = Some(e),
             }
         }
-        step.enrolled = std::mem::take(&mut taken.enrolled);
-        (step.entries, step.known) = (taken.entries, taken.known);
-        step.refused = taken.refused;
-        step.refused.append(&mut taken.damaged);
+        step.enrolled = std::mem::take(&mut read.enrolled);
+        (step.entries, step.known) = (read.entries, read.known);
+        step.refused = read.refused;
+        step.refused.append(&mut read.damaged);
         Ok(step)
     }
 
-    fn feed(&self, session: &mut Session, input: PeerInput) -> Result<Vec<Effect>, SessionError> {
+    /// Advances the session's state machine by one input.
+    fn advance(&self, session: &mut Session, input: PeerInput) -> Result<Vec<Effect>, SessionError> {
         let size = |log: &LogId, from: u64, to: u64| {
+            // An entry that cannot be read counts 0 bytes here; `frame` reports it.
             let lengths = self.journal.entries(log, from, to);
             lengths.map(|r| r.map_or(0, |(_, b)| b.len() as u64)).sum()
         };
@@ -160,12 +167,13 @@ impl Node {
         }
     }
 
+    /// Carries out what the state machine asks for, including what that leads to.
     fn carry_out(
         &mut self,
         session: &mut Session,
         effects: Vec<Effect>,
         step: &mut PeerStep,
-        taken: &mut BundleRead,
+        read: &mut BundleRead,
     ) -> Result<(), NodeError> {
         let mut waiting: VecDeque<Effect> = effects.into();
         while let Some(effect) = waiting.pop_front() {
@@ -179,43 +187,43 @@ impl Node {
                     waiting.extend(session.gathered(bytes));
                 }
                 Effect::Admit { number, frame } => {
-                    for refusal in self.take_in(&frame, taken)? {
-                        self.set_aside(refusal, &frame, taken)?;
+                    for refusal in self.take_in(&frame, read)? {
+                        self.keep_refused(refusal, &frame, read)?;
                     }
                     waiting.extend(session.durable(number, &frame));
                 }
                 Effect::Learn(credentials) => {
-                    taken.refused.extend(self.learn_credentials(credentials));
-                    taken.enrolled.extend(self.enrol_newcomers()?);
+                    read.refused.extend(self.learn_credentials(credentials));
+                    read.enrolled.extend(self.enrol_newcomers()?);
                 }
             }
         }
         Ok(())
     }
 
-    /// Puts the enrolment that has just been written before the acknowledgements: whoever joins has it before it can think
-    /// that there is nothing more to come. Frames that wait to be sent come before it, for it follows what they hold.
-    fn offer_first(
+    /// Sends an enrolment that was just written before the acknowledgements, because the new device ends its merge with the last
+    /// acknowledgement. Frames that wait to be sent go before it, because the enrolment depends on their entries.
+    fn offer_before_acks(
         &mut self,
         session: &mut Session,
         step: &mut PeerStep,
-        taken: &mut BundleRead,
+        read: &mut BundleRead,
     ) -> Result<(), NodeError> {
         let is_last = |message: &Message| matches!(message, Message::Ack { .. } | Message::Done);
         let (later, first) = std::mem::take(&mut step.send)
             .into_iter()
             .partition::<Vec<_>, _>(is_last);
         step.send = first;
-        match self.feed(session, PeerInput::Grown) {
-            Ok(effects) => self.carry_out(session, effects, step, taken)?,
+        match self.advance(session, PeerInput::Grown) {
+            Ok(effects) => self.carry_out(session, effects, step, read)?,
             Err(e) => step.broken = Some(e),
         }
         step.send.extend(later);
         Ok(())
     }
 
-    /// Notes a refusal, and keeps the signed original where it says something about its writer.
-    fn set_aside(&mut self, refusal: GateError, frame: &Frame, taken: &mut BundleRead) -> Result<(), NodeError> {
+    /// Notes a refusal, and keeps the frame as evidence where its signature proves something about its writer.
+    fn keep_refused(&mut self, refusal: GateError, frame: &Frame, read: &mut BundleRead) -> Result<(), NodeError> {
         let raw = frame.encode()?;
         let place = match &refusal {
             GateError::Unsigned { log, from, .. } => Some((*log, *from)),
@@ -229,7 +237,7 @@ impl Node {
         if let Some((log, seq)) = place.filter(|_| self.evidence_has_room()) {
             self.keep_evidence(&format!("refused-{}-{seq}.frame", log.device.short()), &raw)?;
         }
-        self.note_refusal(refusal, &raw, taken)
+        self.note_refusal(refusal, &raw, read)
     }
 
     fn evidence_has_room(&self) -> bool {
@@ -237,13 +245,13 @@ impl Node {
         listed.is_ok_and(|dir| dir.count() < MAX_EVIDENCE)
     }
 
-    /// Judges the credential of a device that wants to join. A depot enrols it; any other node that knows the depot's key
-    /// believes it, so that newcomers can merge in a yard that no depot reaches.
+    /// Judges the credential of a device that asks to join. A depot enrols the device. Any other node that knows the depot's key
+    /// accepts a genuine credential, so that new devices can merge in a yard without a depot.
     ///
     /// # Errors
     /// When the enrolment cannot be written.
-    pub fn judge_credential(&mut self, credential: Credential) -> Result<Judged, NodeError> {
-        let refused = |why: &str| Ok(Judged::Refused(why.to_owned()));
+    pub fn judge_credential(&mut self, credential: Credential) -> Result<CredentialVerdict, NodeError> {
+        let refused = |why: &str| Ok(CredentialVerdict::Refused(why.to_owned()));
         let roster = self.book.roster();
         let device = credential.device;
         let Some(root) = roster.root() else {
@@ -259,22 +267,22 @@ impl Node {
             return refused("the invite was used by another device; ask the depot for a new one");
         }
         if roster.is_enrolled(&device) {
-            return Ok(Judged::Admitted { enrolled: true });
+            return Ok(CredentialVerdict::Admitted { enrolled: true });
         }
         if let Some(why) = self.learn_credentials(vec![credential]).into_iter().next() {
-            return Ok(Judged::Refused(why));
+            return Ok(CredentialVerdict::Refused(why));
         }
         self.enrol_newcomers()?;
         let roster = self.book.roster();
         match roster.admits(&device) {
-            Ok(()) => Ok(Judged::Admitted {
+            Ok(()) => Ok(CredentialVerdict::Admitted {
                 enrolled: roster.is_enrolled(&device),
             }),
-            Err(refusal) => Ok(Judged::Refused(refusal.to_string())),
+            Err(refusal) => Ok(CredentialVerdict::Refused(refusal.to_string())),
         }
     }
 
-    /// The newest clock reading between this node and `peer`, whoever of the two took it; seen from here.
+    /// The newest clock reading between this node and `peer`, read by either of them, converted to this node's view.
     pub fn clock_against(&self, peer: &DeviceKey) -> Option<ClockReading> {
         let (roster, own) = (self.book.roster(), self.device());
         let ours = roster.last_reading(&own, peer).copied();
@@ -288,7 +296,7 @@ impl Node {
         ours.into_iter().chain(theirs).max_by_key(|r| r.at_us)
     }
 
-    /// Records a clock reading, if it says something that the last one does not.
+    /// Records a clock reading, if [`crate::clock::is_news`]. Returns whether it was recorded.
     ///
     /// # Errors
     /// When it cannot be written.
@@ -306,8 +314,8 @@ impl Node {
         Ok(true)
     }
 
-    /// Takes a device off the roster: what stands after `after` (the place in its newest log) counts nowhere any more. Without
-    /// it, everything that this depot holds of the device counts. Returns the places.
+    /// Retires a device: entries of its newest log after `after` no longer count anywhere. Without `after`, everything that this
+    /// depot holds of the device counts. Returns the last entry of each log that counts.
     ///
     /// # Errors
     /// On a node that is no depot, or for a device that cannot be retired.

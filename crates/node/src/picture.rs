@@ -1,7 +1,11 @@
-//! Pictures that facts name: kept by their BLAKE3, carried after the facts, in bundles and over the network.
+//! Pictures that facts name: stored by BLAKE3 hash, and which of them are missing.
 //!
-//! The index knows which pictures facts name; which of them are missing is looked up once, when somebody asks, and kept up to date
-//! from then on. What is named and what is here may come in any order.
+//! The index knows which pictures facts name. Which of them are missing is looked up on the first query and kept up to date from
+//! then on. A picture may arrive before or after the facts that name it.
+//!
+//! Deliberately not here: the files ([`gladhand_store::Pictures`]), and fetching from peers (crate `net`).
+//!
+//! Invariant: a fact is never refused because of its picture.
 
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -15,11 +19,11 @@ use crate::error::NodeError;
 use crate::index_keys::PICTURE;
 use crate::node::Node;
 
-/// Where a fact says which bytes its picture has, when the line named a file.
+/// The key of the picture's hash in a fact whose line named a file.
 const HASH_KEY: &str = "picture_blake3";
 const SCHEME: &str = "blake3:";
 
-/// The picture that a fact names by hash.
+/// The picture that a fact names by hash. `None`: it names none, or the hash cannot be read and so matches no picture.
 pub fn named(fact: &Fact) -> Option<PictureHash> {
     let by_hash = |key| fact.text(key).and_then(|t| t.strip_prefix(SCHEME).and_then(parse));
     by_hash(HASH_KEY).or_else(|| by_hash("picture"))
@@ -37,7 +41,7 @@ impl Node {
         Pictures::new_on(disk, &self.home.layout().pictures(), limit).with_floor(self.config.picture_floor_mib << 20)
     }
 
-    /// The pictures that facts name and that are not here.
+    /// The pictures that facts name and this home lacks.
     ///
     /// # Errors
     /// When index or folder cannot be read.
@@ -56,12 +60,14 @@ impl Node {
         let mut named = BTreeSet::new();
         for row in self.index.values(&[PICTURE]) {
             let (key, _) = row?;
-            named.extend(key.get(1..).and_then(|hash| hash.try_into().ok()).map(PictureHash));
+            let hash = key.get(1..).and_then(|hash| hash.try_into().ok());
+            let hash = hash.ok_or_else(|| self.broken("the key of a picture does not read"))?;
+            named.insert(PictureHash(hash));
         }
         Ok(named)
     }
 
-    /// Pictures to ask a peer for that has not been `asked` for them yet, at most so many.
+    /// At most `at_most` missing pictures, without those that the peer was `asked` about.
     ///
     /// # Errors
     /// As [`Node::lacking_pictures`].
@@ -87,7 +93,7 @@ impl Node {
             .collect())
     }
 
-    /// Facts name these.
+    /// Notes that new facts name these pictures.
     pub(crate) fn note_named(&mut self, named: Vec<PictureHash>) {
         let pictures = self.pictures();
         for hash in named {
@@ -102,22 +108,22 @@ impl Node {
         }
     }
 
-    /// A picture is here now. Whoever passes pictures on is told.
+    /// Notes that a picture has arrived, and notifies the sessions.
     pub fn picture_arrived(&mut self, hash: &PictureHash) {
         if let Some(lacking) = &mut self.wanted.lacking {
             lacking.remove(hash);
         }
-        // Nobody may be listening.
+        // Fails only when no session is open.
         self.wanted.arrived.send(*hash).ok();
     }
 
-    /// Tells which pictures come in from now on.
+    /// A receiver of the pictures that arrive from now on.
     pub fn picture_arrivals(&self) -> broadcast::Receiver<PictureHash> {
         self.wanted.arrived.subscribe()
     }
 
-    /// Keeps the picture file that a proof names beside `folder`, and writes its hash into the fact. Returns a warning
-    /// when there is no such file: the fact counts all the same.
+    /// Keeps the picture file in `folder` that a proof names, and writes its hash into the fact. Returns a warning when there is
+    /// no such file: the fact is recorded without it.
     ///
     /// # Errors
     /// When the picture is there and cannot be kept.
@@ -126,7 +132,10 @@ impl Node {
     }
 }
 
-/// The file beside the facts that a proof names as its picture. An error is what is wrong with the name.
+/// The file beside the facts that a proof names as its picture.
+///
+/// # Errors
+/// What is wrong with the name.
 pub fn file_beside(fact: &Fact) -> Result<Option<String>, String> {
     let name = match fact.text("picture") {
         Some(name) if *fact.kind() == Kind::Proof && !name.starts_with(SCHEME) => name.into_owned(),
@@ -141,7 +150,7 @@ pub fn file_beside(fact: &Fact) -> Result<Option<String>, String> {
     ))
 }
 
-/// As [`Node::keep_picture`], without the node: pictures are kept beside everything else.
+/// As [`Node::keep_picture`], without taking the node, because the picture store is independent of it.
 ///
 /// # Errors
 /// As [`Node::keep_picture`].
@@ -154,7 +163,7 @@ pub fn keep_beside(pictures: &Pictures, fact: &mut Fact, folder: &Path) -> Resul
     let without =
         |why: &dyn std::fmt::Display| Some(format!("picture '{name}': {why}; the fact was recorded without it"));
     let file = folder.join(&name);
-    // A pipe or a device would be read for ever.
+    // Reading a pipe or a device might never end.
     match std::fs::metadata(&file) {
         Ok(meta) if !meta.is_file() => return Ok(without(&"not a file")),
         Ok(meta) if meta.len() > pictures.max_bytes() => {

@@ -1,12 +1,12 @@
-//! Where long work tells how far it is.
+//! Progress of long operations, such as verifying or reading a bundle.
 
-/// Where long work tells how far it is.
+/// Gets the progress of a long operation.
 pub trait Progress {
-    /// `done` of `total` (0: unknown) of `what`.
+    /// `done` of `total` (0: unknown) steps of `what` are done.
     fn tick(&self, what: &str, done: u64, total: u64);
 }
 
-/// Tells nobody.
+/// Ignores progress.
 pub struct Silent;
 
 impl Progress for Silent {

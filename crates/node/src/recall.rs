@@ -1,4 +1,4 @@
-//! Finds out what a device knew right after one of its own entries: puts a [`Past`] together from book, index and journal.
+//! Reconstructs what a device knew right after one of its own entries: makes a [`Past`] from book, index and journal.
 
 use gladhand_facts::{DeviceKey, LogId, VersionVector};
 use gladhand_logbook::governance::Record as Rule;
@@ -6,7 +6,7 @@ use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Entry};
 
 use crate::error::NodeError;
-use crate::governed::{clocks_of, standard_of};
+use crate::in_force::{clocks_of, standard_of};
 use crate::index_keys::GOVERNANCE;
 use crate::indexed_facts::IndexedFacts;
 use crate::node::Node;
@@ -22,9 +22,14 @@ impl Node {
         let (device, vector) = (log.device, self.book.known_at(log, seq));
         let records = self.records_within(&vector)?;
         let root = self.book.roster().root();
-        let with_root = add_up(root, &records);
+        let with_root = roster_from(root, &records);
+        // Before a device has joined it knows no depot, so it trusts none of the depot's records.
         let had_joined = root == Some(device) || with_root.credential(&device).is_some();
-        let roster = if had_joined { with_root } else { add_up(None, &records) };
+        let roster = if had_joined {
+            with_root
+        } else {
+            roster_from(None, &records)
+        };
         let standard = standard_of(&roster);
         let clocks = clocks_of(&roster, &standard, &|log, seq| counts(&roster, device, log, seq));
         let held = |(log, seq): (LogId, u64)| seq.saturating_sub(self.book.head(&log).0);
@@ -40,6 +45,7 @@ impl Node {
         })
     }
 
+    /// The governance records within `vector`, with their places.
     fn records_within(&self, vector: &VersionVector) -> Result<Vec<(LogId, u64, Rule)>, NodeError> {
         let mut found = Vec::new();
         for place in self.index.about(GOVERNANCE)? {
@@ -48,6 +54,7 @@ impl Node {
                 continue;
             }
             let bytes = self.entry_bytes(&log, seq)?;
+            // A record that cannot be read has no effect, here as in the book.
             let body = Entry::decode(&bytes).map(|entry| entry.body);
             if let Ok(Body::Governance(json)) = body {
                 found.extend(Rule::decode(&json).map(|rule| (log, seq, rule)));
@@ -57,7 +64,7 @@ impl Node {
     }
 }
 
-fn add_up(root: Option<DeviceKey>, records: &[(LogId, u64, Rule)]) -> Roster {
+fn roster_from(root: Option<DeviceKey>, records: &[(LogId, u64, Rule)]) -> Roster {
     let mut roster = Roster::new(root);
     for (log, seq, rule) in records {
         roster.learn(log, *seq, rule.clone());

@@ -1,14 +1,18 @@
-//! Recording: facts into entries, entries into the journal, and only then a receipt.
+//! Recording: facts become entries, entries go to the journal, and then there are receipts.
 //!
-//! Facts of one job that follow each other share an entry; their order is never changed, because the order on one device
-//! is the order of what happened. A batch of entries shares one fsync. A fact that this device has recorded before is not
-//! recorded again: its receipt names the place where it stands.
+//! Consecutive facts of one job share an entry. All entries of a call share one fsync. A fact that this device has recorded before
+//! is not recorded again: its receipt names the place where it stands.
+//!
+//! Deliberately absent: judging. Recording never fails because facts contradict each other.
+//!
+//! Invariants: a receipt is only given for a fact that is durable; the order of facts is kept, because the order on one device is
+//! the order in which things happened; of a call either all new facts are recorded or none.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use gladhand_facts::{Fact, FactId, Kind, Place};
-use gladhand_logbook::Body;
+use gladhand_facts::{Fact, FactId, Kind, LogId, Place};
 use gladhand_logbook::jobdoc::JobDoc;
+use gladhand_logbook::{Body, WriteError};
 use gladhand_logbook::{Entry, entry::MAX_FACTS};
 
 use crate::environment::text_of;
@@ -19,15 +23,15 @@ use crate::progress::Silent;
 
 /// How many bytes of facts one entry holds at most.
 const ENTRY_BYTES: usize = 256 << 10;
-/// How many documents are kept at hand between batches.
-const DOCS_AT_HAND: usize = 512;
+/// How many documents are kept in memory between calls.
+const MAX_DOCS: usize = 512;
 
-/// What became of a fact.
+/// The outcome of recording a fact.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Taken {
-    /// It is recorded, and durable.
+pub enum RecordOutcome {
+    /// It is newly recorded, and durable.
     Recorded,
-    /// This device had recorded it before.
+    /// This device had recorded it before, or it stands earlier in the same call.
     Already,
 }
 
@@ -38,25 +42,23 @@ pub struct Receipt {
     pub fact: Fact,
     /// Where it stands.
     pub place: Place,
-    /// Whether it is new.
-    pub taken: Taken,
+    /// Whether it is newly recorded.
+    pub taken: RecordOutcome,
 }
 
-/// A fact and where it will stand.
+/// A fact to record, and the place where it stands or will stand.
 pub(crate) struct Planned {
     pub(crate) fact: Fact,
     pub(crate) place: Option<Place>,
 }
 
 impl Node {
-    /// The key that facts are named with.
+    /// This device's key.
     pub fn device(&self) -> gladhand_facts::DeviceKey {
-        self.book
-            .own_log()
-            .map_or(gladhand_facts::DeviceKey([0; 32]), |log| log.device)
+        self.device
     }
 
-    /// Adds what the line left out: the job's name, the person, the time, and for a new job the yard and fleet.
+    /// Adds what the line left out: the name of a new job, the person, the time.
     pub fn fill(&self, fact: &mut Fact) {
         name_job(fact);
         if !self.config.person.is_empty() {
@@ -72,41 +74,22 @@ impl Node {
     /// # Errors
     /// [`NodeError`]: nothing of this call is durable then, as all of it shares one write.
     pub fn record(&mut self, facts: Vec<Fact>) -> Result<Vec<Receipt>, NodeError> {
-        // What could not be indexed the last time must be before anybody asks what was recorded before.
+        // `plan` looks up in the index what was recorded before, so the index must be up to date. The last call may have failed
+        // to do that.
         self.catch_up(&Silent)?;
         self.start_incarnation()?;
         let mut planned = self.plan(facts)?;
         let outcome = self.write_planned(&mut planned);
-        if outcome.is_err() || self.docs.len() > DOCS_AT_HAND {
+        if outcome.is_err() || self.docs.len() > MAX_DOCS {
             // After a failure the documents may hold changes that were never written.
             self.docs.clear();
         }
         let already = outcome?;
-        // It is durable. If the index cannot be brought up to date now, the next query does it; the receipts stand.
+        // The facts are durable. If the index cannot be brought up to date now, the next query does it; the receipts are valid.
         if let Err(error) = self.catch_up(&Silent) {
             tracing::warn!(%error, "what was recorded is durable, but not in the index yet: {error}");
         }
-        let receipt = |p: Planned| {
-            let place = p.place?;
-            let taken = if already.contains(&p.fact.id()) {
-                Taken::Already
-            } else {
-                Taken::Recorded
-            };
-            Some(Receipt {
-                fact: p.fact,
-                place,
-                taken,
-            })
-        };
-        let mut fresh = BTreeSet::new();
-        let mut receipts: Vec<Receipt> = planned.into_iter().filter_map(receipt).collect();
-        for receipt in receipts.iter_mut().filter(|r| r.taken == Taken::Recorded) {
-            if !fresh.insert(receipt.fact.id()) {
-                receipt.taken = Taken::Already;
-            }
-        }
-        Ok(receipts)
+        Ok(receipts(planned, already))
     }
 
     /// Looks up which facts this device has recorded before.
@@ -114,7 +97,7 @@ impl Node {
         let mut planned = Vec::with_capacity(facts.len());
         for mut fact in facts {
             let place = self.index.own_fact(&fact.id())?;
-            // Also for one that is here: whoever lost the first receipt learns the name from the second.
+            // Also for one that was recorded before: if the first receipt was lost, the second tells the name.
             name_job(&mut fact);
             if place.is_none() {
                 self.fill(&mut fact);
@@ -131,45 +114,36 @@ impl Node {
             .filter(|p| p.place.is_some())
             .map(|p| p.fact.id())
             .collect();
-        let mut placed: std::collections::BTreeMap<FactId, Place> = std::collections::BTreeMap::new();
-        let Some((log, first)) = self.book.next_place() else {
-            return Ok(already);
-        };
-        let mut bodies = Vec::new();
-        let mut group: Vec<Fact> = Vec::new();
-        let mut group_bytes = 0;
+        let mut batch = Batch::new(self.book.next_place().ok_or(WriteError::NoOwnLog)?);
         for item in planned.iter_mut().filter(|p| p.place.is_none()) {
-            let id = item.fact.id();
-            if let Some(place) = placed.get(&id) {
+            if let Some(place) = batch.placed.get(&item.fact.id()) {
                 item.place = Some(*place);
                 continue;
             }
             let bytes = item.fact.stored().len();
-            let full = group.len() as u64 >= MAX_FACTS / 8 || group_bytes + bytes > ENTRY_BYTES;
-            let joins = group.first().is_none_or(|f| f.text("job") == item.fact.text("job"));
-            if full || !joins {
-                let seq = first + bodies.len() as u64;
-                bodies.push(self.body(seq, &std::mem::take(&mut group))?);
-                group_bytes = 0;
+            if !batch.takes(&item.fact, bytes) {
+                self.close_entry(&mut batch)?;
             }
-            let place = Place {
-                log,
-                seq: first + bodies.len() as u64,
-                index: u32::try_from(group.len()).map_err(|_| NodeError::TooManyFacts(group.len()))?,
-            };
-            placed.insert(id, place);
-            item.place = Some(place);
-            group_bytes += bytes;
-            group.push(item.fact.clone());
+            item.place = Some(batch.add(&item.fact, bytes)?);
         }
-        if !group.is_empty() {
-            bodies.push(self.body(first + bodies.len() as u64, &group)?);
+        if !batch.group.is_empty() {
+            self.close_entry(&mut batch)?;
         }
-        if !bodies.is_empty() {
-            let new = self.book.write(bodies, self.environment.now_us())?;
+        if !batch.bodies.is_empty() {
+            let new = self.book.write(batch.bodies, self.environment.now_us())?;
             self.commit(new)?;
         }
         Ok(already)
+    }
+
+    /// Makes the facts that are collected in the batch an entry. Before a fact that is longer than an entry there may be none: such
+    /// an empty entry is valid, and logs have always had it there.
+    fn close_entry(&mut self, batch: &mut Batch) -> Result<(), NodeError> {
+        let facts = std::mem::take(&mut batch.group);
+        batch.group_bytes = 0;
+        let body = self.body(batch.seq(), &facts)?;
+        batch.bodies.push(body);
+        Ok(())
     }
 
     /// The body for facts that share a job, or that have none.
@@ -178,21 +152,20 @@ impl Node {
             return Ok(Body::Loose(facts.iter().map(Fact::stored).collect()));
         };
         let Some(log) = self.book.own_log() else {
-            return Err(gladhand_logbook::WriteError::NoOwnLog.into());
+            return Err(WriteError::NoOwnLog.into());
         };
         let time_s = self.environment.now_us().div_euclid(1_000_000);
         let wrong = |source| NodeError::Doc {
             job: job.clone(),
             source,
         };
-        if !self.docs.contains_key(&job) {
-            let doc = self.load_doc(&job)?;
-            self.docs.insert(job.clone(), doc);
-        }
-        let change = match self.docs.get_mut(&job) {
-            Some(doc) => doc.write(log, seq, time_s, facts).map_err(wrong)?,
-            None => return Err(wrong(gladhand_logbook::jobdoc::DocError::NotReversible)),
+        let mut doc = match self.docs.remove(&job) {
+            Some(doc) => doc,
+            None => self.load_doc(&job)?,
         };
+        // A document whose write failed is dropped: it may hold half of the change.
+        let change = doc.write(log, seq, time_s, facts).map_err(wrong)?;
+        self.docs.insert(job.clone(), doc);
         Ok(Body::Change { job, change })
     }
 
@@ -210,6 +183,7 @@ impl Node {
             let Some(bytes) = self.journal.read_entry(&place.log, place.seq)? else {
                 continue;
             };
+            // An entry that cannot be read changes no document.
             if let Ok(Entry {
                 body: Body::Change { change, .. },
                 ..
@@ -223,6 +197,73 @@ impl Node {
             source,
         };
         JobDoc::load(job, changes.iter().map(|(place, change)| (*place, change.as_slice()))).map_err(wrong)
+    }
+}
+
+/// The receipts of a call. `known` are the facts that were recorded before; of equal facts only the first is new.
+fn receipts(planned: Vec<Planned>, mut known: BTreeSet<FactId>) -> Vec<Receipt> {
+    // `write_planned` has given every fact its place.
+    let placed = planned.into_iter().filter_map(|p| Some((p.fact, p.place?)));
+    let receipt = |(fact, place): (Fact, Place)| {
+        let is_new = known.insert(fact.id());
+        let taken = if is_new {
+            RecordOutcome::Recorded
+        } else {
+            RecordOutcome::Already
+        };
+        Receipt { fact, place, taken }
+    };
+    placed.map(receipt).collect()
+}
+
+/// The entries of one call while they are put together.
+struct Batch {
+    log: LogId,
+    /// The number of the first entry.
+    first: u64,
+    bodies: Vec<Body>,
+    /// The facts of the next entry.
+    group: Vec<Fact>,
+    group_bytes: usize,
+    placed: BTreeMap<FactId, Place>,
+}
+
+impl Batch {
+    fn new((log, first): (LogId, u64)) -> Self {
+        Self {
+            log,
+            first,
+            bodies: Vec::new(),
+            group: Vec::new(),
+            group_bytes: 0,
+            placed: BTreeMap::new(),
+        }
+    }
+
+    /// The number of the next entry.
+    fn seq(&self) -> u64 {
+        self.first + self.bodies.len() as u64
+    }
+
+    /// Whether the next entry has room for `fact`, of `bytes`, and the same job.
+    fn takes(&self, fact: &Fact, bytes: usize) -> bool {
+        let full = self.group.len() as u64 >= MAX_FACTS / 8 || self.group_bytes + bytes > ENTRY_BYTES;
+        let same_job = self.group.first().is_none_or(|f| f.text("job") == fact.text("job"));
+        !full && same_job
+    }
+
+    /// Adds a fact to the next entry. Returns its place.
+    fn add(&mut self, fact: &Fact, bytes: usize) -> Result<Place, NodeError> {
+        let count = self.group.len();
+        let place = Place {
+            log: self.log,
+            seq: self.seq(),
+            index: u32::try_from(count).map_err(|_| NodeError::TooManyFacts(count))?,
+        };
+        self.placed.insert(fact.id(), place);
+        self.group_bytes += bytes;
+        self.group.push(fact.clone());
+        Ok(place)
     }
 }
 

@@ -1,7 +1,8 @@
-//! Who had seen a fact, and with which of its entries first: told from the book, because facts alone do not tell.
+//! Which devices had seen a fact, and the first entry of each that had: from the book, because facts do not say.
 //!
-//! Only entries count. Whoever holds a fact and has written nothing since is not told, the teller included: nodes that hold the
-//! same must tell the same.
+//! Deliberately only entries: a device that holds a fact and has written nothing since is not listed, not even this one.
+//!
+//! Invariant: nodes with equal version vectors give equal answers.
 
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry as Slot;
@@ -16,15 +17,15 @@ use crate::indexed_facts::IndexedFacts;
 use crate::node::Node;
 use crate::past::Past;
 
-/// The readers of facts, as far as they are known: here, or at a moment.
-pub(crate) struct Readers<'n> {
+/// Looks up which devices had seen a fact, as known here or at a moment.
+pub(crate) struct SeenByLookup<'n> {
     node: &'n Node,
     indexed: &'n IndexedFacts<'n>,
     vector: VersionVector,
     times: BTreeMap<(LogId, u64), Option<String>>,
 }
 
-impl<'n> Readers<'n> {
+impl<'n> SeenByLookup<'n> {
     pub(crate) fn new(node: &'n Node, indexed: &'n IndexedFacts<'n>, past: Option<&Past>) -> Self {
         Self {
             node,
@@ -34,7 +35,7 @@ impl<'n> Readers<'n> {
         }
     }
 
-    /// Whoever had seen what stands at `place`, by name.
+    /// The devices that had seen what stands at `place`, sorted by name.
     pub(crate) fn of(&mut self, place: &Place) -> Result<Vec<SeenBy>, NodeError> {
         let mut found = Vec::new();
         for (device_key, (log, entry)) in self.firsts(place) {
@@ -50,7 +51,7 @@ impl<'n> Readers<'n> {
         Ok(found)
     }
 
-    /// For each other device the first entry that had seen it; of several lives of a device the first that had.
+    /// For each other device the first entry that had seen it, in the first of its logs that has one.
     fn firsts(&self, place: &Place) -> BTreeMap<DeviceKey, (LogId, u64)> {
         let mut found = BTreeMap::new();
         for (log, head) in self.vector.iter().filter(|(log, _)| log.device != place.log.device) {
@@ -72,7 +73,7 @@ impl<'n> Readers<'n> {
     }
 }
 
-/// When an entry was written: as its first fact says, or else its stamp.
+/// When an entry was written, by its first fact's time or else by its stamp.
 pub(crate) fn entry_time(
     node: &Node,
     indexed: &IndexedFacts<'_>,
@@ -88,7 +89,7 @@ pub(crate) fn entry_time(
 }
 
 impl Node {
-    /// The stamp of an entry that is held and reads.
+    /// The stamp of an entry. `None`: it is not held, or cannot be read.
     ///
     /// # Errors
     /// When the journal cannot be read.

@@ -1,4 +1,4 @@
-//! What a daemon asks of its node besides what commands do.
+//! Housekeeping of a daemon's node: flushing, freeing memory, and notes that last.
 
 use gladhand_facts::{FactId, Place};
 
@@ -7,7 +7,7 @@ use crate::node::Node;
 use crate::progress::Silent;
 
 impl Node {
-    /// Lets the index follow if it could not before, and makes it durable. [`Node::close`] does the same at the end.
+    /// Brings the index up to date, and makes it durable. [`Node::close`] makes it durable at the end.
     ///
     /// # Errors
     /// When the disk refuses.
@@ -16,12 +16,12 @@ impl Node {
         Ok(self.index.flush()?)
     }
 
-    /// Lets go of what is only at hand for the next fact: a daemon with nothing to do needs little memory.
+    /// Frees the documents that are only kept for the next fact, so that an idle daemon needs little memory.
     pub fn rest(&mut self) {
         self.docs.clear();
     }
 
-    /// How many documents are at hand, whether they rest or not: what memory beside the book goes into.
+    /// How many documents are in memory. They and the book are what a node's memory goes into.
     pub fn documents_at_hand(&self) -> usize {
         self.docs.len()
     }
@@ -34,7 +34,7 @@ impl Node {
         Ok(self.index.own_fact(fact)?)
     }
 
-    /// What every command should tell as long as it is so. What opening the home mended is told once, by whoever opened it.
+    /// The notes that stay true. A note about a broken index is left out: the index was made anew when the home was opened.
     pub fn lasting_notes(&self) -> impl Iterator<Item = &String> {
         self.notes.iter().filter(|note| !note.starts_with("the index was"))
     }

@@ -1,4 +1,9 @@
-//! Verifying: everything at rest read back against hashes, chains, signatures, and the index against the journal.
+//! Verifying: everything on disk is read back and checked: batches, hash chains, signatures, pictures, and the index against the
+//! journal.
+//!
+//! Deliberately changes nothing: a broken index is only reported, `verify --rebuild` makes it anew.
+//!
+//! Invariant: verifying goes on after a fault, so that one run reports them all.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -9,21 +14,21 @@ use gladhand_logbook::{Body, Entry};
 use gladhand_store::{Record, RecordKind};
 
 use crate::catch_up::entry_facts;
-use crate::catch_up::filed;
+use crate::catch_up::keys_of;
 use crate::error::NodeError;
 use crate::node::Node;
 use crate::progress::Progress;
 
-/// One thing that is not as it should be.
+/// One fault.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Wrong {
-    /// Where.
+pub struct Fault {
+    /// Where it is: a file, or a log with an entry.
     pub place: String,
-    /// What.
+    /// What is wrong there.
     pub what: String,
 }
 
-/// What verifying found.
+/// The result of verifying.
 #[derive(Debug, Default)]
 pub struct Verified {
     /// Entries read.
@@ -32,42 +37,44 @@ pub struct Verified {
     pub signatures: u64,
     /// Pictures read.
     pub pictures: u64,
-    /// What is wrong.
-    pub wrong: Vec<Wrong>,
+    /// The faults.
+    pub wrong: Vec<Fault>,
 }
 
+/// The hash chain of one log, as far as it was read.
 #[derive(Default)]
 struct Chain {
     seq: u64,
     hash: Option<EntryHash>,
     signed: u64,
-    /// Hashes of the entries that a kept checkpoint may name later: a run from a peer is written whole, and then all of
-    /// its checkpoints.
-    marks: BTreeMap<u64, EntryHash>,
+    /// Hashes of the entries that a checkpoint may sign later: the entries of a run from a peer are all written before its
+    /// checkpoints.
+    signable: BTreeMap<u64, EntryHash>,
 }
 
 struct Checker<'n> {
     node: &'n Node,
     chains: BTreeMap<LogId, Chain>,
-    filed: BTreeMap<Vec<u8>, BTreeSet<Place>>,
+    /// What the index should hold.
+    expected: BTreeMap<Vec<u8>, BTreeSet<Place>>,
     done: Verified,
 }
 
 impl Node {
-    /// Reads everything back. Changes nothing.
+    /// Reads everything back and checks it.
     ///
     /// # Errors
-    /// When the disk cannot be read at all.
+    /// When the disk cannot be read.
     pub fn verify(&self, progress: &dyn Progress) -> Result<Verified, NodeError> {
         let mut checker = Checker {
             node: self,
             chains: BTreeMap::new(),
-            filed: BTreeMap::new(),
+            expected: BTreeMap::new(),
             done: Verified::default(),
         };
         let total = self.book.vector().entries();
         let damage = self.journal.verify(&mut |record, _| {
-            checker.take(record);
+            checker.check_record(record);
             if checker.done.entries.is_multiple_of(1_000) {
                 progress.tick("verifying", checker.done.entries, total);
             }
@@ -93,21 +100,21 @@ impl Node {
 
 impl Checker<'_> {
     fn wrong(&mut self, place: String, what: impl ToString) {
-        self.done.wrong.push(Wrong {
+        self.done.wrong.push(Fault {
             place,
             what: what.to_string(),
         });
     }
 
-    fn take(&mut self, record: &Record<'_>) {
+    fn check_record(&mut self, record: &Record<'_>) {
         match record.kind {
-            RecordKind::Entry => self.take_entry(record),
-            RecordKind::Checkpoint => self.take_checkpoint(record),
+            RecordKind::Entry => self.check_entry(record),
+            RecordKind::Checkpoint => self.check_checkpoint(record),
             RecordKind::Other(_) => {}
         }
     }
 
-    fn take_entry(&mut self, record: &Record<'_>) {
+    fn check_entry(&mut self, record: &Record<'_>) {
         self.done.entries += 1;
         let (log, seq) = (record.log, record.seq);
         let place = format!("log {log} entry {seq}");
@@ -116,7 +123,7 @@ impl Checker<'_> {
         let hash = entry::hash(&log, record.bytes);
         (chain.seq, chain.hash) = (seq, Some(hash));
         if seq.is_multiple_of(ENTRIES_PER_CHECKPOINT) {
-            chain.marks.insert(seq, hash);
+            chain.signable.insert(seq, hash);
         }
         let entry = match Entry::decode(record.bytes) {
             Ok(entry) => entry,
@@ -126,30 +133,31 @@ impl Checker<'_> {
             self.wrong(place.clone(), "it does not follow the entry before it");
         }
         match entry_facts(&log, &entry.body) {
-            Ok(facts) => self.file(log, seq, &entry.body, &facts),
+            Ok(facts) => self.expect(log, seq, &entry.body, &facts),
             Err(e) => {
-                // Nobody can read it, and the index files it as what it claims to be.
-                self.file(log, seq, &entry.body, &[]);
+                // The index files an entry whose facts cannot be read under its kind alone.
+                self.expect(log, seq, &entry.body, &[]);
                 self.wrong(place, e);
             }
         }
     }
 
-    fn file(&mut self, log: LogId, seq: u64, body: &Body, facts: &[gladhand_facts::Fact]) {
-        for (key, place) in filed(&log, seq, body, facts) {
-            self.filed.entry(key).or_default().insert(place);
+    /// Notes under which keys the index should hold an entry.
+    fn expect(&mut self, log: LogId, seq: u64, body: &Body, facts: &[gladhand_facts::Fact]) {
+        for (key, place) in keys_of(&log, seq, body, facts) {
+            self.expected.entry(key).or_default().insert(place);
         }
     }
 
-    /// Every 256th checkpoint and the newest: the ones between them vouch for nothing more.
-    fn take_checkpoint(&mut self, record: &Record<'_>) {
+    /// Checks each 256th checkpoint and the newest. Those between sign nothing that these do not sign as well.
+    fn check_checkpoint(&mut self, record: &Record<'_>) {
         let newest = self.node.journal.newest_checkpoint(&record.log);
         if !record.seq.is_multiple_of(ENTRIES_PER_CHECKPOINT) && newest != Some(record.seq) {
             return;
         }
         let chain = self.chains.entry(record.log).or_default();
         let at_head = chain.hash.filter(|_| chain.seq == record.seq);
-        let hash = at_head.or_else(|| chain.marks.get(&record.seq).copied());
+        let hash = at_head.or_else(|| chain.signable.get(&record.seq).copied());
         let signature = <[u8; 64]>::try_from(record.bytes).ok();
         let good = hash.zip(signature).is_some_and(|(hash, signature)| {
             Checkpoint {
@@ -188,10 +196,11 @@ impl Checker<'_> {
     fn check_index(&mut self) -> Result<(), NodeError> {
         let hint = "the index does not agree with the journal; `gladhand verify --rebuild` makes it anew";
         let place = self.node.home.layout().index().display().to_string();
+        // An index that cannot be read does not agree, for whatever reason: the remedy is the same.
         let mut subjects = 0;
         for key in self.node.index.subjects(&[]) {
             let agrees = match key {
-                Ok(key) => self.filed.get(&key).is_some_and(|want| {
+                Ok(key) => self.expected.get(&key).is_some_and(|want| {
                     self.node
                         .index
                         .about(&key)
@@ -205,7 +214,7 @@ impl Checker<'_> {
             }
             subjects += 1;
         }
-        if subjects != self.filed.len() {
+        if subjects != self.expected.len() {
             self.wrong(place, hint);
         }
         Ok(())

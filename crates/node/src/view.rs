@@ -1,4 +1,6 @@
-//! What is shown: findings, histories, reports, over everything or over what a device could know.
+//! Views of the current state: reports, the work standard in force, clocks, and all facts in memory ready to be judged.
+//!
+//! Deliberately absent: the past ([`crate::past`]), and words for people.
 
 use gladhand_facts::VersionVector;
 use gladhand_logbook::roster::Roster;
@@ -8,12 +10,12 @@ use gladhand_reconcile::{
 use gladhand_trade::Standard;
 
 use crate::error::NodeError;
-use crate::governed::{clocks_of, readings_of, standard_of};
+use crate::in_force::{clocks_of, readings_of, standard_of};
 use crate::indexed_facts::IndexedFacts;
 use crate::node::Node;
 use crate::past::Past;
 
-/// The merged facts with what judges them.
+/// The merged facts in memory, with the work standard and clocks to judge them by.
 pub struct View {
     facts: MemoryFacts,
     names: DeviceNames,
@@ -23,7 +25,7 @@ pub struct View {
 }
 
 impl Node {
-    /// Everything that counts here, ready to be judged.
+    /// All facts that count here, with the work standard and clocks to judge them by.
     ///
     /// # Errors
     /// When the journal cannot be read.
@@ -37,7 +39,7 @@ impl Node {
         })
     }
 
-    /// Findings in words, with the names that devices have here, or that they had at a moment.
+    /// Findings in words, with the names that devices have now or had at a moment.
     pub fn told(&self, findings: &[Finding], past: Option<&Past>) -> Vec<ToldFinding> {
         ToldFinding::all(findings, &IndexedFacts::at(self, past))
     }
@@ -59,12 +61,13 @@ impl Node {
         Ok(report)
     }
 
-    /// The work standard in force: the depot's, or the built-in one.
+    /// The work standard in force: the depot's. The built-in one if the depot has published none, or one that this version cannot
+    /// read; [`Standard::version`] tells which it is.
     pub fn standard(&self) -> Standard {
         standard_of(self.book.roster())
     }
 
-    /// What the readings of all contacts say about the clocks, with the depot's as the measure.
+    /// The clocks of all devices relative to the depot's, from all clock readings that count.
     pub fn clocks(&self) -> Clocks {
         clocks_of(self.book.roster(), &self.standard(), &|log, seq| {
             self.book.counts(log, seq).is_ok()
@@ -76,7 +79,7 @@ impl Node {
         readings_of(self.book.roster(), &|log, seq| self.book.counts(log, seq).is_ok())
     }
 
-    /// What is held and counts: a retired device's log only up to its last entry that does.
+    /// The entries that are held and count: of a retired device only up to its last one that counts.
     pub fn counting_vector(&self) -> VersionVector {
         self.book.counting()
     }
@@ -101,7 +104,7 @@ impl View {
         &self.facts
     }
 
-    /// The work standard that judges.
+    /// The work standard to judge by.
     pub fn standard(&self) -> &Standard {
         &self.standard
     }

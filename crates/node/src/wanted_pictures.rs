@@ -1,17 +1,18 @@
-//! Which pictures facts name and the home lacks, and who wants to hear of arrivals. Kept up to date once somebody has asked.
+//! The state behind `picture`: which named pictures are missing, and the channel for arrivals.
 
 use std::collections::BTreeSet;
 
 use gladhand_store::PictureHash;
 use tokio::sync::broadcast;
 
-/// How many arrivals a session may be late in hearing of.
+/// How many arrivals are kept for a slow session. One that misses some looks all of its pictures up again.
 const ARRIVALS: usize = 256;
 
-/// Which pictures are missing, and who wants to know.
+/// See the module doc.
 pub(crate) struct WantedPictures {
-    /// `None`: nobody has asked yet.
+    /// The missing pictures. `None`: not looked up yet.
     pub(crate) lacking: Option<BTreeSet<PictureHash>>,
+    /// Sends each picture that arrives.
     pub(crate) arrived: broadcast::Sender<PictureHash>,
 }
 

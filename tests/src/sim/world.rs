@@ -7,7 +7,7 @@ use std::sync::{Arc, Mutex};
 
 use gladhand_facts::{DeviceKey, Fact, FactId, Moment, Place};
 use gladhand_node::config::Role;
-use gladhand_node::{Node, Taken};
+use gladhand_node::{Node, RecordOutcome};
 
 use super::bundles::Stick;
 use super::device::{Around, Device};
@@ -241,7 +241,7 @@ impl World {
         let kinds: Vec<String> = facts.iter().map(|f| f.kind().to_string()).collect();
         let told = match node.record(facts) {
             Ok(receipts) => {
-                let fresh = receipts.iter().filter(|r| r.taken == Taken::Recorded).count();
+                let fresh = receipts.iter().filter(|r| r.taken == RecordOutcome::Recorded).count();
                 let told = format!("{name} records {} ({fresh} of them new)", kinds.join(", "));
                 for receipt in receipts {
                     self.texts.insert(receipt.fact.id(), receipt.fact.stored());
@@ -250,7 +250,7 @@ impl World {
                         place: receipt.place,
                         lost: false,
                     });
-                    self.tally.receipts += u64::from(receipt.taken == Taken::Recorded);
+                    self.tally.receipts += u64::from(receipt.taken == RecordOutcome::Recorded);
                 }
                 told
             }

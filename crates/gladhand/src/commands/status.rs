@@ -36,7 +36,7 @@ fn from_network(home: &Path) -> FromNetwork {
 }
 
 fn met(book: &Addresses) -> BTreeMap<DeviceKey, Met> {
-    let met = |(key, known): (&DeviceKey, &gladhand_net::addresses::Known)| {
+    let met = |(key, known): (&DeviceKey, &gladhand_net::addresses::KnownPeer)| {
         let met = Met {
             met_us: known.met_us,
             held: known.held.clone(),

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use gladhand_facts::{DeviceKey, Fact, VersionVector};
 use gladhand_net::hub::Hub;
-use gladhand_net::session::{self, End, Meeting, Tally};
+use gladhand_net::session::{self, End, SessionSetup, Tally};
 use gladhand_net::{Net, Options};
 use gladhand_node::NodeHandle;
 use gladhand_node::config::{Config, Role};
@@ -35,7 +35,7 @@ pub fn laptop(dir: &Path, name: &str, depot: &Node) -> Node {
     node
 }
 
-/// Makes every one of these known to every other, as a first meeting over bundles would.
+/// Makes every one of these known to every other, as a first setup over bundles would.
 pub fn acquaint(nodes: &mut [&mut Node]) {
     let dir = tempfile::tempdir().unwrap();
     for _ in 0..2 {
@@ -101,7 +101,7 @@ pub async fn start(node: Node, listens: bool, peers: &[SocketAddr]) -> Running {
 /// One session between two nodes over a pipe that holds so many bytes; `one` dials, and ends it when both are level.
 pub async fn over_a_pipe(width: usize, one: &Running, other: &Running, pictures: bool) -> ((Tally, End), (Tally, End)) {
     let (from_one, from_other) = tokio::io::duplex(width);
-    let meet = |peer, dialled: Option<SocketAddr>| Meeting {
+    let meet = |peer, dialled: Option<SocketAddr>| SessionSetup {
         peer,
         dialled,
         once: dialled.is_some(),
@@ -164,9 +164,9 @@ impl Running {
     }
 
     pub async fn until_up(&self, peer: DeviceKey, up: bool) {
-        let mut changes = self.hub.live.changes();
+        let mut changes = self.hub.sessions.changes();
         let wait = async {
-            while self.hub.live.is_up(&peer) != up {
+            while self.hub.sessions.is_up(&peer) != up {
                 changes.changed().await.unwrap();
             }
         };

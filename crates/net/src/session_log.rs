@@ -1,47 +1,47 @@
-//! What the log says of sessions: who came, who left, and what that brought.
+//! Log lines of sessions: a peer is in sync for the first time, a session has ended.
 //!
-//! It says that a peer left only when the peer is gone: not when a session is begun anew, when two cross, or when this side
-//! ends one.
+//! Invariant: it logs that a peer left only when the peer is gone, not when a session is begun anew, when two dials cross, or
+//! when this side ends the session.
 
 use crate::ending::{End, Tally};
 use crate::hub::Hub;
-use crate::packet::Why;
-use crate::session::Meeting;
+use crate::packet::ByeReason;
+use crate::session::SessionSetup;
 
-/// Both sides hold the same for the first time in this session.
-pub(crate) fn came(hub: &Hub, meeting: &Meeting, tally: &mut Tally) {
-    let (peer, name) = (meeting.peer.short(), hub.name_of(&meeting.peer));
+/// Logs that both sides are in sync for the first time in this session.
+pub(crate) fn in_sync(hub: &Hub, setup: &SessionSetup, tally: &mut Tally) {
+    let (peer, name) = (setup.peer.short(), hub.name_of(&setup.peer));
     let Tally {
         entries_in,
         entries_out,
         ..
     } = *tally;
-    tally.told_in = entries_in;
+    tally.logged_in = entries_in;
     let entries = match (entries_in, entries_out) {
         (0, 0) => "nothing new".to_owned(),
         (0, sent) => format!("{} sent", counted(sent)),
         (new, 0) => counted(new),
         (new, sent) => format!("{}, {sent} sent", counted(new)),
     };
-    if meeting.dialled.is_some() {
+    if setup.dialled.is_some() {
         tracing::info!(peer, name, entries_in, entries_out, "reached {name}, {entries}");
     } else {
         tracing::info!(peer, name, entries_in, entries_out, "{name} came, {entries}");
     }
 }
 
-/// The session has ended.
-pub(crate) fn left(hub: &Hub, meeting: &Meeting, tally: &Tally, end: &End) {
-    let (peer, name) = (meeting.peer.short(), hub.name_of(&meeting.peer));
+/// Logs the end of a session.
+pub(crate) fn ended(hub: &Hub, setup: &SessionSetup, tally: &Tally, end: &End) {
+    let (peer, name) = (setup.peer.short(), hub.name_of(&setup.peer));
     let is_gone = match end {
         End::Connection(_) => true,
-        End::Bye { why, .. } => matches!(why, Why::Closing | Why::Trouble),
+        End::Bye { why, .. } => matches!(why, ByeReason::Closing | ByeReason::Trouble),
         _ => false,
     };
     match end {
         End::Node(error) => tracing::warn!(peer, name, %error, "the session with {name} had to end: {error}"),
-        end if is_gone && tally.level && !meeting.once => {
-            let entries_in = tally.entries_in.saturating_sub(tally.told_in);
+        end if is_gone && tally.level && !setup.once => {
+            let entries_in = tally.entries_in.saturating_sub(tally.logged_in);
             let since = match entries_in {
                 0 => String::new(),
                 new => format!(", {} since it came", counted(new)),

@@ -1,8 +1,13 @@
-//! The sessions that are open: at most one with each device, at most [`MAX_SESSIONS`] in all, and each can be ended at once.
+//! The open sessions of a node, and stopping them.
 //!
-//! Two devices that discover each other dial each other. Of two connections the one that the device with the smaller key
-//! dialled stays: both sides decide alike, so neither loses both. A connection is "up" when its first reply is in: in TLS 1.3 the side
-//! that dials is told late that it is not welcome.
+//! Two devices that discover each other dial each other. Of the two connections the one dialled by the device with the smaller key
+//! stays: both sides decide alike, so they never close both. A session counts as up only when the first exchange message was
+//! received, because in TLS 1.3 the dialling side learns only after its handshake that its key was refused.
+//!
+//! Deliberately absent: what a session does ([`super::session`]).
+//!
+//! Invariants: at most one session with each device, at most [`MAX_SESSIONS`] in all; a session with an untrusted device is
+//! stopped, also when the device was removed while the session was being opened.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -13,16 +18,16 @@ use tokio::sync::watch;
 use crate::connection::PeerConnection;
 use crate::trust::Trust;
 
-/// How many sessions may be open.
+/// How many sessions may be open at a time.
 pub const MAX_SESSIONS: usize = 64;
 
-/// Why a connection does not become a session.
+/// Why a connection is not admitted as a session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-pub enum NotNow {
-    /// There is one with that device.
+pub enum NotAdmitted {
+    /// There is a session with this device already.
     #[error("there is a session with this device already")]
     Duplicate,
-    /// There are too many.
+    /// [`MAX_SESSIONS`] are open.
     #[error("{MAX_SESSIONS} sessions are open already")]
     Busy,
     /// The device is not on the roster (any more).
@@ -30,14 +35,14 @@ pub enum NotNow {
     Untrusted,
 }
 
-/// Why a session is ended from outside.
+/// Why a session was told to stop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ending {
-    /// The device was retired, or its enrolment turned out void.
+pub enum StopReason {
+    /// The device is no longer on the roster.
     Untrusted,
     /// Another connection with the same device took its place.
     Replaced,
-    /// This side is shutting down.
+    /// This process is shutting down.
     Shutdown,
 }
 
@@ -47,7 +52,7 @@ struct Entry {
     dialled: bool,
     up: bool,
     level: bool,
-    end: watch::Sender<Option<Ending>>,
+    stop: watch::Sender<Option<StopReason>>,
     connection: Arc<PeerConnection>,
 }
 
@@ -57,27 +62,27 @@ struct Inner {
     open: BTreeMap<DeviceKey, Entry>,
 }
 
-/// The sessions that are open.
+/// The open sessions. Clones share one set.
 #[derive(Debug, Clone)]
-pub struct Live {
+pub struct OpenSessions {
     own: DeviceKey,
     trust: Trust,
     inner: Arc<Mutex<Inner>>,
     changed: watch::Sender<u64>,
 }
 
-/// A place among the open sessions; dropping it gives it back.
+/// An entry among the open sessions. Dropping it removes the entry.
 #[derive(Debug)]
-pub struct Ticket {
-    live: Live,
+pub struct SessionSlot {
+    sessions: OpenSessions,
     peer: DeviceKey,
     id: u64,
-    /// Told when the session must end.
-    pub end: watch::Receiver<Option<Ending>>,
+    /// Has a reason when the session must stop.
+    pub stop: watch::Receiver<Option<StopReason>>,
 }
 
-impl Live {
-    /// None yet, on the device `own`.
+impl OpenSessions {
+    /// No open sessions, on the device `own`.
     pub fn new(own: DeviceKey, trust: Trust) -> Self {
         Self {
             own,
@@ -91,30 +96,35 @@ impl Live {
         self.inner.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn tell(&self) {
+    fn notify(&self) {
         self.changed.send_modify(|count| *count += 1);
     }
 
-    /// Told whenever a session comes up or ends.
+    /// A receiver that is notified whenever a session changes its state.
     pub fn changes(&self) -> watch::Receiver<u64> {
         self.changed.subscribe()
     }
 
-    /// A place for a connection with `peer`, which this side has `dialled`, or not.
+    /// Admits a connection with `peer` as a session. `dialled`: by this side.
     ///
     /// # Errors
-    /// [`NotNow`].
-    pub fn enter(&self, peer: DeviceKey, dialled: bool, connection: &Arc<PeerConnection>) -> Result<Ticket, NotNow> {
-        let (end, receiver) = watch::channel(None);
+    /// [`NotAdmitted`].
+    pub fn admit(
+        &self,
+        peer: DeviceKey,
+        dialled: bool,
+        connection: &Arc<PeerConnection>,
+    ) -> Result<SessionSlot, NotAdmitted> {
+        let (stop, receiver) = watch::channel(None);
         let mut inner = self.inner();
         if let Some(open) = inner.open.get(&peer) {
             if !self.replaces(&peer, dialled, open.dialled) {
                 open.connection.doubt();
-                return Err(NotNow::Duplicate);
+                return Err(NotAdmitted::Duplicate);
             }
-            open.end.send_replace(Some(Ending::Replaced));
+            open.stop.send_replace(Some(StopReason::Replaced));
         } else if inner.open.len() >= MAX_SESSIONS {
-            return Err(NotNow::Busy);
+            return Err(NotAdmitted::Busy);
         }
         inner.next_id += 1;
         let id = inner.next_id;
@@ -123,48 +133,49 @@ impl Live {
             dialled,
             up: false,
             level: false,
-            end,
+            stop,
             connection: Arc::clone(connection),
         };
         inner.open.insert(peer, entry);
-        // Looked at after it can be found by `retain`: whichever comes second sees the other.
+        // Checked after the entry is inserted. If the roster changes meanwhile, either this check or `stop_untrusted` sees
+        // both the entry and the new roster.
         if !self.trust.admits(&peer) {
             inner.open.remove(&peer);
-            return Err(NotNow::Untrusted);
+            return Err(NotAdmitted::Untrusted);
         }
         drop(inner);
-        Ok(Ticket {
-            live: self.clone(),
+        Ok(SessionSlot {
+            sessions: self.clone(),
             peer,
             id,
-            end: receiver,
+            stop: receiver,
         })
     }
 
     fn replaces(&self, peer: &DeviceKey, dialled: bool, old_dialled: bool) -> bool {
         if dialled == old_dialled {
-            // A peer that dials again has lost its old one. We would know if we had lost ours.
+            // A peer that dials again has lost its old connection. If this side dials again it still has the old one.
             return !dialled;
         }
         dialled == (self.own < *peer)
     }
 
-    /// Ends the sessions of all that are not trusted any more.
-    pub fn drop_untrusted(&self) -> Vec<DeviceKey> {
+    /// Stops the sessions of devices that are no longer trusted, and returns those devices.
+    pub fn stop_untrusted(&self) -> Vec<DeviceKey> {
         let inner = self.inner();
         let gone = inner.open.iter().filter(|(peer, _)| !self.trust.admits(peer));
         gone.map(|(peer, entry)| {
-            entry.end.send_replace(Some(Ending::Untrusted));
+            entry.stop.send_replace(Some(StopReason::Untrusted));
             *peer
         })
         .collect()
     }
 
-    /// Ends all.
-    pub fn end_all(&self) {
+    /// Stops all sessions, because the process is shutting down.
+    pub fn stop_all(&self) {
         let inner = self.inner();
         inner.open.values().for_each(|entry| {
-            entry.end.send_replace(Some(Ending::Shutdown));
+            entry.stop.send_replace(Some(StopReason::Shutdown));
         });
     }
 
@@ -174,12 +185,12 @@ impl Live {
         inner.open.iter().filter(|(_, e)| e.up).map(|(peer, _)| *peer).collect()
     }
 
-    /// Whether none is open.
+    /// Whether no session is open.
     pub fn is_empty(&self) -> bool {
         self.inner().open.is_empty()
     }
 
-    /// Whether the session with `peer` is level; `None`: there is none.
+    /// Whether the session with `peer` is level: both sides hold the same, pictures included. `None`: there is no session.
     pub fn level(&self, peer: &DeviceKey) -> Option<bool> {
         self.inner().open.get(peer).map(|e| e.level)
     }
@@ -190,36 +201,36 @@ impl Live {
     }
 }
 
-impl Ticket {
-    /// The first reply is in.
-    pub fn confirm(&self) {
-        self.note(|entry| &mut entry.up, true);
+impl SessionSlot {
+    /// The first exchange message was received.
+    pub fn set_up(&self) {
+        self.set(|entry| &mut entry.up, true);
     }
 
-    /// Both sides hold the same now, or not any more.
+    /// Notes whether both sides hold the same.
     pub fn set_level(&self, level: bool) {
-        self.note(|entry| &mut entry.level, level);
+        self.set(|entry| &mut entry.level, level);
     }
 
-    fn note(&self, which: impl FnOnce(&mut Entry) -> &mut bool, value: bool) {
-        let mut inner = self.live.inner();
+    fn set(&self, which: impl FnOnce(&mut Entry) -> &mut bool, value: bool) {
+        let mut inner = self.sessions.inner();
         let entry = inner.open.get_mut(&self.peer).filter(|e| e.id == self.id);
         let changed = entry.is_some_and(|entry| std::mem::replace(which(entry), value) != value);
         drop(inner);
         if changed {
-            self.live.tell();
+            self.sessions.notify();
         }
     }
 }
 
-impl Drop for Ticket {
+impl Drop for SessionSlot {
     fn drop(&mut self) {
-        let mut inner = self.live.inner();
+        let mut inner = self.sessions.inner();
         if inner.open.get(&self.peer).is_some_and(|e| e.id == self.id) {
             inner.open.remove(&self.peer);
         }
         drop(inner);
-        self.live.tell();
+        self.sessions.notify();
     }
 }
 
@@ -234,10 +245,10 @@ mod tests {
         DeviceKey(bytes)
     }
 
-    fn live(own: usize) -> (Live, Trust) {
+    fn live(own: usize) -> (OpenSessions, Trust) {
         let trust = Trust::default();
         trust.set((0..200).map(key).collect::<BTreeSet<_>>());
-        (Live::new(key(own), trust.clone()), trust)
+        (OpenSessions::new(key(own), trust.clone()), trust)
     }
 
     #[tokio::test]
@@ -246,16 +257,16 @@ mod tests {
             let (small, large) = (live(1).0, live(2).0);
             let connection = Arc::new(PeerConnection::new());
             // Connection X was dialled by the small key, Y by the large one; each side meets them in either order.
-            let x = small.enter(key(2), true, &connection);
-            let y = small.enter(key(2), false, &connection);
-            assert!(x.is_ok() && matches!(y, Err(NotNow::Duplicate)));
+            let x = small.admit(key(2), true, &connection);
+            let y = small.admit(key(2), false, &connection);
+            assert!(x.is_ok() && matches!(y, Err(NotAdmitted::Duplicate)));
             let (first, second) = if first_dialled { (true, false) } else { (false, true) };
-            let a = large.enter(key(1), first, &connection).unwrap();
-            let b = large.enter(key(1), second, &connection);
+            let a = large.admit(key(1), first, &connection).unwrap();
+            let b = large.admit(key(1), second, &connection);
             if first_dialled {
-                assert!(b.is_ok() && *a.end.borrow() == Some(Ending::Replaced));
+                assert!(b.is_ok() && *a.stop.borrow() == Some(StopReason::Replaced));
             } else {
-                assert!(b.is_err() && a.end.borrow().is_none());
+                assert!(b.is_err() && a.stop.borrow().is_none());
             }
         }
     }
@@ -264,16 +275,19 @@ mod tests {
     async fn a_retired_device_ends_at_once_and_does_not_come_back() {
         let (live, trust) = live(1);
         let connection = Arc::new(PeerConnection::new());
-        let ticket = live.enter(key(5), false, &connection).unwrap();
-        let other = live.enter(key(6), false, &connection).unwrap();
-        ticket.confirm();
+        let slot = live.admit(key(5), false, &connection).unwrap();
+        let other = live.admit(key(6), false, &connection).unwrap();
+        slot.set_up();
         assert_eq!(live.up(), [key(5)]);
         trust.set(BTreeSet::from([key(6)]));
-        assert_eq!(live.drop_untrusted(), [key(5)]);
-        assert_eq!(*ticket.end.borrow(), Some(Ending::Untrusted));
-        assert!(other.end.borrow().is_none());
-        drop(ticket);
-        assert!(matches!(live.enter(key(5), false, &connection), Err(NotNow::Untrusted)));
+        assert_eq!(live.stop_untrusted(), [key(5)]);
+        assert_eq!(*slot.stop.borrow(), Some(StopReason::Untrusted));
+        assert!(other.stop.borrow().is_none());
+        drop(slot);
+        assert!(matches!(
+            live.admit(key(5), false, &connection),
+            Err(NotAdmitted::Untrusted)
+        ));
         assert!(live.up().is_empty());
     }
 
@@ -281,15 +295,18 @@ mod tests {
     async fn there_is_an_end_to_sessions() {
         let (live, _) = live(199);
         let connection = Arc::new(PeerConnection::new());
-        let mut tickets: Vec<Ticket> = (0..MAX_SESSIONS)
-            .map(|n| live.enter(key(n), false, &connection).unwrap())
+        let mut slots: Vec<SessionSlot> = (0..MAX_SESSIONS)
+            .map(|n| live.admit(key(n), false, &connection).unwrap())
             .collect();
-        assert!(matches!(live.enter(key(100), false, &connection), Err(NotNow::Busy)));
+        assert!(matches!(
+            live.admit(key(100), false, &connection),
+            Err(NotAdmitted::Busy)
+        ));
         assert!(
-            live.enter(key(3), false, &connection).is_ok(),
-            "whoever comes back takes its own place"
+            live.admit(key(3), false, &connection).is_ok(),
+            "a device that reconnects replaces its own session"
         );
-        tickets.pop();
-        assert!(live.enter(key(100), false, &connection).is_ok());
+        slots.pop();
+        assert!(live.admit(key(100), false, &connection).is_ok());
     }
 }
