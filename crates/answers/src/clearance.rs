@@ -15,9 +15,11 @@ use gladhand_trade::{Answer, Situation, Verdict, Wants, verdict};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::advice::{self, quoted};
+use crate::advice;
+use crate::deed::Deed;
 use crate::judging::JudgingContext;
-use crate::step::Step;
+use crate::step::{Step, StepKind};
+use crate::text::deed::deed;
 
 /// The fields of a job that the answer depends on.
 pub const FIELDS: [&str; 3] = ["wall", "load", "thickness"];
@@ -110,8 +112,8 @@ pub struct Said {
     pub by: String,
 }
 
-/// A reading that the answer was made from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+/// A recorded check, as it was written.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Taken {
     /// The check.
     pub check: String,
@@ -240,7 +242,7 @@ pub(crate) fn torn(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Torn> {
         let said = |w: &Arc<RecordedFact>| {
             Some(Said {
                 value: field_value(&w.fact, field)?.shown,
-                by: judging.deed(w),
+                by: deed(&Deed::of(judging, w)),
             })
         };
         (values(holders, field).len() > 1).then(|| Torn {
@@ -289,7 +291,7 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer, torn: &[T
         Answer::Clear { .. } => Vec::new(),
         Answer::Blocked { .. } => {
             let ended = !job.standing_stand_downs().is_empty();
-            let end = job_step("stand-down", job, |job| {
+            let end = Step::of(StepKind::StandDown, job, |job| {
                 format!("gladhand stand-down {job} --why 'WHY'")
             });
             seal.into_iter().chain((!ended).then_some(end)).collect()
@@ -299,20 +301,11 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer, torn: &[T
             fields.collect()
         }
         Answer::NotDecidable { .. } => {
-            let office = job_step("note", job, |job| {
+            let office = Step::of(StepKind::Note, job, |job| {
                 format!("gladhand note 'WHAT THE OFFICE SAYS' --job {job}")
             });
             seal.into_iter().chain([office]).collect()
         }
-    }
-}
-
-fn job_step(step: &str, job: &JobView, command: impl FnOnce(String) -> String) -> Step {
-    Step {
-        step: step.to_owned(),
-        job: Some(job.job.clone()),
-        command: command(quoted(&job.job)),
-        ..Step::default()
     }
 }
 
@@ -342,24 +335,27 @@ fn readings(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Taken> {
         check.is_some_and(|check| is_read(judging, &check))
     };
     let ordered = in_causal_order(&job.facts);
-    ordered.iter().filter(is_reading).map(|w| taken(w)).collect()
+    ordered.iter().filter(is_reading).map(|w| Taken::of(w)).collect()
 }
 
-fn taken(recorded: &RecordedFact) -> Taken {
-    let fact = &recorded.fact;
-    let written = |key: &str| {
-        let value = fact.get(key)?;
-        Some(value.as_str().map_or_else(|| value.to_string(), str::to_owned))
-    };
-    Taken {
-        check: recorded.owned("check").unwrap_or_default(),
-        value: written("value"),
-        unit: recorded.owned("unit"),
-        ok: fact.flag("ok"),
-        uncertainty: written("uncertainty"),
-        by: recorded.owned("by"),
-        at: recorded.at().text().to_owned(),
-        fact: fact.id(),
+impl Taken {
+    /// What a recorded check says.
+    pub(crate) fn of(recorded: &RecordedFact) -> Self {
+        let fact = &recorded.fact;
+        let written = |key: &str| {
+            let value = fact.get(key)?;
+            Some(value.as_str().map_or_else(|| value.to_string(), str::to_owned))
+        };
+        Self {
+            check: recorded.owned("check").unwrap_or_default(),
+            value: written("value"),
+            unit: recorded.owned("unit"),
+            ok: fact.flag("ok"),
+            uncertainty: written("uncertainty"),
+            by: recorded.owned("by"),
+            at: recorded.at().text().to_owned(),
+            fact: fact.id(),
+        }
     }
 }
 
@@ -372,7 +368,7 @@ pub(crate) fn is_read(judging: &JudgingContext<'_>, check: &str) -> bool {
 fn remarks(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Remark> {
     let remark = |what: Happened, deeds: &[Arc<RecordedFact>]| Remark {
         what,
-        by: deeds.iter().map(|w| judging.deed(w)).collect(),
+        by: deeds.iter().map(|w| deed(&Deed::of(judging, w))).collect(),
     };
     let mut found = Vec::new();
     let cuts = cuts(judging, job);
