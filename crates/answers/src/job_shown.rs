@@ -49,7 +49,7 @@ pub struct JobShown {
     pub findings: Vec<ShownFinding>,
     /// What it waits for; empty when it is not open.
     pub waits: Vec<Wait>,
-    /// How to record what it waits for, in the order of the work.
+    /// How to record what it waits for, in the order of the work; nothing that records the cut before the wall may be cut.
     pub record: Vec<Step>,
     /// The version of the work standard that judges.
     pub standard: String,

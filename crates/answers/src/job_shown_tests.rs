@@ -57,6 +57,9 @@ fn a_job_that_was_just_opened_tells_its_fields_and_what_is_missing() {
             (StepKind::SetField, "gladhand job M01 --load LOAD")
         ]
     );
+    let hole = |step: &&Step| step.check.as_deref() == Some("hole-diameter");
+    assert!(shown.record.iter().find(hole).is_none(), "the wall is not cleared yet");
+    assert!(shown.checks.iter().any(|check| check.check == "hole-diameter"));
 }
 
 #[test]

@@ -10,11 +10,15 @@ use crate::judging::JudgingContext;
 use crate::step::{Step, StepKind};
 use crate::waits::{Wait, WaitsFor};
 
-/// The steps that end these waits, in order, each once.
+/// The steps that end these waits, in order, each once. What would record the cut is left out until the wall may be cut.
 pub(crate) fn of(judging: &JudgingContext<'_>, job: &JobView, waits: &[Wait]) -> Vec<Step> {
+    let before_the_cut = [WaitsFor::Readings, WaitsFor::Fields];
+    let is_early = waits.iter().any(|wait| before_the_cut.contains(&wait.what));
+    let cuts = judging.standard().cut_shown_by();
+    let records_cut = |step: &Step| step.check.as_ref().is_some_and(|check| cuts.contains(check));
     let mut found: Vec<Step> = Vec::new();
     for step in waits.iter().flat_map(|wait| steps(judging, job, wait)) {
-        if !found.contains(&step) {
+        if !found.contains(&step) && !(is_early && records_cut(&step)) {
             found.push(step);
         }
     }
