@@ -104,7 +104,7 @@ pub fn merged(lists: impl IntoIterator<Item = Vec<String>>) -> Vec<String> {
     found
 }
 
-/// How to record a check of `job`. No value is suggested: what was read stands as a word in capitals.
+/// How to record a check of `job`. No value is suggested: a word in capitals stands in its place.
 pub fn check_step(standard: &Standard, job: &JobView, check: &str) -> Step {
     let step = |rest: &str| Step {
         check: Some(check.to_owned()),

@@ -49,36 +49,36 @@ pub struct Clearance {
     pub job: String,
     /// The trailer's unit number; several where they were written without knowing of each other.
     pub trailer: Vec<String>,
-    /// The customer, likewise.
+    /// The customer; several where they were written without knowing of each other.
     pub fleet: Vec<String>,
-    /// `plate` or `sheet-and-post`, likewise.
+    /// The kind of wall, `plate` or `sheet-and-post`; several where they were written without knowing of each other.
     pub wall: Vec<String>,
-    /// `empty` or `loaded`, likewise.
+    /// `empty` or `loaded`; several where they were written without knowing of each other.
     pub load: Vec<String>,
-    /// The thickness of the wall as written, likewise.
+    /// The thickness of the wall as written; several where they were written without knowing of each other.
     pub thickness: Vec<String>,
-    /// Why, where the answer is no.
+    /// Why, in words; absent unless the answer is `blocked` or `not-decidable`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why: Option<String>,
-    /// What is to be made good, in order, where it is blocked.
+    /// What is to be made good, in order, in words; absent unless the answer is `blocked`.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub make_good: Vec<String>,
-    /// Whom to ask and what to do until then, where it is not decidable.
+    /// Whom to ask and what to do until then, in words; absent unless the answer is `not-decidable`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ask: Option<String>,
-    /// The check to record next.
+    /// The check to record next; absent unless the answer is `next`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub check: Option<String>,
-    /// How to do it.
+    /// How to do that check, in words; absent unless the answer is `next`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub how: Option<String>,
-    /// Fields of the job, or checks, that are not recorded.
+    /// Fields of the job, or checks, that are not recorded; absent unless the answer is `unknown`.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub missing: Vec<String>,
-    /// What the work is limited to, where it is clear.
+    /// What the work is limited to, in words; absent unless the answer is `clear`.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub limits: Vec<String>,
-    /// Fields with several values.
+    /// Those of `wall`, `load` and `thickness` that hold several values, each value with its writer.
     pub torn: Vec<Torn>,
     /// What the answer was read from, in causal order.
     pub readings: Vec<Taken>,
@@ -90,7 +90,7 @@ pub struct Clearance {
     pub remarks: Vec<Remark>,
     /// The version of the work standard that decides.
     pub standard: String,
-    /// What to mind before the next step. The deference to site rules stands last.
+    /// What to mind before the next step, in words. That site rules come first stands last.
     pub cautions: Vec<String>,
 }
 
@@ -108,7 +108,7 @@ pub struct Torn {
 pub struct Said {
     /// The value.
     pub value: String,
-    /// Who, on which device, when.
+    /// Who, on which device, when, in words.
     pub by: String,
 }
 
@@ -120,21 +120,21 @@ pub struct Taken {
     /// What was read, as written.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<String>,
-    /// Its unit, where that was given apart.
+    /// Its unit, where that was written apart from the value.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
-    /// Whether it was called good.
+    /// Whether it was recorded as good.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ok: Option<bool>,
     /// How far the reading may be off, as written.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub uncertainty: Option<String>,
-    /// Who took it.
+    /// Who recorded it, if the fact says so.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
-    /// When, RFC 3339.
+    /// When, as written (RFC 3339).
     pub at: String,
-    /// The fact.
+    /// The id of the fact.
     #[schemars(with = "String")]
     pub fact: gladhand_facts::FactId,
 }
@@ -154,9 +154,9 @@ pub enum Happened {
 /// Something that has happened to a job, and by whom.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Remark {
-    /// What.
+    /// What has happened.
     pub what: Happened,
-    /// Who, on which device, when; several where nobody knew of the other.
+    /// Who, on which device, when, in words; several where they did not know of each other.
     pub by: Vec<String>,
 }
 
