@@ -18,7 +18,8 @@ pub(crate) fn of(judging: &JudgingContext<'_>, job: &JobView, waits: &[Wait]) ->
     let records_cut = |step: &Step| step.check.as_ref().is_some_and(|check| cuts.contains(check));
     let mut found: Vec<Step> = Vec::new();
     for step in waits.iter().flat_map(|wait| steps(judging, job, wait)) {
-        if !found.contains(&step) && !(is_early && records_cut(&step)) {
+        let is_too_early = is_early && records_cut(&step);
+        if !is_too_early && !found.contains(&step) {
             found.push(step);
         }
     }
