@@ -1,5 +1,5 @@
-//! The figures of DESIGN §9, measured: `cargo bench -p gladhand-tests`. Prints a table; asserts nothing, because a noisy machine is no
-//! broken program. `ENTRIES=50000 cargo bench …` runs it smaller.
+//! The figures that the program is built for, measured: `cargo bench -p gladhand-tests`. Prints a table and asserts nothing: a
+//! noisy machine is no broken program. `ENTRIES=50000 cargo bench …` runs it smaller.
 
 #![allow(
     clippy::unwrap_used,
