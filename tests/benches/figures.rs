@@ -1,5 +1,5 @@
-//! The figures of DESIGN §9, measured: `cargo bench -p gladhand-tests`. Prints a table; asserts nothing, because a noisy machine is no
-//! broken program. `ENTRIES=50000 cargo bench …` runs it smaller.
+//! The figures that the program is built for, measured: `cargo bench -p gladhand-tests`. Prints a table and asserts nothing: a
+//! noisy machine is no broken program. `ENTRIES=50000 cargo bench …` runs it smaller.
 
 #![allow(
     clippy::unwrap_used,
@@ -44,28 +44,28 @@ fn main() {
         .ok()
         .and_then(|t| t.parse().ok())
         .unwrap_or(400_000);
-    let mut bench = Measurement {
+    let mut measured = Measurement {
         dir: tempfile::tempdir().unwrap(),
         rows: Vec::new(),
     };
-    receipts(&mut bench);
-    inbox(&mut bench);
+    receipts(&mut measured);
+    inbox(&mut measured);
     let jobs = entries / FACTS_PER_JOB;
-    big_store(&mut bench, jobs);
-    exchange(&mut bench, jobs);
-    reconcile(&mut bench, jobs.min(10_000));
+    big_store(&mut measured, jobs);
+    exchange(&mut measured, jobs);
+    reconcile(&mut measured, jobs.min(10_000));
     println!("\n| what | reach | measured |\n|---|---|---|");
-    for [what, reach, got] in &bench.rows {
+    for [what, reach, got] in &measured.rows {
         println!("| {what} | {reach} | {got} |");
     }
 }
 
-fn fleet(bench: &Measurement, depot: &str, laptops: &[&str]) -> Vec<Node> {
-    let depot_node = Node::create(&bench.home(depot), &Config::new(depot, Role::Depot, "bram", "")).unwrap();
+fn fleet(measured: &Measurement, depot: &str, laptops: &[&str]) -> Vec<Node> {
+    let depot_node = Node::create(&measured.home(depot), &Config::new(depot, Role::Depot, "bram", "")).unwrap();
     let mut nodes = vec![];
     for name in laptops {
         let invite = depot_node.invite("", 3600).unwrap().to_line();
-        let mut node = Node::create(&bench.home(name), &Config::new(name, Role::Laptop, "mara", "")).unwrap();
+        let mut node = Node::create(&measured.home(name), &Config::new(name, Role::Laptop, "mara", "")).unwrap();
         node.join(&invite).unwrap();
         nodes.push(node);
     }
@@ -151,9 +151,9 @@ fn median(mut times: Vec<Duration>) -> Duration {
     times[times.len() / 2]
 }
 
-fn receipts(bench: &mut Measurement) {
-    let mut node = fleet(bench, "d0", &["a0"]).pop().unwrap();
-    let mut file = std::fs::File::create(bench.home("raw")).unwrap();
+fn receipts(measured: &mut Measurement) {
+    let mut node = fleet(measured, "d0", &["a0"]).pop().unwrap();
+    let mut file = std::fs::File::create(measured.home("raw")).unwrap();
     let sync = median(
         (0..200)
             .map(|_| {
@@ -181,22 +181,22 @@ fn receipts(bench: &mut Measurement) {
             })
             .collect(),
     );
-    bench.row(
+    measured.row(
         "durable receipt for one fact (in process)",
         "one fsync + 1 ms",
         format!("{receipt:.0?}; one fsync of 300 bytes alone: {sync:.0?}"),
     );
 }
 
-fn inbox(bench: &mut Measurement) {
-    let mut node = fleet(bench, "d1", &["a1"]).pop().unwrap();
+fn inbox(measured: &mut Measurement) {
+    let mut node = fleet(measured, "d1", &["a1"]).pop().unwrap();
     let t = Instant::now();
     record_shift(&mut node, 0, 500);
     let recorded = t.elapsed();
     let found = node.findings().unwrap().len();
     let reconciled = t.elapsed();
     let rate = |d: Duration| 20_000.0 / d.as_secs_f64();
-    bench.row(
+    measured.row(
         "20,000 facts of 500 jobs, durable and indexed",
         "20,000 a second",
         format!(
@@ -225,15 +225,15 @@ fn folder_mib(dir: &Path) -> f64 {
     bytes as f64 / 1048576.0
 }
 
-fn big_store(bench: &mut Measurement, jobs: usize) {
-    let mut nodes = fleet(bench, "depot", &["laptop", "fresh"]);
+fn big_store(measured: &mut Measurement, jobs: usize) {
+    let mut nodes = fleet(measured, "depot", &["laptop", "fresh"]);
     drop(nodes.pop());
     let mut laptop = nodes.pop().unwrap();
     drop(nodes);
     let t = Instant::now();
     record_shift(&mut laptop, 0, jobs);
     let entries = laptop.book().vector().entries();
-    bench.row(
+    measured.row(
         &format!("recording {entries} entries, everything included"),
         "-",
         format!(
@@ -244,28 +244,28 @@ fn big_store(bench: &mut Measurement, jobs: usize) {
     laptop.close().unwrap();
     let before = rss_mib();
     let t = Instant::now();
-    let laptop = Node::open(&bench.home("laptop"), &Silent).unwrap();
+    let laptop = Node::open(&measured.home("laptop"), &Silent).unwrap();
     let opened = t.elapsed();
-    bench.row(
+    measured.row(
         &format!("restart with {entries} entries"),
         "< 1 s",
         format!("{:.2} s", opened.as_secs_f64()),
     );
-    bench.row(
+    measured.row(
         "resident memory that this adds",
         "< 60 MB for the daemon",
         format!("{:.0} MiB (process {:.0} MiB)", rss_mib() - before, rss_mib()),
     );
-    bench.row(
+    measured.row(
         "on disk: journal, index",
         "-",
         format!(
             "{:.0} MiB, {:.0} MiB",
-            folder_mib(&bench.home("laptop/log")),
-            folder_mib(&bench.home("laptop/index"))
+            folder_mib(&measured.home("laptop/log")),
+            folder_mib(&measured.home("laptop/index"))
         ),
     );
-    histories(bench, &laptop, jobs, entries);
+    histories(measured, &laptop, jobs, entries);
 }
 
 fn of_camera(n: usize, findings: bool) -> HistoryQuery {
@@ -277,7 +277,7 @@ fn of_camera(n: usize, findings: bool) -> HistoryQuery {
 }
 
 /// One camera's history now, as of a time, as a device knew it, and with the findings that it would have shown.
-fn histories(bench: &mut Measurement, laptop: &Node, jobs: usize, entries: u64) {
+fn histories(measured: &mut Measurement, laptop: &Node, jobs: usize, entries: u64) {
     let until_us = Moment::parse("2026-04-01T00:00:00Z").unwrap().unix_us();
     let log = laptop.book().own_log().unwrap();
     let then = entries * 9 / 10;
@@ -288,7 +288,7 @@ fn histories(bench: &mut Measurement, laptop: &Node, jobs: usize, entries: u64) 
             t.elapsed()
         });
         let took = median(times.collect());
-        bench.row(&format!("{what} among {entries} entries"), reach, format!("{took:.0?}"));
+        measured.row(&format!("{what} among {entries} entries"), reach, format!("{took:.0?}"));
     };
     measure("history of one camera", "< 5 ms", &|n| {
         assert!(!laptop.history(&of_camera(n, false), None).unwrap().lines.is_empty());
@@ -323,21 +323,21 @@ fn histories(bench: &mut Measurement, laptop: &Node, jobs: usize, entries: u64) 
     });
 }
 
-fn exchange(bench: &mut Measurement, jobs: usize) {
-    let laptop = Node::open(&bench.home("laptop"), &Silent).unwrap();
+fn exchange(measured: &mut Measurement, jobs: usize) {
+    let laptop = Node::open(&measured.home("laptop"), &Silent).unwrap();
     let entries = laptop.book().vector().entries();
     // First fill: a bundle is the same frames as the network carries; both sides end durable.
-    let file = bench.home("fill.bundle");
+    let file = measured.home("fill.bundle");
     let t = Instant::now();
     let written = laptop.write_bundle(&file, &VersionVector::new(), &Silent).unwrap();
     let wrote = t.elapsed();
-    let mut depot = Node::open(&bench.home("depot"), &Silent).unwrap();
+    let mut depot = Node::open(&measured.home("depot"), &Silent).unwrap();
     let t = Instant::now();
     let read = depot.read_bundle(&file, &Silent).unwrap();
     let took = t.elapsed();
     assert_eq!(read.entries, written.entries);
     let rate = |d: Duration| written.entries as f64 / d.as_secs_f64();
-    bench.row(
+    measured.row(
         &format!("first fill of {entries} entries: written / read durably and indexed"),
         "40,000 a second",
         format!(
@@ -347,13 +347,13 @@ fn exchange(bench: &mut Measurement, jobs: usize) {
             written.bytes / written.entries
         ),
     );
-    nothing_new(bench, &laptop, &depot);
+    nothing_new(measured, &laptop, &depot);
     drop(laptop);
-    let mut laptop = Node::open(&bench.home("laptop"), &Silent).unwrap();
-    thousand_new(bench, &mut laptop, &mut depot, jobs);
+    let mut laptop = Node::open(&measured.home("laptop"), &Silent).unwrap();
+    thousand_new(measured, &mut laptop, &mut depot, jobs);
 }
 
-fn nothing_new(bench: &mut Measurement, a: &Node, b: &Node) {
+fn nothing_new(measured: &mut Measurement, a: &Node, b: &Node) {
     // The depot wrote its enrolment after reading, so level the two first by comparing a node with itself re-opened.
     let _ = b;
     let mut bytes = 0;
@@ -379,14 +379,14 @@ fn nothing_new(bench: &mut Measurement, a: &Node, b: &Node) {
         t.elapsed()
     });
     let time = median(times.collect());
-    bench.row(
+    measured.row(
         "nothing new between two nodes",
         "1 round trip, < 300 bytes, < 5 ms",
         format!("1 round trip, {bytes} bytes, {time:.0?} without the network"),
     );
 }
 
-fn thousand_new(bench: &mut Measurement, laptop: &mut Node, depot: &mut Node, jobs: usize) {
+fn thousand_new(measured: &mut Measurement, laptop: &mut Node, depot: &mut Node, jobs: usize) {
     let since = laptop.book().vector();
     record_shift(laptop, jobs + 10, 25);
     let log = laptop.book().own_log().unwrap();
@@ -397,27 +397,27 @@ fn thousand_new(bench: &mut Measurement, laptop: &mut Node, depot: &mut Node, jo
         .collect();
     let count = laptop.book().vector().entries() - since.entries();
     let packed = zstd::bulk::compress(&raw, 19).unwrap().len();
-    let file = bench.home("news.bundle");
+    let file = measured.home("news.bundle");
     let t = Instant::now();
     let written = laptop.write_bundle(&file, &since, &Silent).unwrap();
     let wrote = t.elapsed();
     let t = Instant::now();
     depot.read_bundle(&file, &Silent).unwrap();
     let ratio = written.bytes as f64 / packed as f64;
-    bench.row(
+    measured.row(
         &format!("{count} new entries among many: bytes"),
         "<= 0.6 x zstd-19 of the raw entries",
         format!("{ratio:.2} ({} against {packed}; raw {})", written.bytes, raw.len()),
     );
-    bench.row(
+    measured.row(
         &format!("{count} new entries among many: time to write / to read"),
         "independent of history",
         format!("{wrote:.0?} / {:.0?}", t.elapsed()),
     );
 }
 
-fn reconcile(bench: &mut Measurement, jobs: usize) {
-    let laptop = Node::open(&bench.home("laptop"), &Silent).unwrap();
+fn reconcile(measured: &mut Measurement, jobs: usize) {
+    let laptop = Node::open(&measured.home("laptop"), &Silent).unwrap();
     let t = Instant::now();
     let facts = laptop.all_facts().unwrap();
     let loaded = t.elapsed();
@@ -431,7 +431,7 @@ fn reconcile(bench: &mut Measurement, jobs: usize) {
     let t = Instant::now();
     let found = judge_all(&world).len();
     let judged = t.elapsed();
-    bench.row(
+    measured.row(
         &format!("full reconcile of {jobs} jobs ({found} findings), facts in memory"),
         "< 2 s",
         format!(
@@ -440,9 +440,9 @@ fn reconcile(bench: &mut Measurement, jobs: usize) {
             loaded.as_secs_f64()
         ),
     );
-    let shelf = IndexedFacts::new(&laptop);
+    let indexed = IndexedFacts::new(&laptop);
     let world = World {
-        facts: &shelf,
+        facts: &indexed,
         standard: &standard,
         clocks: &clocks,
     };
@@ -453,7 +453,7 @@ fn reconcile(bench: &mut Measurement, jobs: usize) {
         t.elapsed()
     });
     let one = median(times.collect());
-    bench.row(
+    measured.row(
         "judging the job of one new fact, from the index",
         "< 1 ms",
         format!("{one:.0?}"),

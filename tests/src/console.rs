@@ -82,7 +82,7 @@ fn run(steps: &[Step], dir: &Path) -> Vec<Shown> {
     }
     let output = command.output().expect("bash starts");
     let text = String::from_utf8(output.stdout).expect("what is shown is text");
-    // Whoever reads stands in that folder too.
+    // The reader is in that folder too.
     let text = text.replace(&format!("{}/", dir.display()), "");
     assert!(!text.contains("panicked"), "{text}");
     let mut parts: Vec<Shown> = Vec::new();

@@ -1,17 +1,17 @@
-//! SeededRng that can be repeated: a small generator with a seed that a failure prints.
+//! Random numbers that can be repeated: a small generator with a seed that a failure prints.
 
 /// xorshift64*.
 #[derive(Debug, Clone)]
 pub struct SeededRng(u64);
 
 impl SeededRng {
-    /// SeededRng from a seed, which is printed: a test shows it when it fails.
+    /// A generator with a seed, which is printed: a test shows it when it fails.
     pub fn new(seed: u64) -> Self {
         println!("rng: seed {seed:#x}");
         Self::quiet(seed)
     }
 
-    /// The same, for whoever tells the seed himself.
+    /// The same without printing: the caller shows the seed.
     pub fn quiet(seed: u64) -> Self {
         Self(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1)
     }

@@ -250,7 +250,7 @@ fn one_edit_from(serial: &str) -> BTreeSet<String> {
 
 /// FEBRL 4: 5,000 records and a copy of each with slips made by a generator that models typing. Serials one edit apart
 /// are mostly the same record, two edits apart mostly not: so one edit is a question to a person, two are noise.
-/// The figures are those of TRADE §5; the counts behind them are frozen here as computed.
+/// The counts are frozen here as they were computed.
 #[test]
 fn near_misses_on_febrl_4_are_a_question_at_one_edit_and_noise_at_two() {
     let test = "near_misses_on_febrl_4_are_a_question_at_one_edit_and_noise_at_two";

@@ -9,7 +9,7 @@ use gladhand_trade::{Requirement, Standard, Wants};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::step::Step;
+use crate::step::{Step, StepKind};
 
 /// The steps that every job begins with.
 pub const BEGINNING: [&str; 2] = ["arrive", "ladder"];
@@ -104,74 +104,74 @@ pub fn merged(lists: impl IntoIterator<Item = Vec<String>>) -> Vec<String> {
     found
 }
 
-/// How to record a check of `job`. No value is put into anybody's mouth: what was read stands as a word in capitals.
+/// How to record a check of `job`. No value is suggested: a word in capitals stands in its place.
 pub fn check_step(standard: &Standard, job: &JobView, check: &str) -> Step {
-    let head = format!("gladhand check {} {}", quoted(&job.job), quoted(check));
-    let step = Step {
-        step: "record-check".to_owned(),
-        job: Some(job.job.clone()),
+    let step = |rest: &str| Step {
         check: Some(check.to_owned()),
-        ..Step::default()
+        ..Step::of(StepKind::RecordCheck, job, |job| {
+            format!("gladhand check {job} {} {rest}", quoted(check))
+        })
     };
-    let wants = requirement(standard, job, check).map(Requirement::wants);
-    match wants {
-        None | Some(Wants::Seen) => step.command(format!("{head} --ok")),
-        Some(Wants::Reading) => reading_step(step, &head, check),
+    match requirement(standard, job, check).map(Requirement::wants) {
+        None | Some(Wants::Seen) => step("--ok"),
+        Some(Wants::Reading) => reading_step(step("DEPTH"), check),
         Some(Wants::YesOrNo) => Step {
-            choices: vec!["yes".to_owned(), "no".to_owned()],
-            ..step.command(format!("{head} ANSWER")).with("ANSWER: yes or no")
+            choices: words(["yes", "no"]),
+            ..step("ANSWER").with("ANSWER: yes or no")
         },
         Some(Wants::Measure(band) | Wants::Wait { band, .. }) => Step {
             range: Some(band.to_string()),
-            ..step
-                .command(format!("{head} VALUE"))
-                .with(&format!("VALUE with its unit; wanted is {band}"))
+            ..step("VALUE").with(&format!("VALUE with its unit; wanted is {band}"))
         },
         Some(Wants::Answers(answers)) => {
-            let each: String = answers.iter().map(|a| format!(" --answer {a}=yes")).collect();
+            let each: Vec<String> = answers.iter().map(|a| format!("--answer {a}=yes")).collect();
             Step {
                 choices: answers.clone(),
-                ..step.command(format!("{head}{each}")).with("or no")
+                ..step(&each.join(" ")).with("or no")
             }
         }
     }
 }
 
-fn reading_step(step: Step, head: &str, check: &str) -> Step {
-    let with = if check == PILOT_DEPTH {
-        "DEPTH with its unit, as the drill stop was set: 5/8 in, 16 mm"
+fn words(words: [&str; 2]) -> Vec<String> {
+    words.map(str::to_owned).to_vec()
+}
+
+fn reading_step(step: Step, check: &str) -> Step {
+    let (with, choices) = if check == PILOT_DEPTH {
+        (
+            "DEPTH with its unit, as the drill stop was set: 5/8 in, 16 mm",
+            Vec::new(),
+        )
     } else {
-        "DEPTH with its unit: 3/8 in, 9.5 mm; or the word free, when the probe met nothing"
-    };
-    let choices = if check == PILOT_DEPTH {
-        Vec::new()
-    } else {
-        vec!["free".to_owned()]
+        (
+            "DEPTH with its unit: 3/8 in, 9.5 mm; or the word free, when the probe met nothing",
+            vec!["free".to_owned()],
+        )
     };
     Step {
         unit: Some("in".to_owned()),
         choices,
-        ..step.command(format!("{head} DEPTH")).with(with)
+        ..step.with(with)
     }
 }
 
 /// How to record what a clearance misses: a field of the job, or a check.
 pub fn missing_step(standard: &Standard, job: &JobView, missing: &str) -> Step {
-    let head = format!("gladhand job {}", quoted(&job.job));
     let field = |word: &str, with: &str| Step {
-        step: "set-field".to_owned(),
-        job: Some(job.job.clone()),
         field: Some(missing.to_owned()),
-        ..Step::default().command(format!("{head} --{missing} {word}")).with(with)
+        ..Step::of(StepKind::SetField, job, |job| {
+            format!("gladhand job {job} --{missing} {word}")
+        })
+        .with(with)
     };
-    let choices = |words: [&str; 2]| words.map(str::to_owned).to_vec();
     match missing {
         "wall" => Step {
-            choices: choices(["plate", "sheet-and-post"]),
+            choices: words(["plate", "sheet-and-post"]),
             ..field("WALL", "WALL: plate or sheet-and-post")
         },
         "load" => Step {
-            choices: choices(["empty", "loaded"]),
+            choices: words(["empty", "loaded"]),
             ..field("LOAD", "LOAD: empty or loaded")
         },
         "thickness" => Step {

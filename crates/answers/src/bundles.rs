@@ -28,14 +28,14 @@ impl BundleFile<'_> {
 pub struct BundleWritten {
     /// The file, as it was named.
     pub file: String,
-    /// Entries in it.
+    /// How many entries it holds.
     pub entries: u64,
-    /// Pictures in it.
+    /// How many pictures it holds.
     pub pictures: u64,
     /// The length of the file in bytes.
     pub bytes: u64,
-    /// What this node counts, as text that `bundle write --since` takes: the next bundle for the same reader can begin
-    /// there.
+    /// The version vector of this node, as text that `bundle write --since` takes: the next bundle for the same reader can
+    /// begin there.
     pub upto: String,
 }
 
@@ -64,11 +64,11 @@ pub fn write(
 pub struct BundleTaken {
     /// The file, as it was named.
     pub file: String,
-    /// Entries that are new here; they are durable now.
+    /// How many entries are new here; they are durable now.
     pub new: u64,
-    /// Entries that were here already.
+    /// How many entries were here already.
     pub known: u64,
-    /// Pictures that are new here.
+    /// How many pictures are new here.
     pub pictures: u64,
     /// The names of the devices that this depot has enrolled because of it.
     pub enrolled: Vec<String>,
@@ -87,7 +87,7 @@ pub enum Extent {
     All,
     /// The good part.
     Part,
-    /// Nothing: whoever wrote it is not trusted here.
+    /// Nothing: its writer is not trusted here.
     Refused,
     /// Nothing: it is damaged.
     Unusable,
@@ -135,7 +135,7 @@ pub struct BundleInspected {
     /// The key of the depot that the writer belongs to; null when it has joined none.
     #[schemars(with = "Option<String>")]
     pub depot: Option<DeviceKey>,
-    /// Entries that its header promises.
+    /// How many entries its header promises.
     pub entries: u64,
     /// What its reader was assumed to hold: for each log the number of the last entry.
     #[schemars(with = "BTreeMap<String, u64>")]

@@ -15,9 +15,11 @@ use gladhand_trade::{Answer, Situation, Verdict, Wants, verdict};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::advice::{self, quoted};
+use crate::advice;
+use crate::deed::Deed;
 use crate::judging::JudgingContext;
-use crate::step::Step;
+use crate::step::{Step, StepKind};
+use crate::text::deed::deed;
 
 /// The fields of a job that the answer depends on.
 pub const FIELDS: [&str; 3] = ["wall", "load", "thickness"];
@@ -47,36 +49,36 @@ pub struct Clearance {
     pub job: String,
     /// The trailer's unit number; several where they were written without knowing of each other.
     pub trailer: Vec<String>,
-    /// The customer, likewise.
+    /// The customer; several where they were written without knowing of each other.
     pub fleet: Vec<String>,
-    /// `plate` or `sheet-and-post`, likewise.
+    /// The kind of wall, `plate` or `sheet-and-post`; several where they were written without knowing of each other.
     pub wall: Vec<String>,
-    /// `empty` or `loaded`, likewise.
+    /// `empty` or `loaded`; several where they were written without knowing of each other.
     pub load: Vec<String>,
-    /// The thickness of the wall as written, likewise.
+    /// The thickness of the wall as written; several where they were written without knowing of each other.
     pub thickness: Vec<String>,
-    /// Why, where the answer is no.
+    /// Why, in words; absent unless the answer is `blocked` or `not-decidable`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why: Option<String>,
-    /// What is to be made good, in order, where it is blocked.
+    /// What is to be made good, in order, in words; absent unless the answer is `blocked`.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub make_good: Vec<String>,
-    /// Whom to ask and what to do until then, where it is not decidable.
+    /// Whom to ask and what to do until then, in words; absent unless the answer is `not-decidable`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ask: Option<String>,
-    /// The check to record next.
+    /// The check to record next; absent unless the answer is `next`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub check: Option<String>,
-    /// How to do it.
+    /// How to do that check, in words; absent unless the answer is `next`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub how: Option<String>,
-    /// Fields of the job, or checks, that are not recorded.
+    /// Fields of the job, or checks, that are not recorded; absent unless the answer is `unknown`.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub missing: Vec<String>,
-    /// What the work is limited to, where it is clear.
+    /// What the work is limited to, in words; absent unless the answer is `clear`.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub limits: Vec<String>,
-    /// Fields with several values.
+    /// Those of `wall`, `load` and `thickness` that hold several values, each value with its writer.
     pub torn: Vec<Torn>,
     /// What the answer was read from, in causal order.
     pub readings: Vec<Taken>,
@@ -88,7 +90,7 @@ pub struct Clearance {
     pub remarks: Vec<Remark>,
     /// The version of the work standard that decides.
     pub standard: String,
-    /// What to mind before the next step. The deference to site rules stands last.
+    /// What to mind before the next step, in words. That site rules come first stands last.
     pub cautions: Vec<String>,
 }
 
@@ -106,33 +108,33 @@ pub struct Torn {
 pub struct Said {
     /// The value.
     pub value: String,
-    /// Who, on which device, when.
+    /// Who, on which device, when, in words.
     pub by: String,
 }
 
-/// A reading that the answer was made from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+/// A recorded check, as it was written.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Taken {
     /// The check.
     pub check: String,
     /// What was read, as written.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<String>,
-    /// Its unit, where that was given apart.
+    /// Its unit, where that was written apart from the value.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
-    /// Whether it was called good.
+    /// Whether it was recorded as good.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ok: Option<bool>,
     /// How far the reading may be off, as written.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub uncertainty: Option<String>,
-    /// Who took it.
+    /// Who recorded it, if the fact says so.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
-    /// When, RFC 3339.
+    /// When, as written (RFC 3339).
     pub at: String,
-    /// The fact.
+    /// The id of the fact.
     #[schemars(with = "String")]
     pub fact: gladhand_facts::FactId,
 }
@@ -152,9 +154,9 @@ pub enum Happened {
 /// Something that has happened to a job, and by whom.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Remark {
-    /// What.
+    /// What has happened.
     pub what: Happened,
-    /// Who, on which device, when; several where nobody knew of the other.
+    /// Who, on which device, when, in words; several where they did not know of each other.
     pub by: Vec<String>,
 }
 
@@ -240,7 +242,7 @@ pub(crate) fn torn(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Torn> {
         let said = |w: &Arc<RecordedFact>| {
             Some(Said {
                 value: field_value(&w.fact, field)?.shown,
-                by: judging.deed(w),
+                by: deed(&Deed::of(judging, w)),
             })
         };
         (values(holders, field).len() > 1).then(|| Torn {
@@ -289,7 +291,7 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer, torn: &[T
         Answer::Clear { .. } => Vec::new(),
         Answer::Blocked { .. } => {
             let ended = !job.standing_stand_downs().is_empty();
-            let end = job_step("stand-down", job, |job| {
+            let end = Step::of(StepKind::StandDown, job, |job| {
                 format!("gladhand stand-down {job} --why 'WHY'")
             });
             seal.into_iter().chain((!ended).then_some(end)).collect()
@@ -299,20 +301,11 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer, torn: &[T
             fields.collect()
         }
         Answer::NotDecidable { .. } => {
-            let office = job_step("note", job, |job| {
+            let office = Step::of(StepKind::Note, job, |job| {
                 format!("gladhand note 'WHAT THE OFFICE SAYS' --job {job}")
             });
             seal.into_iter().chain([office]).collect()
         }
-    }
-}
-
-fn job_step(step: &str, job: &JobView, command: impl FnOnce(String) -> String) -> Step {
-    Step {
-        step: step.to_owned(),
-        job: Some(job.job.clone()),
-        command: command(quoted(&job.job)),
-        ..Step::default()
     }
 }
 
@@ -342,24 +335,27 @@ fn readings(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Taken> {
         check.is_some_and(|check| is_read(judging, &check))
     };
     let ordered = in_causal_order(&job.facts);
-    ordered.iter().filter(is_reading).map(|w| taken(w)).collect()
+    ordered.iter().filter(is_reading).map(|w| Taken::of(w)).collect()
 }
 
-fn taken(recorded: &RecordedFact) -> Taken {
-    let fact = &recorded.fact;
-    let written = |key: &str| {
-        let value = fact.get(key)?;
-        Some(value.as_str().map_or_else(|| value.to_string(), str::to_owned))
-    };
-    Taken {
-        check: recorded.owned("check").unwrap_or_default(),
-        value: written("value"),
-        unit: recorded.owned("unit"),
-        ok: fact.flag("ok"),
-        uncertainty: written("uncertainty"),
-        by: recorded.owned("by"),
-        at: recorded.at().text().to_owned(),
-        fact: fact.id(),
+impl Taken {
+    /// What a recorded check says.
+    pub(crate) fn of(recorded: &RecordedFact) -> Self {
+        let fact = &recorded.fact;
+        let written = |key: &str| {
+            let value = fact.get(key)?;
+            Some(value.as_str().map_or_else(|| value.to_string(), str::to_owned))
+        };
+        Self {
+            check: recorded.owned("check").unwrap_or_default(),
+            value: written("value"),
+            unit: recorded.owned("unit"),
+            ok: fact.flag("ok"),
+            uncertainty: written("uncertainty"),
+            by: recorded.owned("by"),
+            at: recorded.at().text().to_owned(),
+            fact: fact.id(),
+        }
     }
 }
 
@@ -372,7 +368,7 @@ pub(crate) fn is_read(judging: &JudgingContext<'_>, check: &str) -> bool {
 fn remarks(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Remark> {
     let remark = |what: Happened, deeds: &[Arc<RecordedFact>]| Remark {
         what,
-        by: deeds.iter().map(|w| judging.deed(w)).collect(),
+        by: deeds.iter().map(|w| deed(&Deed::of(judging, w))).collect(),
     };
     let mut found = Vec::new();
     let cuts = cuts(judging, job);

@@ -1,5 +1,7 @@
 //! Who did something, on which device, when.
 
+use std::sync::Arc;
+
 use gladhand_reconcile::RecordedFact;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -9,11 +11,11 @@ use crate::judging::JudgingContext;
 /// Who did something, on which device, when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Deed {
-    /// Who, if the fact says so.
+    /// Who; null when the fact does not say.
     pub by: Option<String>,
     /// The name of the device that recorded it.
     pub device: String,
-    /// When, RFC 3339, as the fact says it.
+    /// When, as written (RFC 3339).
     pub at: String,
 }
 
@@ -25,5 +27,10 @@ impl Deed {
             device: judging.names().device_name(&recorded.place.log.device),
             at: recorded.at().text().to_owned(),
         }
+    }
+
+    /// What several recorded facts say.
+    pub fn all(judging: &JudgingContext<'_>, recorded: &[Arc<RecordedFact>]) -> Vec<Self> {
+        recorded.iter().map(|fact| Self::of(judging, fact)).collect()
     }
 }

@@ -21,7 +21,7 @@ use crate::shown_finding::ShownFinding;
 /// A history.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct History {
-    /// One for each fact, in an order that respects what was seen.
+    /// One for each fact; a fact stands after those that its recorder had seen.
     pub rows: Vec<HistoryRow>,
     /// What it is a history of.
     pub scope: HistoryScope,
@@ -31,7 +31,7 @@ pub struct History {
     /// Only what had happened by then by the depot's clock, as it was asked for (RFC 3339).
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub as_of: Option<String>,
-    /// How many facts were left out because of `as_of` and may have happened in time all the same.
+    /// How many facts were left out because of `as_of` although, with the clocks in doubt, they may have happened by then.
     pub perhaps_too: u64,
     /// The findings that were known, if they were asked for: all of them for a history of everything, otherwise those that
     /// have to do with its facts.
@@ -45,22 +45,22 @@ pub struct History {
 /// What a history is about. A fact belongs to all that is named; where nothing is named it is a history of everything.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct HistoryScope {
-    /// A job.
+    /// The job.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub job: Option<String>,
-    /// A camera.
+    /// The camera.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub camera: Option<String>,
-    /// A tracker.
+    /// The tracker.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub tracker: Option<String>,
-    /// A trailer and all its jobs.
+    /// The trailer, by its unit number, with all its jobs.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub trailer: Option<String>,
     /// The name of the device that recorded.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub device: Option<String>,
-    /// That device.
+    /// The public key of that device.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     #[schemars(with = "Option<String>")]
     pub device_key: Option<DeviceKey>,
@@ -71,13 +71,13 @@ pub struct HistoryScope {
 pub struct Picture {
     /// The file that it was written to, as it was named.
     pub file: String,
-    /// Facts.
+    /// How many facts it shows.
     pub facts: u64,
-    /// Lanes, one for each log.
+    /// How many lanes it has: one for each log.
     pub lanes: u64,
-    /// Lines between lanes: somebody had newly seen another's entries.
+    /// How many lines join lanes: at each a device had newly seen another's entries.
     pub meetings: u64,
-    /// Open findings.
+    /// How many open findings it shows.
     pub open_findings: u64,
 }
 

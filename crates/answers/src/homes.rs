@@ -69,7 +69,7 @@ pub fn invite(node: &Node, person: &str, valid_h: u32, address: &str) -> Result<
 /// A home that has joined a depot.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Joined {
-    /// The key of the depot.
+    /// The public key of the depot.
     #[schemars(with = "String")]
     pub joined: DeviceKey,
     /// The name of this device.
@@ -88,7 +88,7 @@ pub struct Joined {
 /// A device that the depot has taken off the roster.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Retired {
-    /// The key of the device.
+    /// The public key of the device.
     #[schemars(with = "String")]
     pub retired: DeviceKey,
     /// The name of the device.

@@ -26,11 +26,11 @@ pub struct OpenJob {
     pub job: String,
     /// The trailer's unit number; several where they were written without knowing of each other.
     pub trailer: Vec<String>,
-    /// The customer, likewise.
+    /// The customer; several where they were written without knowing of each other.
     pub fleet: Vec<String>,
-    /// The place of work, likewise.
+    /// The place of work; several where they were written without knowing of each other.
     pub yard: Vec<String>,
-    /// Whether it is this person's or this device's.
+    /// Whether it is assigned to this person, or to nobody and was opened by this person or on this device.
     pub own: bool,
     /// Minutes since the oldest of what it waits for, by this device's clock.
     pub minutes: i64,
@@ -66,7 +66,7 @@ fn open_job(judging: &JudgingContext<'_>, job: &JobView, now_us: i64) -> OpenJob
     }
 }
 
-/// Whose it is: as assigned, or else whoever opened it.
+/// Whether the job is this person's: it is assigned to them, or it is assigned to nobody and they or this device opened it.
 fn is_own(judging: &JudgingContext<'_>, job: &JobView) -> bool {
     let person = judging.node().config().person.as_str();
     let assigned = job.values("assigned");

@@ -1,15 +1,16 @@
-//! Everything about one job: its fields, pairs, each check done or open, findings, and what comes next.
+//! Everything about one job: its fields, its pairs, how each required check stands, its findings, and what comes next.
 
-use std::collections::BTreeSet;
-use std::sync::Arc;
+use std::collections::{BTreeMap, BTreeSet};
 
-use gladhand_node::{Node, environment};
+use gladhand_node::Node;
 use gladhand_reconcile::checks::{CheckState, Checks, Outcome, required};
 use gladhand_reconcile::report::{JobState, Reliance, job_state, reliance};
-use gladhand_reconcile::{Finding, JobView, RecordedFact};
+use gladhand_reconcile::{Finding, JobView};
+use gladhand_trade::Wants;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::clearance::Taken;
 use crate::deed::Deed;
 use crate::error::AnswerError;
 use crate::judging::JudgingContext;
@@ -22,68 +23,66 @@ use crate::waits::{self, Wait};
 /// One job.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct JobShown {
-    /// Its name.
+    /// The job's name.
     pub job: String,
-    /// How far it has come.
+    /// How far it has come: open, signed off, or stood down and not signed off after that.
     #[schemars(with = "String", extend("enum" = ["open", "signed-off", "stood-down"]))]
     pub state: JobState,
-    /// Whether its trailer can be relied on.
+    /// Whether the trailer can be relied on: `yes` when nothing open speaks against it, `no`, `ask` when a person must look
+    /// first, `not-yet` when the job is not signed off.
     #[schemars(with = "String", extend("enum" = ["yes", "no", "ask", "not-yet"]))]
     pub relied_on: Reliance,
-    /// Its fields. Several values stand where they were written without knowing of each other.
-    pub fields: Vec<Field>,
-    /// The live links of its cameras and trackers.
+    /// The fields of the job that are set (`trailer`, `fleet`, `yard`, `camera`, `tracker`, `wall` and so on), each with its
+    /// values: several where they were written without knowing of each other.
+    pub fields: BTreeMap<String, Vec<String>>,
+    /// The links of its cameras and trackers that no unlink took off, also those that other jobs made.
     pub pairs: Vec<Pair>,
-    /// Who opened it.
+    /// Who opened it; several where they did not know of each other.
     pub opened: Vec<Deed>,
-    /// Who signed it off last.
+    /// Who signed it off last; several where they did not know of each other.
     pub signed_off: Vec<Deed>,
-    /// Who stood it down.
+    /// Who stood it down, where no sign-off followed.
     pub stood_down: Vec<Deed>,
-    /// The required checks, in the order of the work standard.
+    /// The checks that a sign-off needs, in the order of the work standard.
     pub checks: Vec<ShownCheck>,
-    /// The findings that touch it.
+    /// The findings that touch it, also those that are settled or cleared.
     pub findings: Vec<ShownFinding>,
-    /// What it waits for.
+    /// What it waits for; empty when it is not open.
     pub waits: Vec<Wait>,
-    /// What to record next.
-    pub next: Vec<Step>,
+    /// How to record what it waits for, in the order of the work; nothing that records the cut before the wall may be cut.
+    pub record: Vec<Step>,
     /// The version of the work standard that judges.
     pub standard: String,
 }
 
-/// A field of a job.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Field {
-    /// Its name.
-    pub field: String,
-    /// Its values.
-    pub values: Vec<String>,
-}
-
-/// A camera and a tracker that a live link ties.
+/// A camera and a tracker that are linked.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Pair {
     /// The camera.
     pub camera: String,
     /// The tracker.
     pub tracker: String,
+    /// The job that the link names; null when it names none.
+    pub job: Option<String>,
     /// Who linked them.
     pub linked: Deed,
 }
 
-/// How a required check stands.
+/// A check that a sign-off needs.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ShownCheck {
-    /// Its name.
+    /// Its name in the work standard.
     pub check: String,
     /// Whether it is as the work standard wants it.
     pub outcome: CheckOutcome,
-    /// Why not, where something was recorded.
+    /// Why it is not, in words, where something was recorded.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub why: Option<String>,
-    /// Who recorded the facts that decide.
-    pub recorded: Vec<Deed>,
+    /// The measures that the work standard takes as good, for reading; absent where it wants no measure.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub range: Option<String>,
+    /// The facts that decide, in the order in which they stand in their logs.
+    pub recorded: Vec<DecidingFact>,
 }
 
 /// Whether a check is as the work standard wants it.
@@ -92,69 +91,76 @@ pub struct ShownCheck {
 pub enum CheckOutcome {
     /// It is.
     Good,
-    /// Nothing was recorded that can be read.
+    /// Nothing was recorded, or nothing that can be read.
     Missing,
     /// It was recorded and fails.
     Failed,
 }
 
-/// Everything about the job that `given` names.
+/// A recorded check that decides.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct DecidingFact {
+    /// What was recorded.
+    #[serde(flatten)]
+    pub taken: Taken,
+    /// The name of the device that recorded it.
+    pub device: String,
+}
+
+/// Everything about the job that `given` names, `now_us` being this device's time in microseconds since 1970.
 ///
 /// # Errors
-/// When no job is called that, or when the store cannot be read.
-pub fn job_shown(node: &mut Node, given: &str) -> Result<JobShown, AnswerError> {
+/// When no job, or several, are called that, or when the store cannot be read.
+pub fn job_shown(node: &mut Node, given: &str, now_us: i64) -> Result<JobShown, AnswerError> {
     let name = resolve::known_job(node, given)?;
     let mut findings = node.findings()?;
     findings.retain(|f| f.jobs.contains(&name));
     let judging = JudgingContext::new(node);
-    let shown = shown(&judging, &judging.job(&name), &findings);
+    let shown = shown(&judging, &judging.job(&name), &findings, now_us);
     judging.check()?;
     Ok(shown)
 }
 
-pub(crate) fn shown(judging: &JudgingContext<'_>, job: &JobView, findings: &[Finding]) -> JobShown {
+fn shown(judging: &JudgingContext<'_>, job: &JobView, findings: &[Finding], now_us: i64) -> JobShown {
     let state = job_state(job);
     let waits = match state {
-        JobState::Open => waits::of(judging, job, environment::now_us()),
+        JobState::Open => waits::of(judging, job, now_us),
         JobState::SignedOff | JobState::StoodDown => Vec::new(),
     };
-    let deeds = |facts: &[Arc<RecordedFact>]| facts.iter().map(|fact| Deed::of(judging, fact)).collect();
     JobShown {
         job: job.job.clone(),
         state,
         relied_on: reliance(state, &findings.iter().collect::<Vec<_>>()),
         fields: fields(job),
-        pairs: pairs(judging, job),
-        opened: deeds(&job.openings()),
-        signed_off: deeds(&job.latest_sign_offs()),
-        stood_down: deeds(&job.standing_stand_downs()),
+        pairs: pairs(judging, [job]),
+        opened: Deed::all(judging, &job.openings()),
+        signed_off: Deed::all(judging, &job.latest_sign_offs()),
+        stood_down: Deed::all(judging, &job.standing_stand_downs()),
         checks: checks(judging, job),
         findings: ShownFinding::all(findings, judging.names()),
-        next: next_steps::of(judging, job, &waits),
+        record: next_steps::of(judging, job, &waits),
         waits,
         standard: judging.standard().version().to_owned(),
     }
 }
 
-fn fields(job: &JobView) -> Vec<Field> {
-    let named = job.fields.keys().map(|field| Field {
-        field: field.clone(),
-        values: job.values(field),
-    });
-    named.filter(|field| !field.values.is_empty()).collect()
+fn fields(job: &JobView) -> BTreeMap<String, Vec<String>> {
+    let named = job.fields.keys().map(|field| (field.clone(), job.values(field)));
+    named.filter(|(_, values)| !values.is_empty()).collect()
 }
 
-pub(crate) fn pairs(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Pair> {
+/// The live links of the parts of these jobs, each pair once.
+pub(crate) fn pairs<'j>(judging: &JudgingContext<'_>, jobs: impl IntoIterator<Item = &'j JobView>) -> Vec<Pair> {
     let mut seen = BTreeSet::new();
-    let live = job.ties.live().into_iter();
-    let pairs = live.map(|link| Pair {
+    let live = jobs.into_iter().flat_map(|job| job.ties.live());
+    let first_of_pair = live.filter(|link| seen.insert((link.camera.clone(), link.tracker.clone())));
+    let pairs = first_of_pair.map(|link| Pair {
         camera: link.camera.clone(),
         tracker: link.tracker.clone(),
+        job: link.recorded.owned("job"),
         linked: Deed::of(judging, &link.recorded),
     });
-    pairs
-        .filter(|pair| seen.insert((pair.camera.clone(), pair.tracker.clone())))
-        .collect()
+    pairs.collect()
 }
 
 fn checks(judging: &JudgingContext<'_>, job: &JobView) -> Vec<ShownCheck> {
@@ -172,10 +178,23 @@ fn shown_check(judging: &JudgingContext<'_>, state: CheckState<'_>) -> ShownChec
         Outcome::Missing(why) => (CheckOutcome::Missing, why),
         Outcome::Failed(reasons) => (CheckOutcome::Failed, reasons.into_iter().next().map(|(_, why)| why)),
     };
+    let range = match state.requirement.wants() {
+        Wants::Measure(band) | Wants::Wait { band, .. } => Some(band.to_string()),
+        Wants::Seen | Wants::Answers(_) | Wants::Reading | Wants::YesOrNo => None,
+    };
+    let deciding = state.facts.iter().map(|fact| DecidingFact {
+        taken: Taken::of(fact),
+        device: judging.names().device_name(&fact.place.log.device),
+    });
     ShownCheck {
         check: state.requirement.name().to_owned(),
         outcome,
         why,
-        recorded: state.facts.iter().map(|fact| Deed::of(judging, fact)).collect(),
+        range,
+        recorded: deciding.collect(),
     }
 }
+
+#[cfg(test)]
+#[path = "job_shown_tests.rs"]
+mod tests;

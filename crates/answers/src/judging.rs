@@ -116,14 +116,6 @@ impl<'n> JudgingContext<'n> {
             seen: Arc::new(self.node.counting_vector()),
         })
     }
-
-    /// `mara on lap-1 (2026-03-02 10:12)`.
-    pub fn deed(&self, recorded: &RecordedFact) -> String {
-        let by = recorded.owned("by").unwrap_or_else(|| "somebody".to_owned());
-        let device = self.names().device_name(&recorded.place.log.device);
-        let at = recorded.at();
-        format!("{by} on {device} ({} {})", at.date(), at.hour_minute())
-    }
 }
 
 /// A fact that was just recorded, with what its recorder had seen.

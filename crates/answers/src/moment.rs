@@ -1,4 +1,4 @@
-//! `DEVICE` or `DEVICE@SEQ`: whose knowledge, and after which of its entries.
+//! `DEVICE` or `DEVICE@SEQ`: what a device knew right after one of its entries.
 
 use gladhand_facts::{DeviceKey, LogId};
 use gladhand_node::{Node, Past};
@@ -8,21 +8,21 @@ use serde::{Deserialize, Serialize};
 use crate::error::{AnswerError, ResolveError};
 use crate::resolve;
 
-/// Right after which entry of whom something was known.
+/// A device, and the entry right after which its knowledge is shown.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct KnownMoment {
-    /// What the device is called.
+    /// The name of the device.
     pub device: String,
-    /// The device.
+    /// The public key of the device.
     #[schemars(with = "String")]
     pub device_key: DeviceKey,
-    /// The entry after which it was.
+    /// The number of that entry in the log of the device.
     pub entry: u64,
-    /// When that entry was written, by the device's clock (RFC 3339).
+    /// When that entry was written, by the device's own clock (RFC 3339).
     pub at: Option<String>,
-    /// Whether that is the newest entry of the device that is here.
+    /// Whether that is the newest entry of the device that is held here.
     pub newest: bool,
-    /// How many entries that the device had are not here.
+    /// How many entries the device had then that are not held here: their facts are not shown.
     pub missing: u64,
 }
 

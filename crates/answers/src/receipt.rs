@@ -28,9 +28,9 @@ pub struct Receipt {
     pub fact: FactId,
     /// Its kind.
     pub kind: String,
-    /// The job that it names.
+    /// The job that it names; null when it names none.
     pub job: Option<String>,
-    /// What it says, in a few words.
+    /// What the fact says, in a few words.
     pub says: String,
     /// The name of the device that recorded it.
     pub device: String,
@@ -47,7 +47,7 @@ pub struct Receipt {
     /// The line of that file, counted from 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub line: Option<u64>,
-    /// What is told beside it, where somebody recorded just this fact.
+    /// What is told beside it; absent where the fact was recorded by `record`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub told: Option<Told>,
 }

@@ -10,9 +10,9 @@ use serde::{Deserialize, Serialize};
 /// A finding as it is shown.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ShownFinding {
-    /// The same on every node for the same rule and subject.
+    /// Its id, the same on every node for the same rule and subject.
     pub id: String,
-    /// The rule.
+    /// The name of the rule.
     pub rule: String,
     /// How much it matters: `stop` (the trailer should not be relied on), `ask` (a person must look), `note`.
     #[schemars(with = "String", extend("enum" = ["stop", "ask", "note"]))]
@@ -21,7 +21,7 @@ pub struct ShownFinding {
     pub subject: String,
     /// The jobs that it touches, sorted.
     pub jobs: Vec<String>,
-    /// The facts that make it, sorted.
+    /// The ids of the facts that make it, sorted.
     #[schemars(with = "Vec<String>")]
     pub facts: Vec<FactId>,
     /// Whether the recorders could have known: `unaware`, `aware`, or `-` where the question does not arise.
@@ -30,22 +30,47 @@ pub struct ShownFinding {
     /// Whether somebody has to act: `open`, `settled` by a ruling, `cleared` by later facts.
     #[schemars(with = "String", extend("enum" = ["open", "settled", "cleared"]))]
     pub status: Status,
-    /// One plain sentence.
+    /// What is wrong, in a sentence.
     pub says: String,
-    /// What to do.
+    /// What to do, in a sentence.
     pub next: String,
-    /// The same as data.
+    /// What `next` says, as data.
     pub step: FindingStep,
-    /// The ruling that settled it.
+    /// The ruling that settled it; absent unless its status is `settled`.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub ruling: Option<ShownRuling>,
 }
 
+/// The words of [`StepName`], for the schema.
+const STEP_WORDS: [&str; 21] = [
+    "nothing",
+    "unlink",
+    "link",
+    "check-settings",
+    "compare-settings-time",
+    "request-proof",
+    "compare-proof-time",
+    "judge-proof",
+    "set-fields",
+    "record-check",
+    "repeat-check",
+    "ask-office",
+    "look-behind-wall",
+    "seal-pilot-hole",
+    "stand-down",
+    "replace-part",
+    "read-label",
+    "sign-off-again",
+    "set-clock",
+    "find-copies",
+    "update",
+];
+
 /// What to do about a finding, as data: a page offers a button where a terminal shows a sentence.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct FindingStep {
-    /// What to do: `unlink`, `check-settings`, `request-proof`, `record-check`, `seal-pilot-hole`, …; `nothing` when it is cleared.
-    #[schemars(with = "String")]
+    /// What to do; `nothing` when the finding is cleared.
+    #[schemars(with = "String", extend("enum" = STEP_WORDS))]
     pub step: StepName,
     /// The job that it is to be done in.
     #[serde(skip_serializing_if = "Option::is_none", default)]
@@ -59,7 +84,7 @@ pub struct FindingStep {
     /// The tracker that it is about.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub tracker: Option<String>,
-    /// The device that it is about.
+    /// The public key of the device that it is about.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     #[schemars(with = "Option<String>")]
     pub device: Option<DeviceKey>,
@@ -85,12 +110,12 @@ impl FindingStep {
 /// The ruling that settled a finding.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ShownRuling {
-    /// `accepted`, `corrected` or `void`.
+    /// The word of the ruling as written: `accepted`, `corrected` or `void`.
     pub ruling: String,
     /// Who ruled, if the fact says so.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub by: Option<String>,
-    /// Why.
+    /// Why, if the fact says so.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub why: Option<String>,
 }
@@ -136,5 +161,18 @@ impl ShownFinding {
     /// Whether a trailer should not be relied on because of it.
     pub fn is_open_stop(&self) -> bool {
         self.is_open() && self.severity == Severity::Stop
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_schema_lists_every_step() {
+        let wrong = serde_json::from_value::<StepName>("no such step".into()).unwrap_err();
+        let known: Vec<String> = STEP_WORDS.iter().map(|word| format!("`{word}`")).collect();
+        let expected = format!("expected one of {}", known.join(", "));
+        assert!(wrong.to_string().ends_with(&expected), "{wrong}");
     }
 }

@@ -65,9 +65,11 @@ impl SmallYard {
 }
 
 /// Records facts that are given as JSON without their time; they happen in the minutes after 12:00 UTC.
-pub fn record(node: &mut Node, lines: &[&str]) {
+pub fn record(node: &mut Node, lines: &[impl AsRef<str>]) {
     for (minute, line) in lines.iter().enumerate() {
-        let line = line.replacen('{', &format!(r#"{{"at":"2026-03-02T12:{minute:02}:00Z","#), 1);
+        let line = line
+            .as_ref()
+            .replacen('{', &format!(r#"{{"at":"2026-03-02T12:{minute:02}:00Z","#), 1);
         let fact = Fact::from_line(&node.device(), &line).unwrap();
         node.record(vec![fact]).unwrap();
     }

@@ -38,46 +38,46 @@ pub struct Status {
     pub summary: String,
     /// What the device is called.
     pub name: String,
-    /// `depot` or `laptop`.
+    /// What it is for: an installer's laptop, or a depot that enrols others.
     #[schemars(extend("enum" = ["depot", "laptop"]))]
     pub role: String,
-    /// The device's key.
+    /// The device's public key.
     #[schemars(with = "String")]
     pub device: DeviceKey,
     /// The home folder.
     pub home: PathBuf,
-    /// The depot's key; absent before joining one.
+    /// The depot's public key; null before joining one.
     #[schemars(with = "Option<String>")]
     pub depot: Option<DeviceKey>,
-    /// The depot's name; absent before joining one.
+    /// The depot's name; null before joining one.
     pub depot_name: Option<String>,
     /// The version of the work standard in force.
     pub standard: String,
-    /// Entries held, over all logs.
+    /// How many entries are held, over all logs.
     pub entries: u64,
-    /// For each log the last entry that is held.
+    /// For each log (`KEY.INCARNATION`) the number of the last entry that is held.
     pub vector: BTreeMap<String, u64>,
-    /// The same in one word, for `bundle write --since`.
+    /// `vector` as one word, for `bundle write --since`.
     pub since: String,
     /// Each known device, this one too.
     pub devices: Vec<Device>,
-    /// Files that wait in the inbox.
+    /// How many files wait in the inbox.
     pub inbox_waiting: u64,
-    /// Files of rejected lines.
+    /// The names of the files in `inbox/rejected`, which hold lines that were no facts.
     pub rejected: Vec<String>,
     /// What was set aside, and whose it is.
     pub quarantine: Vec<SetAside>,
-    /// Files kept as evidence of damage, forks and refusals.
+    /// The names of the files that are kept as evidence of damage, forks and refusals.
     pub evidence: Vec<String>,
-    /// Pictures that facts name and that are not here.
+    /// How many pictures facts name that are not here.
     pub pictures_missing: u64,
-    /// Counters since the daemon's start; absent without a daemon.
+    /// Counters of the network since the daemon's start; null without a daemon.
     pub network: Option<BTreeMap<String, u64>>,
     /// Entries whose content does not read: where they stand, and why.
     pub unreadable: Vec<String>,
     /// Bytes of the journal on the disk.
     pub disk_bytes: u64,
-    /// Free bytes on the disk, where the system tells.
+    /// Free bytes on the disk; null where the system does not tell.
     pub disk_free_bytes: Option<u64>,
     /// Nothing is written that would leave less than this free, in bytes.
     pub disk_floor_bytes: u64,
@@ -88,22 +88,22 @@ pub struct Status {
 pub struct Device {
     /// What it is called.
     pub name: String,
-    /// Its key.
+    /// Its public key.
     #[schemars(with = "String")]
     pub device: DeviceKey,
-    /// Who works with it.
+    /// Who works with it; empty where that is not known.
     pub person: String,
     /// How it stands with the depot.
     pub standing: DeviceStanding,
     /// Whether it is this device.
     pub this: bool,
-    /// Its entries that are held here.
+    /// How many of its own entries are held here.
     pub entries_here: u64,
-    /// Entries held here that it may lack, as far as is known.
+    /// How many entries that are held here it may lack, as far as is known.
     pub known_to_lack: u64,
-    /// When a session with it was last open, RFC 3339.
+    /// When a session with it was last open (RFC 3339); null when none was.
     pub met: Option<String>,
-    /// Its clock beside this device's, as last measured.
+    /// Its clock beside this device's, as last measured; null when it was never measured.
     pub clock: Option<Clock>,
 }
 
@@ -134,7 +134,7 @@ pub struct Clock {
     pub ahead_us: i64,
     /// How far that may be off either way, in microseconds.
     pub uncertainty_us: i64,
-    /// When it was measured, RFC 3339.
+    /// When it was measured (RFC 3339).
     pub at: String,
 }
 
@@ -142,7 +142,7 @@ pub struct Clock {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum SetAsideWhy {
-    /// The gate refused it.
+    /// Its writer, or what it says, is not accepted here.
     Refused,
     /// It is another branch of a forked log.
     Forked,
@@ -151,14 +151,14 @@ pub enum SetAsideWhy {
 /// Something that was set aside, with the signed original as evidence.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SetAside {
-    /// Whose it is, where that device is known.
+    /// The public key of the device that wrote it; null where that device is not known.
     #[schemars(with = "Option<String>")]
     pub device: Option<DeviceKey>,
-    /// The same by name.
+    /// The name of that device; where it is not known, the beginning of its key.
     pub name: String,
-    /// Why.
+    /// Why it was set aside.
     pub why: SetAsideWhy,
-    /// Where it is kept.
+    /// The file in which it is kept.
     pub file: PathBuf,
 }
 
@@ -213,7 +213,7 @@ impl Status {
     }
 }
 
-/// What was set aside of somebody's, told from the names of the files that hold it.
+/// What was set aside and whose it is, read from the names of the files that hold it.
 fn quarantine(node: &Node, evidence: &[String]) -> Vec<SetAside> {
     let roster = node.book().roster();
     let dir = node.home().layout().evidence();

@@ -35,13 +35,13 @@ pub struct PeerSynced {
 /// What a session did.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SessionTally {
-    /// New entries that came in.
+    /// How many new entries came in.
     pub new: u64,
-    /// Entries that came in though they were here already.
+    /// How many entries came in though they were here already.
     pub known: u64,
-    /// Entries that were sent.
+    /// How many entries were sent.
     pub sent: u64,
-    /// Pictures that came in.
+    /// How many pictures came in.
     pub pictures: u64,
     /// Bytes of pictures that came in.
     pub picture_bytes_in: u64,

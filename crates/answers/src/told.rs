@@ -47,12 +47,12 @@ pub struct Told {
     pub hints: Vec<Hint>,
     /// Waiting times that begin with this check.
     pub waits: Vec<Waiting>,
-    /// May the wall be cut? As it stands now, where the fact has to do with it.
+    /// Whether the wall may be cut now; absent where the fact has nothing to do with that.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub clearance: Option<Clearance>,
-    /// What to mind.
+    /// What to mind, in words.
     pub cautions: Vec<String>,
-    /// What no rule says, because it is no contradiction yet.
+    /// What speaks against the fact although it contradicts nothing yet.
     pub warnings: Vec<Warning>,
     /// The open findings that the fact is part of, and the open stops of its job.
     pub findings: Vec<ShownFinding>,
@@ -63,11 +63,11 @@ pub struct Told {
 pub struct Opened {
     /// Its name.
     pub job: String,
-    /// The trailer's unit number.
+    /// The trailer's unit number; several where they were written without knowing of each other.
     pub trailer: Vec<String>,
-    /// The customer.
+    /// The customer; several where they were written without knowing of each other.
     pub fleet: Vec<String>,
-    /// The place of work.
+    /// The place of work; several where they were written without knowing of each other.
     pub yard: Vec<String>,
 }
 

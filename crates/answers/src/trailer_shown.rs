@@ -1,4 +1,4 @@
-//! A trailer's life: its jobs in order, the pairs that are linked now, when they were proven and by whom, what speaks against it.
+//! A trailer's life: its jobs in order, the pairs that are linked now, who judged the pictures, and the open findings.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -21,15 +21,15 @@ use crate::shown_finding::ShownFinding;
 /// One trailer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TrailerShown {
-    /// Its unit number.
+    /// The trailer's unit number.
     pub trailer: String,
-    /// The VINs that its jobs name.
+    /// The VINs that its jobs give it.
     pub vin: Vec<String>,
-    /// The fleets that its jobs name.
+    /// The customers that its jobs name.
     pub fleet: Vec<String>,
     /// Its jobs, in the order in which they were opened.
     pub jobs: Vec<TrailerJob>,
-    /// The pairs that are linked now by its jobs.
+    /// The links of its jobs' cameras and trackers that no unlink took off, also those that jobs on other trailers made.
     pub pairs: Vec<Pair>,
     /// The open findings that touch one of its jobs or the trailer itself.
     pub findings: Vec<ShownFinding>,
@@ -38,21 +38,22 @@ pub struct TrailerShown {
 /// A job on a trailer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TrailerJob {
-    /// Its name.
+    /// The job's name.
     pub job: String,
-    /// How far it has come.
+    /// How far it has come: open, signed off, or stood down and not signed off after that.
     #[schemars(with = "String", extend("enum" = ["open", "signed-off", "stood-down"]))]
     pub state: JobState,
-    /// Whether the trailer can be relied on, as far as this job tells.
+    /// Whether the trailer can be relied on, as far as this job tells: `yes` when nothing open speaks against it, `no`, `ask`
+    /// when a person must look first, `not-yet` when the job is not signed off.
     #[schemars(with = "String", extend("enum" = ["yes", "no", "ask", "not-yet"]))]
     pub relied_on: Reliance,
-    /// Who opened it.
+    /// Who opened it; several where they did not know of each other.
     pub opened: Vec<Deed>,
-    /// Who judged its picture last, where that was judged good.
+    /// Who judged its proof picture last; empty when that was not judged good.
     pub proven: Vec<Deed>,
-    /// Who signed it off last.
+    /// Who signed it off last; several where they did not know of each other.
     pub signed_off: Vec<Deed>,
-    /// Who stood it down.
+    /// Who stood it down, where no sign-off followed.
     pub stood_down: Vec<Deed>,
 }
 
@@ -77,15 +78,11 @@ pub fn trailer_shown(node: &mut Node, given: &str) -> Result<TrailerShown, Answe
         let values: BTreeSet<String> = jobs.iter().flat_map(|job| job.values(field)).collect();
         values.into_iter().collect()
     };
-    let mut seen = BTreeSet::new();
-    let linked = jobs.iter().flat_map(|job| pairs(&judging, job));
     let shown = TrailerShown {
         vin: each("vin"),
         fleet: each("fleet"),
         jobs: jobs.iter().map(|job| trailer_job(&judging, job, &concerning)).collect(),
-        pairs: linked
-            .filter(|pair| seen.insert((pair.camera.clone(), pair.tracker.clone())))
-            .collect(),
+        pairs: pairs(&judging, &jobs),
         findings: concerning
             .iter()
             .filter(|f| f.is_open())
@@ -115,15 +112,14 @@ fn jobs_on(judging: &JudgingContext<'_>, trailer: &str) -> Vec<JobView> {
 fn trailer_job(judging: &JudgingContext<'_>, job: &JobView, findings: &[&Finding]) -> TrailerJob {
     let state = job_state(job);
     let of_job: Vec<&Finding> = findings.iter().filter(|f| f.jobs.contains(&job.job)).copied().collect();
-    let deeds = |facts: &[Arc<RecordedFact>]| facts.iter().map(|fact| Deed::of(judging, fact)).collect();
     TrailerJob {
         job: job.job.clone(),
         state,
         relied_on: reliance(state, &of_job),
-        opened: deeds(&job.openings()),
-        proven: deeds(&proven(job)),
-        signed_off: deeds(&job.latest_sign_offs()),
-        stood_down: deeds(&job.standing_stand_downs()),
+        opened: Deed::all(judging, &job.openings()),
+        proven: Deed::all(judging, &proven(job)),
+        signed_off: Deed::all(judging, &job.latest_sign_offs()),
+        stood_down: Deed::all(judging, &job.standing_stand_downs()),
     }
 }
 
@@ -134,3 +130,7 @@ fn proven(job: &JobView) -> Vec<Arc<RecordedFact>> {
     let all_good = last.iter().all(|w| w.fact.flag("ok") == Some(true));
     if all_good { last } else { Vec::new() }
 }
+
+#[cfg(test)]
+#[path = "trailer_shown_tests.rs"]
+mod tests;

@@ -1,4 +1,4 @@
-//! What an open job waits for: the work of its work, not everything that is still to come.
+//! What an open job waits for: the next piece of each line of work, not everything that is still to come.
 //!
 //! Two lines of work go on side by side. At the wall: readings, the cut, the checks. By the air: link, settings, picture,
 //! judgement. The second is asked for only once there is something to link, that is after the cut or with the first link.
@@ -55,14 +55,14 @@ pub enum WaitsFor {
 /// One thing that a job waits for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Wait {
-    /// What.
+    /// What it waits for.
     #[serde(rename = "for")]
     pub what: WaitsFor,
-    /// The same for a person.
+    /// What it waits for, in words.
     pub says: String,
     /// Minutes since the last thing that was recorded for it, by this device's clock.
     pub minutes: i64,
-    /// The checks, where it is about checks.
+    /// The checks; absent unless it waits for `checks`.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub checks: Vec<Outstanding>,
 }
@@ -74,7 +74,7 @@ pub struct Outstanding {
     pub check: String,
     /// Whether it was recorded and failed; otherwise it is missing.
     pub failed: bool,
-    /// Why, where something was recorded.
+    /// Why, in words; null where nothing was recorded.
     pub why: Option<String>,
 }
 

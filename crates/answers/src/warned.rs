@@ -11,7 +11,7 @@ pub struct Warning {
     /// What it is.
     #[serde(flatten)]
     pub what: Warned,
-    /// The same for a person.
+    /// The warning in words.
     pub says: String,
 }
 
@@ -21,7 +21,7 @@ pub struct Warning {
 pub enum Warned {
     /// Nothing was known of the job.
     UnknownJob {
-        /// Its name.
+        /// The job.
         job: String,
     },
     /// The work standard has no check of that name.
@@ -37,9 +37,9 @@ pub enum Warned {
     CheckNotGood {
         /// The check.
         check: String,
-        /// Why.
+        /// Why, in words.
         why: String,
-        /// Whether the office decides.
+        /// Whether the office decides what to do.
         ask_office: bool,
         /// The checks that make it good.
         made_good_by: Vec<String>,

@@ -1,5 +1,5 @@
-//! From a command line to whoever carries it out. That is the daemon of the home when one runs, and otherwise this process; with
-//! `serve` this process becomes a daemon.
+//! From a command line to the process that carries it out. That is the daemon of the home when one runs, and otherwise this
+//! process; with `serve` this process becomes a daemon.
 //!
 //! This is the only place that knows all commands. So `serve` and the control socket below it need not know any: they are handed
 //! [`carry_out_and_tell`].

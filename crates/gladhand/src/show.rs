@@ -25,7 +25,7 @@ pub fn print(text: &str) -> Result<(), Failure> {
 /// Writes bytes to stdout.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn bytes(bytes: &[u8]) -> Result<(), Failure> {
     match console::out(bytes) {
         Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe && !console::is_remote() => {
@@ -38,7 +38,7 @@ pub fn bytes(bytes: &[u8]) -> Result<(), Failure> {
 /// Writes a line to stdout.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn line(text: &str) -> Result<(), Failure> {
     print(&format!("{text}\n"))
 }
@@ -46,7 +46,7 @@ pub fn line(text: &str) -> Result<(), Failure> {
 /// Writes JSON to stdout, indented, with a newline.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn json<T: serde::Serialize>(value: &T) -> Outcome {
     let text = serde_json::to_string_pretty(value).map_err(Failure::failed)?;
     line(&text)?;
@@ -61,7 +61,7 @@ pub fn aside(text: &str) {
 /// Shows an answer: as JSON with its version, or as text.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn answer<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<(), Failure> {
     let page = page();
     let pieces = if as_json {
@@ -83,10 +83,10 @@ pub fn answer<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<()
     Ok(())
 }
 
-/// As [`answer`], with the JSON in one line: whoever waits for it reads a line.
+/// As [`answer`], with the JSON in one line: a script that waits for it reads a line.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn answer_in_one_line<A: serde::Serialize + Text>(answer: A, as_json: bool) -> Result<(), Failure> {
     if as_json {
         let text = serde_json::to_string(&Versioned::new(answer)).map_err(Failure::failed)?;
@@ -100,12 +100,12 @@ const WIDEST: usize = 100;
 /// Narrower lines are harder to read than lines that the terminal breaks.
 const NARROWEST: usize = 40;
 
-/// How many columns a line may have: those of the terminal of whoever reads it, within reason.
+/// How many columns a line may have: those of the reader's terminal, within reason.
 pub fn width() -> usize {
     console::width().map_or(WIDEST, |columns| columns.clamp(NARROWEST, WIDEST))
 }
 
-/// The page that whoever reads it sees.
+/// The page that the reader sees.
 pub fn page() -> Page {
     Page { width: width() }
 }

@@ -17,7 +17,7 @@ pub struct Home {
     pub path: PathBuf,
 }
 
-/// The binary, ready to be started without a home. The environment of whoever runs the tests has no say in it.
+/// The binary, ready to be started without a home. The tests' own environment does not reach it.
 pub fn command() -> Command {
     let mut command = Command::new(gladhand());
     for name in ["GLADHAND_HOME", "GLADHAND_LOG", "RUST_LOG"] {

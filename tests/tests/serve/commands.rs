@@ -113,14 +113,14 @@ fn said(ran: &Ran) -> (String, String, Option<i32>) {
 #[test]
 fn every_command_says_the_same_with_and_without_a_daemon() {
     let home = TempHome::laptop();
-    let desk = tempfile::tempdir().unwrap();
-    std::fs::create_dir(desk.path().join("sub")).unwrap();
-    std::fs::write(desk.path().join("day.jsonl"), DAY).unwrap();
-    std::fs::write(desk.path().join("picture.jpg"), b"a picture").unwrap();
+    let elsewhere = tempfile::tempdir().unwrap();
+    std::fs::create_dir(elsewhere.path().join("sub")).unwrap();
+    std::fs::write(elsewhere.path().join("day.jsonl"), DAY).unwrap();
+    std::fs::write(elsewhere.path().join("picture.jpg"), b"a picture").unwrap();
     // The key is made readable for others, so that every command has something to tell beside its data.
     let open = std::os::unix::fs::PermissionsExt::from_mode(0o644);
     std::fs::set_permissions(home.file("key"), open).unwrap();
-    let run = |args: &[&str], stdin: &str| feed(home.command(args).current_dir(&desk), stdin);
+    let run = |args: &[&str], stdin: &str| feed(home.command(args).current_dir(&elsewhere), stdin);
     // Once to have everything recorded, and once to hear what is said then.
     command_lines().iter().for_each(|(args, stdin)| drop(run(args, stdin)));
     let alone: Vec<_> = command_lines()

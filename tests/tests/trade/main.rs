@@ -6,6 +6,7 @@ mod clearance;
 mod history;
 mod next;
 mod rulings;
+mod shown;
 mod standard;
 mod told;
 mod yard;

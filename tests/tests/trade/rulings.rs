@@ -12,7 +12,7 @@ struct Three {
     ilse: Home,
 }
 
-/// Two laptops that linked one camera to two trackers without awareness of each other; the depot and mara know both.
+/// Two laptops that linked one camera to two trackers without knowing of each other; the depot and mara know both.
 fn torn_camera() -> Three {
     let yard = Yard::new();
     let depot = yard.depot();
@@ -32,6 +32,14 @@ fn torn_camera() -> Three {
         mara,
         ilse,
     }
+}
+
+/// The id of the finding about the camera.
+fn id_of(home: &Home) -> String {
+    home.finding("camera-on-two-trackers")["id"]
+        .as_str()
+        .unwrap()
+        .to_owned()
 }
 
 fn status(home: &Home) -> Value {
@@ -111,10 +119,7 @@ fn when_the_cause_is_gone_the_finding_is_cleared_whatever_was_ruled() {
         ilse,
     } = torn_camera();
     yard.carry(&depot, &ilse);
-    let id = ilse.finding("camera-on-two-trackers")["id"]
-        .as_str()
-        .unwrap()
-        .to_owned();
+    let id = id_of(&ilse);
     ilse.good(&["ruling", &id, "--ruling", "accepted", "--why", "wait for the office"]);
     ilse.good(&[
         "unlink",
@@ -141,10 +146,7 @@ fn concurrent_rulings_both_travel_and_all_nodes_show_the_same_one() {
         ilse,
     } = torn_camera();
     yard.carry(&depot, &ilse);
-    let id = mara.finding("camera-on-two-trackers")["id"]
-        .as_str()
-        .unwrap()
-        .to_owned();
+    let id = id_of(&mara);
     mara.good(&["ruling", &id, "--ruling", "accepted", "--why", "mine"]);
     ilse.good(&["ruling", &id, "--ruling", "void", "--why", "hers"]);
     for (from, to) in [(&mara, &depot), (&ilse, &depot), (&depot, &mara), (&depot, &ilse)] {

@@ -29,7 +29,7 @@ pub struct HistoryQuestion {
     pub as_of: Option<Moment>,
     /// What a device could show, with the findings that it would have shown: `DEVICE` or `DEVICE@SEQ`.
     pub as_known_by: Option<String>,
-    /// With the findings, whoever knew it.
+    /// With the findings, also without `as_known_by`.
     pub findings: bool,
 }
 

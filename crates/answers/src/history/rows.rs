@@ -13,7 +13,7 @@ use serde_json::{Map, Value};
 /// One fact in a history.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct HistoryRow {
-    /// The fact's name.
+    /// The fact's id.
     #[schemars(with = "String")]
     pub id: FactId,
     /// Its kind as written.
@@ -22,26 +22,26 @@ pub struct HistoryRow {
     pub at: String,
     /// When that was by the depot's clock; `null` when no depot is known.
     pub corrected: Option<CorrectedTime>,
-    /// Who did it.
+    /// Who did it; null when the fact does not say.
     pub by: Option<String>,
     /// The name of the device that recorded it.
     pub device: String,
-    /// The device.
+    /// The public key of that device.
     #[schemars(with = "String")]
     pub device_key: DeviceKey,
-    /// Where it stands.
+    /// Where it stands: log, entry and place in the entry.
     pub place: FactPlace,
-    /// The fact itself.
+    /// The fact itself, with its keys as written.
     pub fact: Map<String, Value>,
-    /// How many facts of this history its recorder could not know, and their recorders could not know it.
+    /// How many facts of this history are concurrent with it: its recorder did not know of them, nor their recorders of it.
     pub concurrent: u64,
-    /// Which ones; only where something was selected, not in a history of everything.
+    /// The ids of the concurrent facts; absent in a history of everything.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     #[schemars(with = "Option<Vec<String>>")]
     pub concurrent_with: Option<Vec<FactId>>,
-    /// Who had seen it later: of each device the first entry that had.
+    /// Which devices had seen it later, each with its first entry that had.
     pub seen_by: Vec<SeenBy>,
-    /// What became of the fields of its job that it set; only where something was selected.
+    /// What became of each field of the job that it set; absent in a history of everything.
     #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
     pub fields: BTreeMap<String, FieldEdit>,
     /// The ids of the findings that it makes, if findings were asked for.
@@ -66,7 +66,7 @@ pub struct FactPlace {
 pub struct CorrectedTime {
     /// Not earlier than this (RFC 3339, in the offset of the time as written).
     pub from: String,
-    /// Not later than this.
+    /// Not later than this (RFC 3339, in the offset of the time as written).
     pub to: String,
     /// On what that rests: the depot's own clock, readings that lead to the depot, nothing but what the work standard says
     /// of clocks that nobody has measured, or a server's clock.
@@ -83,12 +83,12 @@ pub struct CorrectedTime {
 pub struct SeenBy {
     /// The name of the device.
     pub device: String,
-    /// The device.
+    /// The public key of that device.
     #[schemars(with = "String")]
     pub device_key: DeviceKey,
     /// The number of the entry in the device's log.
     pub entry: u64,
-    /// When that was, by its own clock (RFC 3339).
+    /// When that entry was written, by the device's own clock (RFC 3339).
     pub at: Option<String>,
 }
 
@@ -97,27 +97,27 @@ pub struct SeenBy {
 pub struct FieldEdit {
     /// The value that it set.
     pub value: String,
-    /// How that stands now: it is the value, so is another one of which its writer did not know, or somebody who had seen it
-    /// wrote after it.
+    /// How that value stands now: it holds, it is disputed by another that is concurrent, or it was replaced by a writer who had
+    /// seen it.
     #[schemars(with = "String", extend("enum" = ["holds", "disputed", "replaced"]))]
     pub standing: EditStanding,
-    /// Different values that were written without awareness of this one, and this one without awareness of them.
+    /// Different values that are concurrent with this one: neither writer knew of the other.
     pub against: Vec<OtherValue>,
-    /// What was written next by those who had seen this one.
+    /// The values that were written next by writers who had seen this one.
     pub followed_by: Vec<OtherValue>,
 }
 
 /// Another value of the same field.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct OtherValue {
-    /// The fact that set it.
+    /// The id of the fact that set it.
     #[schemars(with = "String")]
     pub id: FactId,
     /// The value.
     pub value: String,
-    /// Who wrote it.
+    /// Who wrote it, if the fact says so.
     pub by: Option<String>,
-    /// On which device.
+    /// The name of the device that recorded it.
     pub device: String,
 }
 

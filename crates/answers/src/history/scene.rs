@@ -135,7 +135,7 @@ fn sightings(node: &Node, history: &History) -> Result<Vec<Mark>, NodeError> {
     Ok(marks)
 }
 
-/// Whoever recorded comes first, in the order of the history; then whoever only saw.
+/// Logs with facts come first, in the order of the history; then those that only saw facts.
 fn lanes(history: &History, facts: &[Mark], sightings: &[Mark]) -> Vec<Lane> {
     let mut logs: Vec<LogId> = Vec::new();
     for mark in facts.iter().chain(sightings) {

@@ -10,6 +10,7 @@ use crate::report::{ReportedJob, ShiftReport};
 use crate::shown_finding::ShownFinding;
 use crate::text::findings::status_word;
 use crate::text::layout::{SEVERAL, counted};
+use crate::text::report::HEAD;
 
 const STYLE: &str = "body{font:15px/1.45 system-ui,sans-serif;margin:2rem auto;max-width:78rem;padding:0 1rem;color:#111}\
 h1{font-size:1.4rem}h2{font-size:1.1rem;margin-top:2rem}table{border-collapse:collapse;width:100%}\
@@ -76,21 +77,9 @@ fn summary(report: &ShiftReport) -> String {
 }
 
 fn jobs(jobs: &[ReportedJob]) -> Markup {
-    let columns = [
-        "job",
-        "trailer",
-        "fleet",
-        "camera",
-        "tracker",
-        "state",
-        "relied on",
-        "signed",
-        "by",
-        "findings",
-    ];
     html! {
         table {
-            thead { tr { @for column in columns { th scope="col" { (column) } } } }
+            thead { tr { @for column in HEAD { th scope="col" { (column) } } } }
             "\n"
             tbody { @for job in jobs { (row(job)) "\n" } }
         }

@@ -75,7 +75,16 @@ fn so_far(readings: &[Taken]) -> Option<String> {
 
 /// `first-probe 3/8 in (mara 10:14)`.
 fn reading(taken: &Taken) -> String {
-    let mut words = vec![taken.check.clone()];
+    let by = taken.by.as_deref().unwrap_or("somebody");
+    let at = Moment::parse(&taken.at).map_or_else(|_| taken.at.clone(), |at| at.hour_minute().to_owned());
+    let words = [taken.check.clone(), said(taken)];
+    let words: Vec<String> = words.into_iter().filter(|word| !word.is_empty()).collect();
+    format!("{} ({by} {at})", words.join(" "))
+}
+
+/// What a check was recorded with: `3/8 in`, `ok`, `2 in not ok`.
+pub fn said(taken: &Taken) -> String {
+    let mut words = Vec::new();
     match &taken.value {
         Some(value) => words.push(value.clone()),
         None if taken.ok == Some(true) => words.push("ok".to_owned()),
@@ -85,9 +94,7 @@ fn reading(taken: &Taken) -> String {
     if taken.ok == Some(false) {
         words.push("not ok".to_owned());
     }
-    let by = taken.by.as_deref().unwrap_or("somebody");
-    let at = Moment::parse(&taken.at).map_or_else(|_| taken.at.clone(), |at| at.hour_minute().to_owned());
-    format!("{} ({by} {at})", words.join(" "))
+    words.join(" ")
 }
 
 fn remark_text(remark: &Remark) -> String {

@@ -22,7 +22,7 @@ impl Text for SetUp {
     }
 }
 
-/// How much of an invite is shown in the advice for whoever types: the whole line stands above.
+/// How much of an invite is shown in the advice: the whole line stands above.
 const INVITE_START: usize = 24;
 
 impl Text for Invited {

@@ -37,7 +37,7 @@ fn row(job: &OpenJob) -> Vec<String> {
 }
 
 /// `3 checks: hole-diameter failed, placement-top, primer-wait`.
-fn short(wait: &Wait) -> String {
+pub fn short(wait: &Wait) -> String {
     let (failed, missing): (Vec<_>, Vec<_>) = wait.checks.iter().partition(|c| c.failed);
     let failed = failed.into_iter().map(|c| format!("{} failed", c.check));
     let names: Vec<String> = failed.chain(missing.into_iter().map(|c| c.check.clone())).collect();

@@ -101,7 +101,7 @@ pub fn in_one_line(text: &str) -> Cow<'_, str> {
     written_out(text, |c| c.is_control() || turns(c))
 }
 
-/// What a terminal would obey is shown instead: a fact may hold any character, whoever wrote it.
+/// What a terminal would obey is shown instead: a fact may hold any character.
 pub fn harmless(text: &str) -> Cow<'_, str> {
     written_out(text, |c| c.is_control() && !matches!(c, '\n' | '\t'))
 }

@@ -1,7 +1,7 @@
 //! Answers as text for a terminal: plain lines, no colour needed to understand them.
 //!
-//! Pure: an answer and the width of the page in, text out. What belongs on stdout and what beside it is said by
-//! [`Piece`]; who prints it is the binary's business.
+//! Pure: an answer and the width of the page in, text out. [`Piece`] says what belongs on stdout and what
+//! beside it; the binary prints it.
 
 pub mod bundles;
 pub mod clearance;
@@ -41,7 +41,7 @@ pub trait Text {
     /// The pieces to show, in order.
     fn text(&self, page: Page) -> Vec<Piece>;
 
-    /// Only the warnings, for whoever reads the JSON. An answer whose text takes long says them without making it.
+    /// Only the warnings, to go beside the JSON. An answer whose text takes long gives them without making it.
     fn warnings(&self, page: Page) -> Vec<Piece> {
         let mut pieces = self.text(page);
         pieces.retain(|piece| matches!(piece, Piece::Warning(_)));

@@ -5,8 +5,8 @@ use super::layout::{counted, or_dash, table};
 use super::{Page, Piece, Text, line};
 use crate::report::{ReportedJob, ShiftReport};
 
-/// The columns of the table.
-const HEAD: [&str; 10] = [
+/// The columns of the table, as text and as a page.
+pub const HEAD: [&str; 10] = [
     "job",
     "trailer",
     "fleet",

@@ -1,41 +1,64 @@
 //! A trailer's life for reading: what is linked now, its jobs in order, what speaks against it.
 
-use super::deed::{deed, deeds};
+use super::deed::{deed, short};
 use super::findings::finding;
-use super::layout::table;
+use super::layout::{SEVERAL, table};
 use super::{Page, Piece, Text, line};
+use crate::deed::Deed;
+use crate::job_shown::Pair;
 use crate::trailer_shown::{TrailerJob, TrailerShown};
 
 impl Text for TrailerShown {
     fn text(&self, page: Page) -> Vec<Piece> {
-        let of = match self.fleet.as_slice() {
-            [] => String::new(),
-            fleets => format!(" of {}", fleets.join(" | ")),
-        };
-        let mut out = vec![line(format!("Trailer {}{of}", self.trailer))];
+        let mut out = vec![Piece::Out(page.wrapped(&headline(self), ""))];
         for pair in &self.pairs {
-            let linked = format!(
-                "linked now: {} to {}, by {}",
-                pair.camera,
-                pair.tracker,
-                deed(&pair.linked)
-            );
-            out.push(Piece::Out(page.wrapped(&linked, "")));
+            out.push(Piece::Out(page.wrapped(&linked(pair), "  ")));
         }
         if self.pairs.is_empty() {
-            out.push(line("no camera is linked by its jobs"));
+            out.push(line("  no camera of its jobs is linked now"));
         }
         let head = ["job", "state", "relied on", "opened", "proven", "ended"].map(str::to_owned);
         let mut rows = vec![head.to_vec()];
         rows.extend(self.jobs.iter().map(row));
+        out.push(line(""));
         out.push(Piece::Out(table(&rows)));
+        if !self.findings.is_empty() {
+            out.push(line("\nOpen findings"));
+        }
         out.extend(self.findings.iter().map(|f| Piece::Out(finding(f, page))));
         out
     }
 }
 
+/// `Trailer 5312 of Larkspur Freight, VIN 1LF5312X`
+fn headline(trailer: &TrailerShown) -> String {
+    let named = |before: &str, values: &[String]| {
+        if values.is_empty() {
+            String::new()
+        } else {
+            format!("{before}{}", values.join(SEVERAL))
+        }
+    };
+    let (of, vin) = (named(" of ", &trailer.fleet), named(", VIN ", &trailer.vin));
+    format!("Trailer {}{of}{vin}", trailer.trailer)
+}
+
+/// `linked now: LC-1 to LT-1, in job M01, by mara on lap-1 (2026-03-02 10:12)`
+fn linked(pair: &Pair) -> String {
+    let job = pair
+        .job
+        .as_deref()
+        .map_or(String::new(), |job| format!(", in job {job}"));
+    let by = deed(&pair.linked);
+    format!("linked now: {} to {}{job}, by {by}", pair.camera, pair.tracker)
+}
+
 fn row(job: &TrailerJob) -> Vec<String> {
-    let or_dash = |by: String| if by.is_empty() { "-".to_owned() } else { by };
+    let cell = |by: &[Deed]| {
+        Some(short(by))
+            .filter(|by| !by.is_empty())
+            .unwrap_or_else(|| "-".to_owned())
+    };
     let ended = if job.stood_down.is_empty() {
         &job.signed_off
     } else {
@@ -45,8 +68,8 @@ fn row(job: &TrailerJob) -> Vec<String> {
         job.job.clone(),
         job.state.name().to_owned(),
         job.relied_on.name().to_owned(),
-        or_dash(deeds(&job.opened)),
-        or_dash(deeds(&job.proven)),
-        or_dash(deeds(ended)),
+        cell(&job.opened),
+        cell(&job.proven),
+        cell(ended),
     ]
 }

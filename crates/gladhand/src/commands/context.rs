@@ -142,7 +142,7 @@ fn tell<'n>(notes: impl Iterator<Item = &'n String>) {
     notes.for_each(|note| show::aside(&format!("gladhand: {note}")));
 }
 
-/// Whoever goes on recording must know that nobody will count it.
+/// A person who goes on recording must know that it will not count.
 fn tell_if_retired(node: &Node) {
     if node.book().roster().retired(&node.device()).is_some() {
         show::aside("gladhand: the depot has retired this device: what it records from then on counts nowhere");

@@ -2,6 +2,7 @@
 
 use gladhand_answers::job_shown::job_shown;
 use gladhand_answers::trailer_shown::trailer_shown;
+use gladhand_node::environment;
 
 use super::Context;
 use crate::failure::{Exit, Outcome};
@@ -10,7 +11,7 @@ use crate::show;
 /// Shows a job.
 pub fn job(context: &Context, job: &str) -> Outcome {
     let mut node = context.open()?;
-    let shown = job_shown(&mut node, job)?;
+    let shown = job_shown(&mut node, job, environment::now_us())?;
     node.close()?;
     show::answer(shown, context.json)?;
     Ok(Exit::Done)

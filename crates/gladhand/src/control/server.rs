@@ -136,7 +136,7 @@ impl Server {
         }
         let started = std::thread::Builder::new().name("command".into()).spawn(move || {
             if let Err(error) = serve_one(&shared, &stream) {
-                tracing::debug!(%error, "whoever gave a command broke off: {error}");
+                tracing::debug!(%error, "the client of a command broke off: {error}");
             }
             shared.live().remove(&number);
             drop(slot);

@@ -126,7 +126,7 @@ async fn run(context: &Context, config: &Config, node: NodeHandle, understand: U
     Ok(exit)
 }
 
-/// One line on stdout tells whoever started the daemon that it is ready.
+/// One line on stdout tells the process that started the daemon that it is ready.
 fn ready(context: &Context, name: &str, control: &Path, listen: Option<SocketAddr>) -> Result<(), Failure> {
     let home = &context.home;
     let (version, shown) = (env!("CARGO_PKG_VERSION"), home.display());

@@ -1,4 +1,4 @@
-//! The daemon's log: on stderr for whoever watches, and in `<home>/daemon.log` for later.
+//! The daemon's log: on stderr for a person who watches, and in `<home>/daemon.log` for later.
 //!
 //! A line for people is a time by the local clock and a sentence ([`Plain`]); the machine form is JSON with the fields.
 //! Sentences say everything that the fields say, so a reader of the one misses nothing of the other.

@@ -1,9 +1,9 @@
 //! What a daemon does when it is not busy: it judges what is new, and makes what was derived durable.
 //!
 //! It sleeps until the node has been used, then waits until it has not been used for a while, and does nothing when nothing
-//! was added: an idle daemon stays idle. Without it the first query after a busy hour would wait for the judging, and after a
-//! kill the next start would derive that hour again. While the node stays busy nothing is judged: judging once at the end of
-//! a long intake is much less work than judging again and again on the way.
+//! was added: an idle daemon stays idle. Without it the first query after a busy hour would wait until that hour is judged,
+//! and after a kill the next start would derive that hour again. While the node stays busy nothing is judged: judging once
+//! at the end of a long intake is much less work than judging again and again on the way.
 
 use std::time::Duration;
 

@@ -1,4 +1,4 @@
-//! What the steps of the day do, and what comes of them. Nothing here says anything: that is for whoever tells the story.
+//! What the steps of the day do, and what comes of them. Nothing here prints: the story does that.
 
 use gladhand_answers::resolve;
 use std::path::Path;

@@ -23,7 +23,7 @@ use crate::show;
 /// Below the hour, and the two spaces behind it.
 const INDENT: &str = "       ";
 
-/// For whoever sees findings for the first time.
+/// For a reader who sees findings for the first time.
 const LEGEND: &str = "stop: the merged facts say not to rely on the trailer; ask: a person must look first.";
 
 /// See the module doc.

@@ -66,7 +66,7 @@ impl Stage {
         Ok(found)
     }
 
-    /// Whoever holds the same facts gives the same answer, byte for byte.
+    /// Devices that hold the same facts give the same answer, byte for byte.
     pub(super) fn must_find_the_same(&self, device: &str, other: &str) -> Result<(), Failure> {
         let bytes = |device| serde_json::to_vec(&self.findings(device)?).map_err(Failure::failed);
         if bytes(device)? == bytes(other)? {
