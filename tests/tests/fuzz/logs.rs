@@ -218,7 +218,7 @@ fn listen(bytes: &[u8]) -> usize {
         let Ok(packet) = Packet::decode(body) else { continue };
         means_the_same(&packet);
         let _ = (
-            packet.asks(),
+            packet.probe_time(),
             packet.contact(yard::NOW_US).map(|contact| format!("{contact:?}")),
         );
         let Packet::Exchange(mut message) = packet else {
