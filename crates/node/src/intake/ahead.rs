@@ -1,6 +1,6 @@
 //! A queue from the reading thread to the committing thread, bounded in number and in bytes.
 //!
-//! Invariants: neither thread waits for ever when the other has ended or panicked; the order of items is kept.
+//! Invariants: the order of items is kept; a closed or finished queue lets neither thread wait.
 
 use std::collections::VecDeque;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
