@@ -2,8 +2,8 @@
 //!
 //! A hub is cheap to clone, and all clones share one state.
 //!
-//! Invariant: [`Hub::trust`] and [`Hub::trusted`] are one state of the roster, at most one commit behind while
-//! [`Hub::follow_roster`] runs.
+//! Invariant: [`Hub::trust`] and [`Hub::trusted`] come from one state of the roster; [`Hub::follow_roster`] refreshes
+//! them after commits.
 
 use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, PoisonError};

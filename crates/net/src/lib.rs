@@ -2,7 +2,7 @@
 //!
 //! From the bottom up. Without input or output: [`heartbeat`] (when to probe a peer), [`redial`] (when to dial), [`limits`] (which
 //! addresses may try a handshake). Then [`connector`] (a stream to an address), [`trust`] and [`tls`] (keys), [`packet`] and
-//! [`connection`] (packets over a stream, bounded), [`open_sessions`], [`session`] (drives the exchange), `session_log` (its log
+//! [`connection`] (packets over a stream, bounded), [`open_sessions`], [`session`] and `driver` (drive the exchange), `session_log` (its log
 //! lines), [`fetch`] and `pictures` (pictures follow facts), [`join`] (presenting a credential), [`accept`], [`dial`], [`dialler`],
 //! [`discovery`]; [`sync`] merges once.
 //!
@@ -26,6 +26,7 @@ pub mod counters;
 pub mod dial;
 pub mod dialler;
 pub mod discovery;
+mod driver;
 mod ending;
 pub mod error;
 pub mod fetch;

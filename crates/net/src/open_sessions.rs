@@ -62,6 +62,29 @@ struct Inner {
     open: BTreeMap<DeviceKey, Entry>,
 }
 
+impl Inner {
+    /// Inserts a session that is not up yet. Returns its id.
+    fn insert(
+        &mut self,
+        peer: DeviceKey,
+        dialled: bool,
+        stop: watch::Sender<Option<StopReason>>,
+        connection: &Arc<PeerConnection>,
+    ) -> u64 {
+        self.next_id += 1;
+        let entry = Entry {
+            id: self.next_id,
+            dialled,
+            up: false,
+            level: false,
+            stop,
+            connection: Arc::clone(connection),
+        };
+        self.open.insert(peer, entry);
+        self.next_id
+    }
+}
+
 /// The open sessions. Clones share one set.
 #[derive(Debug, Clone)]
 pub struct OpenSessions {
@@ -126,17 +149,7 @@ impl OpenSessions {
         } else if inner.open.len() >= MAX_SESSIONS {
             return Err(NotAdmitted::Busy);
         }
-        inner.next_id += 1;
-        let id = inner.next_id;
-        let entry = Entry {
-            id,
-            dialled,
-            up: false,
-            level: false,
-            stop,
-            connection: Arc::clone(connection),
-        };
-        inner.open.insert(peer, entry);
+        let id = inner.insert(peer, dialled, stop, connection);
         // Checked after the entry is inserted. If the roster changes meanwhile, either this check or `stop_untrusted` sees
         // both the entry and the new roster.
         if !self.trust.admits(&peer) {

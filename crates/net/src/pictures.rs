@@ -9,9 +9,10 @@ use gladhand_store::{PictureError, PictureHash, Pictures};
 use tokio::time::Instant;
 
 use crate::connection::{ConnectionError, Outbound};
+use crate::driver::Driver;
+use crate::ending::End;
 use crate::fetch::{Claim, Current, PAUSE};
 use crate::packet::{MAX_HASHES, Packet, RANGE_BYTES};
-use crate::session::{Driver, End};
 
 /// A received range.
 pub(crate) struct ReceivedRange {

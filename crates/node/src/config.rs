@@ -1,6 +1,6 @@
 //! A home's configuration: `config.toml`, made by `setup`, edited by people.
 //!
-//! Deliberately not here: reading the file at other times than start (a change takes effect with the next start).
+//! Deliberately absent: watching the file. A change by hand takes effect when the home is opened next.
 //!
 //! Invariants: every key has a comment in the template; an unknown key is an error with its line, so that a misspelt one is not
 //! silently ignored; when the program changes a value, the rest of the file stays as people wrote it (see [`Config::edit`]).

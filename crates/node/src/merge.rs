@@ -5,6 +5,7 @@
 //! Invariants: every frame goes through the gate; what was admitted is durable before anything is returned; a fork is recorded
 //! and its frame kept as evidence.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use gladhand_facts::{LogId, VersionVector};
@@ -13,6 +14,7 @@ use gladhand_logbook::frame::{Frame, Source};
 use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::plan::{self, Group, Stretch};
 use gladhand_logbook::{Entry, GateError, NewRecord, entry};
+use gladhand_store::PictureHash;
 
 use crate::bundle_file::{BundleReader, HashingWriter, io_error};
 use crate::catch_up::entry_facts;
@@ -138,7 +140,7 @@ impl Node {
             entries: total,
             ..BundleWritten::default()
         };
-        let mut pictures = std::collections::BTreeSet::new();
+        let mut pictures = BTreeSet::new();
         let mut written = 0;
         for group in &groups {
             let frame = self.frame(group)?;
@@ -147,20 +149,27 @@ impl Node {
             written += group.entries();
             progress.tick("writing the bundle", written, total);
         }
-        for hash in pictures {
-            // A picture that is missing or damaged here is left out: the facts must travel all the same.
-            if let Ok(Some(bytes)) = self.pictures().get(&hash) {
-                let mut body = hash.0.to_vec();
-                body.extend_from_slice(&bytes);
-                out.put(&bundle::part(Kind::Picture, &body)?)?;
-                done.pictures += 1;
-            }
-        }
+        done.pictures = self.write_pictures(&mut out, pictures)?;
         let (context, message) = bundle::end_message(&out.hash());
         let signature = self.book.sign(context, &message).ok_or(NodeError::WritesNoLog)?;
         out.put(&bundle::part(Kind::End, &signature)?)?;
         done.bytes = out.finish()?;
         Ok(done)
+    }
+
+    /// Writes those of the pictures that are here. Returns how many.
+    fn write_pictures(&self, out: &mut HashingWriter, wanted: BTreeSet<PictureHash>) -> Result<u64, NodeError> {
+        let mut count = 0;
+        for hash in wanted {
+            // A picture that is missing or damaged here is left out: the facts must travel all the same.
+            if let Ok(Some(bytes)) = self.pictures().get(&hash) {
+                let mut body = hash.0.to_vec();
+                body.extend_from_slice(&bytes);
+                out.put(&bundle::part(Kind::Picture, &body)?)?;
+                count += 1;
+            }
+        }
+        Ok(count)
     }
 
     fn header(&self, since: &VersionVector, upto: VersionVector, frames: u64, entries: u64) -> Header {
@@ -179,7 +188,7 @@ impl Node {
         }
     }
 
-    fn pictures_named(&self, group: &Group) -> Result<Vec<gladhand_store::PictureHash>, NodeError> {
+    fn pictures_named(&self, group: &Group) -> Result<Vec<PictureHash>, NodeError> {
         let mut found = Vec::new();
         for stretch in &group.stretches {
             for read in self.journal.entries(&stretch.log, stretch.from, stretch.to) {
@@ -368,8 +377,8 @@ impl Node {
             done.damaged.push(format!("at byte {offset}: a picture without a name"));
             return Ok(());
         };
-        let hash = gladhand_store::PictureHash(*name);
-        if gladhand_store::PictureHash::of(bytes) != hash {
+        let hash = PictureHash(*name);
+        if PictureHash::of(bytes) != hash {
             done.damaged
                 .push(format!("at byte {offset}: a picture that is not what its name says"));
         } else if !matches!(self.pictures().get(&hash), Ok(Some(_))) {

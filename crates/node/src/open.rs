@@ -74,11 +74,7 @@ impl Node {
         let config = read_config(&layout)?;
         let secret = DeviceSecret::from_seed(home.key_seed());
         let device = secret.public();
-        let root = if config.role == Role::Depot {
-            Some(device)
-        } else {
-            config.root()?
-        };
+        let root = root_of(&config, device)?;
         let Replayed {
             mut journal,
             mut book,
@@ -93,10 +89,7 @@ impl Node {
         if damage.is_empty() && state == IndexState::Fresh(FreshWhy::OtherJournal) {
             damage.push(end_is_missing(&layout.log(), journal.end()));
         }
-        let (own, is_certain) = own_log(&home, &book, device);
-        let due_incarnation = why_new_incarnation(&home, &damage, book.head(&own).0, is_certain);
-        write_mark(&mut home, &own, due_incarnation.as_ref());
-        book.write_as(secret, own);
+        let due_incarnation = choose_own_log(&mut home, &mut book, secret, &damage);
         let mut node = Self {
             home,
             device,
@@ -194,6 +187,14 @@ fn read_config(layout: &Layout) -> Result<Config, OpenNodeError> {
     Ok(Config::parse(&text, &file.display().to_string())?)
 }
 
+/// The root of trust: a depot's own key, or the depot that a laptop has joined.
+fn root_of(config: &Config, device: DeviceKey) -> Result<Option<DeviceKey>, OpenNodeError> {
+    match config.role {
+        Role::Depot => Ok(Some(device)),
+        Role::Laptop => Ok(config.root()?),
+    }
+}
+
 /// The journal, and the book that was replayed from it.
 struct Replayed {
     journal: Journal,
@@ -262,6 +263,15 @@ fn agrees_with_log(config: &Config, file: &Path, roster: &Roster, own: &DeviceKe
     } else {
         Ok(())
     }
+}
+
+/// Chooses the log that the book writes, and notes it in the home's mark. Returns why a new one is due, if one is.
+fn choose_own_log(home: &mut Home, book: &mut Book, secret: DeviceSecret, damage: &[Damage]) -> Option<Unsettled> {
+    let (own, is_certain) = own_log(home, book, secret.public());
+    let due_incarnation = why_new_incarnation(home, damage, book.head(&own).0, is_certain);
+    write_mark(home, &own, due_incarnation.as_ref());
+    book.write_as(secret, own);
+    due_incarnation
 }
 
 /// The log that this home writes: by its mark, or else the newest own log that is held, or the first one; and whether that is

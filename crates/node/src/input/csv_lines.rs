@@ -1,7 +1,7 @@
 //! CSV under a header row. A dotted header such as `answers.lens-clear` makes a nested key. Empty cells are absent.
 //!
-//! Cells are text, except where the key says otherwise: `ok` and everything under `answers` are truths, `value` is a number
-//! where it reads as one. A code such as `00123` stays the text that it is.
+//! Cells are text, except for some keys: `ok` and everything under `answers` are booleans, `value` is a number if it parses as one.
+//! A code such as `00123` stays text.
 
 use std::cell::{Cell, RefCell};
 use std::collections::VecDeque;
@@ -13,7 +13,7 @@ use serde_json::{Map, Value};
 
 use super::line::{InputLine, shown};
 
-/// A row that is not finished by then is given up: without a bound one quote that is never closed would take all memory.
+/// The longest row. Without a bound one quote that is never closed would take all memory.
 const MAX_ROW_BYTES: usize = MAX_LINE_BYTES + (256 << 10);
 
 pub(super) fn read<E: From<std::io::Error>>(
@@ -26,14 +26,14 @@ pub(super) fn read<E: From<std::io::Error>>(
         headers: None,
         lines_before: 0,
     };
-    // More than one turn only after a line that was too long.
+    // Continues only after a row that was too long.
     while let Some(lines) = table.read_rows(source, sink)? {
         table.lines_before += lines;
     }
     Ok(())
 }
 
-/// Hands on bytes until a row has had too many, and counts lines on the way.
+/// Passes bytes on until a row is too long, and counts lines.
 struct Bounded<'s> {
     source: &'s mut dyn BufRead,
     left: Rc<Cell<usize>>,
@@ -52,8 +52,8 @@ impl Read for Bounded<'_> {
     }
 }
 
-/// Where lines begin that are not empty, as an editor counts them. The reader of rows counts the end of a line with two
-/// characters, and blank lines, to the row that follows.
+/// The offsets and numbers of lines that are not empty, as an editor counts them. The CSV reader's own position counts a CRLF or
+/// blank lines before a row as part of the row, so it would name an earlier line.
 #[derive(Default)]
 struct Starts {
     /// Offset and number.
@@ -77,7 +77,7 @@ impl Starts {
         }
     }
 
-    /// The number of the first line that begins at `offset` or behind it.
+    /// The number of the first line that begins at or after `offset`.
     fn number(&mut self, offset: u64) -> u64 {
         while self.known.front().is_some_and(|(start, _)| *start < offset) {
             self.known.pop_front();
@@ -93,7 +93,7 @@ struct Table {
 }
 
 impl Table {
-    /// Reads rows to the end, or past a line that is too long: then returns how many lines that makes.
+    /// Reads rows to the end (`None`), or past a row that is too long: then returns how many lines were read.
     fn read_rows<E: From<std::io::Error>>(
         &mut self,
         source: &mut dyn BufRead,
@@ -154,8 +154,8 @@ impl Table {
     }
 }
 
-/// Tells of a row that was given up, and says whether reading can go on behind its line. It cannot where the row runs over
-/// several lines: then nobody knows where the next one begins.
+/// Reports a row that is too long. Returns whether reading can continue after its line. It cannot if the row spans several lines,
+/// because then it is unknown where the next row begins.
 fn too_long<E: From<std::io::Error>>(
     error: csv::Error,
     number: u64,
@@ -194,7 +194,7 @@ trait Joined {
 }
 
 impl Joined for csv::ByteRecord {
-    /// The row about as it stood in the file, for showing.
+    /// The row approximately as it was in the file, for showing.
     fn as_slice_joined(&self, delimiter: u8) -> Vec<u8> {
         self.iter().collect::<Vec<_>>().join(&delimiter)
     }
@@ -214,7 +214,7 @@ fn header(cell: &[u8]) -> String {
     text.trim_start_matches('\u{feff}').trim().to_owned()
 }
 
-/// A header beyond this is no header. Its names stand in every row: one of a mebibyte would make terabytes of a file.
+/// The longest header. Its names are keys in every row, so a header of a mebibyte would turn a file into terabytes of facts.
 const MAX_HEADER_BYTES: usize = 64 << 10;
 
 fn object(headers: &[String], row: &csv::ByteRecord) -> Result<Map<String, Value>, String> {
@@ -255,7 +255,7 @@ fn object(headers: &[String], row: &csv::ByteRecord) -> Result<Map<String, Value
     Ok(map)
 }
 
-/// Headers with more dots than this make nothing that a fact may hold.
+/// The most dots in a header. More would nest deeper than a fact may.
 const MAX_DOTS: usize = gladhand_facts::fact::MAX_DEPTH;
 
 fn insert(map: &mut Map<String, Value>, header: &str, value: Value) -> Result<(), String> {

@@ -1,4 +1,4 @@
-//! JSON Lines, one object a line.
+//! JSON Lines: one object a line. A byte order mark at the start is skipped.
 
 use std::io::BufRead;
 

@@ -4,14 +4,14 @@ use std::io::{BufRead, Read};
 
 use serde_json::{Map, Value};
 
-/// One line that could be read as an object, or not.
+/// One line of input, parsed or rejected.
 #[derive(Debug)]
 pub struct InputLine {
-    /// Counted from 1, as an editor counts. In CSV the line where the record begins.
+    /// Its number, counted from 1 as an editor does. In CSV the number of the line where the row begins.
     pub number: u64,
-    /// The line itself, as far as it is text; long ones cut.
+    /// The line for showing: cut if long, with replacement characters where it is not UTF-8.
     pub text: String,
-    /// How many bytes it has in the file, or about.
+    /// Its size in bytes, in CSV approximately.
     pub bytes: usize,
     /// The object, or why there is none.
     pub object: Result<Map<String, Value>, String>,
@@ -20,7 +20,7 @@ pub struct InputLine {
 /// How much of a line is kept for showing.
 pub const SHOWN_BYTES: usize = 4096;
 
-/// Text for showing: what is not UTF-8 becomes a sign, and long lines are cut.
+/// A line for showing: replacement characters where it is not UTF-8, cut if long.
 pub(super) fn shown(bytes: &[u8]) -> String {
     let cut = bytes.get(..SHOWN_BYTES).unwrap_or(bytes);
     let text = String::from_utf8_lossy(cut).trim_end_matches(['\r', '\n']).to_owned();

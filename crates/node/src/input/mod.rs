@@ -1,8 +1,11 @@
 //! Fact lines from files and pipes: JSON Lines and CSV, read with bounds, each line good or rejected on its own.
 //!
-//! A reader never gives up on a file because of one line. What it cannot read it hands on with the line number, the
-//! reason and the line itself. Blank lines do not count. Deliberately absent: what a line means (crate `facts`), and
-//! where it goes.
+//! Blank lines are skipped.
+//!
+//! Deliberately absent: what a line means (crate `facts`), and recording it ([`crate::intake`]).
+//!
+//! Invariants: a bad line never stops the lines after it, and is passed on with its number, the reason and its text; memory is
+//! bounded, whatever the length of a line or row.
 
 mod csv_lines;
 mod json_lines;
@@ -12,7 +15,7 @@ use std::io::BufRead;
 
 pub use line::{InputLine, SHOWN_BYTES};
 
-/// How a file is written.
+/// The format of a source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {
     /// One JSON object a line.
@@ -22,7 +25,7 @@ pub enum Format {
 }
 
 impl Format {
-    /// By a file's name, where that tells.
+    /// The format by the ending of a file's name, if it is known.
     pub fn of_name(name: &str) -> Option<Self> {
         let ending = name.rsplit_once('.').map(|(_, e)| e.to_ascii_lowercase());
         match ending.as_deref() {
@@ -32,7 +35,7 @@ impl Format {
         }
     }
 
-    /// By how it begins: a header row with a `kind` column is CSV, everything else is taken for JSON Lines.
+    /// The format by the first line: a header row with a `kind` column is CSV, everything else is JSON Lines.
     pub fn of_start(start: &[u8]) -> Self {
         let first = start
             .split(|b| *b == b'\n')
@@ -51,7 +54,7 @@ impl Format {
     }
 }
 
-/// Reads lines of `format`, or of the format that the beginning tells, and hands each to `sink`.
+/// Reads lines of `format`, or of the format by [`Format::of_start`], and passes each to `sink`.
 ///
 /// # Errors
 /// Only when the source itself fails; bad lines go to `sink`.

@@ -1,23 +1,25 @@
-//! What one thread has read and another has not taken yet, bounded in number and in bytes.
+//! A queue from the reading thread to the committing thread, bounded in number and in bytes.
+//!
+//! Invariants: the order of items is kept; a closed or finished queue lets neither thread wait.
 
 use std::collections::VecDeque;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
-/// How many items are read ahead.
-const ITEMS: usize = 4_096;
-/// How many bytes are read ahead. One item may be longer.
-const BYTES: usize = 8 << 20;
+/// How many items may wait.
+const MAX_ITEMS: usize = 4_096;
+/// How many bytes may wait. A single longer item may wait alone.
+const MAX_BYTES: usize = 8 << 20;
 
 struct Queue<T> {
     items: VecDeque<(T, usize)>,
     bytes: usize,
     no_more: bool,
     closed: bool,
-    /// How many threads wait: without any, nobody has to be woken.
+    /// How many threads wait. Waking costs a system call, so it is left out when none waits.
     waiting: usize,
 }
 
-/// A queue between two threads.
+/// See the module doc. Clones share one queue.
 pub struct Ahead<T> {
     queue: Arc<Mutex<Queue<T>>>,
     changed: Arc<Condvar>,
@@ -64,10 +66,11 @@ impl<T> Ahead<T> {
         }
     }
 
-    /// Waits for room. `false`: nobody will take it.
+    /// Waits for room. `false`: the queue is closed.
     pub fn push(&self, item: T, bytes: usize) -> bool {
         let mut queue = self.lock();
-        while !queue.closed && (queue.items.len() >= ITEMS || (queue.bytes + bytes > BYTES && !queue.items.is_empty()))
+        while !queue.closed
+            && (queue.items.len() >= MAX_ITEMS || (queue.bytes + bytes > MAX_BYTES && !queue.items.is_empty()))
         {
             queue = self.wait(queue);
         }
@@ -143,13 +146,13 @@ mod tests {
         let pushing = ahead.clone();
         let pusher = std::thread::spawn(move || {
             // Some are longer than all that may be ahead.
-            (0..20_000u64).for_each(|n| assert!(pushing.push(n, if n % 5_000 == 7 { BYTES * 2 } else { 3_000 })));
+            (0..20_000u64).for_each(|n| assert!(pushing.push(n, if n % 5_000 == 7 { MAX_BYTES * 2 } else { 3_000 })));
             pushing.finish();
         });
         for expected in 0..20_000 {
             assert_eq!(ahead.next().map(|(n, _)| n), Some(expected));
             let queue = ahead.lock();
-            assert!(queue.items.len() <= ITEMS && (queue.bytes <= BYTES || queue.items.len() == 1));
+            assert!(queue.items.len() <= MAX_ITEMS && (queue.bytes <= MAX_BYTES || queue.items.len() == 1));
         }
         assert!(ahead.next().is_none());
         pusher.join().unwrap();
@@ -158,7 +161,7 @@ mod tests {
     #[test]
     fn whoever_pushes_is_told_that_nobody_listens() {
         let ahead = Ahead::new();
-        assert!(ahead.push(1, BYTES));
+        assert!(ahead.push(1, MAX_BYTES));
         let pushing = ahead.clone();
         let pusher = std::thread::spawn(move || pushing.push(2, 1));
         ahead.close();
