@@ -118,8 +118,10 @@ pub fn check_step(standard: &Standard, job: &JobView, check: &str) -> Step {
         None | Some(Wants::Seen) => step.command(format!("{head} --ok")),
         Some(Wants::Reading) => reading_step(step, &head, check),
         Some(Wants::YesOrNo) => Step {
-            choices: vec!["yes".to_owned(), "no".to_owned()],
-            ..step.command(format!("{head} ANSWER")).with("ANSWER: yes or no")
+            choices: ["yes", "no", "cannot-be-seen"].map(str::to_owned).to_vec(),
+            ..step
+                .command(format!("{head} ANSWER"))
+                .with("ANSWER: yes or no; cannot-be-seen where nothing can be seen from inside")
         },
         Some(Wants::Measure(band) | Wants::Wait { band, .. }) => Step {
             range: Some(band.to_string()),

@@ -4,7 +4,7 @@
 //!
 //! | check | its fact says |
 //! |---|---|
-//! | `freight-at-opening` | `value` yes or no (true or false); `ok` alone says neither. The latest counts |
+//! | `freight-at-opening` | `value` yes, no (true or false) or cannot-be-seen; `ok` alone says none of them. The latest counts |
 //! | `pilot-hole` | a pilot hole was drilled |
 //! | `pilot-depth` | `value`: how deep the pilot is; needed once it was deepened |
 //! | `first-probe`, `second-probe` | `value`: the depth at which the probe met something, with its unit, or `free` when it met nothing over the whole distance asked for. `uncertainty`: how far the reading may be off, when that is not the standard's |

@@ -1,6 +1,6 @@
 //! The names of check facts that the program itself knows. All others come from the work standard.
 
-/// Whether freight stands at the opening: `value` yes or no.
+/// Whether freight stands at the opening: `value` yes, no or cannot-be-seen.
 pub const FREIGHT_AT_OPENING: &str = "freight-at-opening";
 /// A pilot hole was drilled.
 pub const PILOT_HOLE: &str = "pilot-hole";

@@ -106,7 +106,7 @@ pub struct Situation {
     pub load: Option<String>,
     /// The thickness of the wall, if one value of it is known.
     pub thickness: Option<Measure>,
-    /// Whether freight stands at the opening, if that was recorded.
+    /// Whether freight was seen at the opening, if that was recorded. Where nothing can be seen from inside, none was.
     pub freight_at_opening: Option<bool>,
     /// The readings.
     pub readings: Vec<WallReading>,
@@ -173,10 +173,18 @@ impl Situation {
     }
 }
 
-/// Freight at the opening. `ok` alone says neither yes nor no; a yes or no that is marked not ok is not known.
+/// Freight at the opening. `ok` alone says neither yes nor no. A yes blocks however it is marked; a no that is marked not ok
+/// is not known.
 fn freight(fact: &Fact) -> Option<bool> {
     let in_doubt = fact.flag("ok") == Some(false);
-    yes_or_no(fact).filter(|_| !in_doubt)
+    let seen = yes_or_no(fact).or_else(|| cannot_be_seen(fact).then_some(false));
+    seen.filter(|seen| *seen || !in_doubt)
+}
+
+/// Whether the value says that nothing can be seen from inside: then the probes decide.
+pub(crate) fn cannot_be_seen(fact: &Fact) -> bool {
+    fact.text("value")
+        .is_some_and(|t| t.eq_ignore_ascii_case("cannot-be-seen"))
 }
 
 /// A `value` of true or false, or the word for it.

@@ -111,7 +111,7 @@ fn a_loaded_plate_trailer_is_cleared_within_a_limit() {
     let mara = yard.laptop("lap-mara", "mara");
     for (job, close, far) in [("P1", "3/8 in", "3/4 in"), ("P2", "9 mm", "19 mm")] {
         mara.good(&format!("job {job} --trailer 61{job} --wall plate --load loaded"));
-        mara.good(&format!("check {job} freight-at-opening yes"));
+        mara.good(&format!("check {job} freight-at-opening no"));
         mara.good(&format!("check {job} pilot-hole --ok"));
         let told = mara.good(&format!("check {job} first-probe {far}"));
         assert!(

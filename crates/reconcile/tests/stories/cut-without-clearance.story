@@ -52,3 +52,22 @@ lap-b {"kind":"check","job":"J3","check":"hole-diameter","value":"1 3/4 in"}
 ---
 cut-without-clearance J3 stop aware open facts=11,12,13,14,15,16
 J3 says freight stands at the opening
++++
+# Freight is seen at the opening of a plate wall; a probe that runs free afterwards does not take that back.
+lap-a {"kind":"job","job":"J4","trailer":"5315","wall":"plate","load":"loaded"}
+lap-a {"kind":"check","job":"J4","check":"freight-at-opening","value":"yes"}
+lap-a {"kind":"check","job":"J4","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J4","check":"first-probe","value":"free"}
+lap-a {"kind":"check","job":"J4","check":"hole-cut","ok":true}
+---
+cut-without-clearance J4 stop aware open
+J4 says freight stands at the opening
++++
+# Nothing can be seen from inside: the probe decides.
+lap-a {"kind":"job","job":"J5","trailer":"5316","wall":"plate","load":"loaded"}
+lap-a {"kind":"check","job":"J5","check":"freight-at-opening","value":"cannot-be-seen"}
+lap-a {"kind":"check","job":"J5","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J5","check":"first-probe","value":"free"}
+lap-a {"kind":"check","job":"J5","check":"hole-cut","ok":true}
+---
+not cut-without-clearance J5
