@@ -154,11 +154,24 @@ fn plate_probe() {
     for (depth, wanted) in rows {
         check_row(depth, wanted, |observed| first_probe("plate", observed));
     }
-    let Answer::Clear { limits } = answer(&first_probe("plate", Observation::Free)) else {
-        panic!("free on plate is clear");
-    };
-    assert_eq!(limits.len(), 1, "{limits:?}");
-    assert!(limits[0].contains("hole saw") && limits[0].contains("3/4 in"));
+}
+
+/// TRADE §2: the saw and every later drill go no deeper than 3/4 in, on both walls.
+#[test]
+fn a_clear_loaded_wall_limits_saw_and_drills() {
+    for wall in WALLS {
+        let Answer::Clear { limits } = answer(&first_probe(wall, Observation::Free)) else {
+            panic!("free on {wall} is clear");
+        };
+        let [saw, drills] = &limits[..] else {
+            panic!("{limits:?}");
+        };
+        assert!(saw.contains("3/4 in") && saw.contains("saw-limited"), "{saw}");
+        assert!(
+            drills.contains("3/4 in") && drills.contains("rivet-drill-limited"),
+            "{drills}"
+        );
+    }
 }
 
 /// TRADE §2: an empty trailer is always clear; over 3/4 in asks for the inner cut.
