@@ -6,5 +6,7 @@ pub const FREIGHT_AT_OPENING: &str = "freight-at-opening";
 pub const PILOT_HOLE: &str = "pilot-hole";
 /// How deep the pilot hole is.
 pub const PILOT_DEPTH: &str = "pilot-depth";
+/// The second probe entered the second hole, in the liner.
+pub const SECOND_HOLE_ENTERED: &str = "second-hole-entered";
 /// The pilot hole was sealed.
 pub const PILOT_SEALED: &str = "pilot-sealed";

@@ -3,7 +3,7 @@
 use gladhand_facts::measure::Exact;
 use gladhand_facts::{Dimension, Fact, Kind, Measure};
 
-use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
+use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED};
 use crate::standard::Standard;
 
 /// What a check fact of the clearance says.
@@ -95,6 +95,8 @@ pub struct WallReading {
     pub check: String,
     /// What it says.
     pub observed: Observation,
+    /// Whoever recorded the later readings of the check had not seen this one: none of them replaces it.
+    pub stands: bool,
 }
 
 /// What is known so far. Readings are in the order in which they were made.
@@ -106,6 +108,8 @@ pub struct Situation {
     pub load: Option<String>,
     /// The thickness of the wall, if one value of it is known.
     pub thickness: Option<Measure>,
+    /// A thickness was recorded, but not one that can be read, or several that differ.
+    pub is_thickness_unclear: bool,
     /// Whether freight was seen at the opening, if that was recorded. Where nothing can be seen from inside, none was.
     pub freight_at_opening: Option<bool>,
     /// The readings.
@@ -139,11 +143,13 @@ impl Situation {
             // A hole counts as drilled unless it is denied, and as sealed only when it is affirmed: the safe side of each.
             PILOT_HOLE => Observation::Seen(!is_denied(fact)),
             PILOT_SEALED => Observation::Seen(!is_denied(fact) && is_affirmed(fact)),
+            SECOND_HOLE_ENTERED if is_denied(fact) || is_affirmed(fact) => Observation::Seen(!is_denied(fact)),
             _ => Observation::of(fact),
         };
         self.readings.push(WallReading {
             check: check.to_owned(),
             observed,
+            stands: false,
         });
     }
 
