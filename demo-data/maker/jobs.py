@@ -84,6 +84,7 @@ def cleared_to_cut(job):
         yield job.check(40, "first-probe", value="7/16 in")
         yield job.check(60, "pilot-depth", value="5/8 in")
         yield job.check(40, "second-probe", value="free")
+        yield job.check(0, "second-hole-entered", ok=True)
     else:
         yield job.check(40, "first-probe", value=job.first_probe)
 
@@ -97,6 +98,7 @@ def probed_blocked(job):
 
 def cut(job):
     if job.load == "loaded":
+        yield job.check(0, "saw-limited", ok=True)
         yield job.check(120, "hole-cut", ok=True)
     yield job.check(150, "hole-diameter", value="1 3/4 in")
     if job.thickness == "7/8 in":
@@ -108,6 +110,8 @@ def stuck_on(job):
     yield job.check(70, "surface-prepared", ok=True)
     yield job.check(310, "primer-wait", value="4 min")
     yield job.check(40, "tape-pieces", value=4)
+    if job.load == "loaded":
+        yield job.check(0, "rivet-drill-limited", ok=True)
     yield job.check(110, "rivet-count", value=8)
     yield job.check(50, "camera-screws", value=4)
     yield job.check(10, "lens-untouched", ok=True)

@@ -116,8 +116,8 @@ pub fn check_step(standard: &Standard, job: &JobView, check: &str) -> Step {
         None | Some(Wants::Seen) => step("--ok"),
         Some(Wants::Reading) => reading_step(step("DEPTH"), check),
         Some(Wants::YesOrNo) => Step {
-            choices: words(["yes", "no"]),
-            ..step("ANSWER").with("ANSWER: yes or no")
+            choices: words(["yes", "no", "cannot-be-seen"]),
+            ..step("ANSWER").with("ANSWER: yes or no; cannot-be-seen where nothing can be seen from inside")
         },
         Some(Wants::Measure(band) | Wants::Wait { band, .. }) => Step {
             range: Some(band.to_string()),
@@ -133,7 +133,7 @@ pub fn check_step(standard: &Standard, job: &JobView, check: &str) -> Step {
     }
 }
 
-fn words(words: [&str; 2]) -> Vec<String> {
+fn words<const N: usize>(words: [&str; N]) -> Vec<String> {
     words.map(str::to_owned).to_vec()
 }
 

@@ -10,7 +10,7 @@ use gladhand_facts::{Fact, Kind};
 use gladhand_reconcile::order::in_causal_order;
 use gladhand_reconcile::register::{field_value, values};
 use gladhand_reconcile::{JobView, RecordedFact};
-use gladhand_trade::names::{PILOT_HOLE, PILOT_SEALED};
+use gladhand_trade::names::{PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED};
 use gladhand_trade::{Answer, Situation, Verdict, Wants, verdict};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -198,7 +198,7 @@ impl Clearance {
             Answer::Blocked { why, make_good } => {
                 (self.answer, self.why, self.make_good) = (Word::Blocked, Some(why), make_good);
             }
-            Answer::NotDecidable { why, ask } => {
+            Answer::NotDecidable { why, ask, .. } => {
                 (self.answer, self.why, self.ask) = (Word::NotDecidable, Some(why), Some(ask));
             }
             Answer::Next { check, how, .. } => {
@@ -226,6 +226,7 @@ pub(crate) fn decided(judging: &JudgingContext<'_>, job: &JobView, torn: &[Torn]
             "find out on the trailer which is right and set {} again; until then treat the wall as blocked: do not cut",
             names.join(" and ")
         ),
+        again: None,
     }
 }
 
@@ -300,11 +301,12 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer, torn: &[T
             let fields = torn.iter().map(|t| advice::missing_step(standard, job, &t.field));
             fields.collect()
         }
-        Answer::NotDecidable { .. } => {
+        Answer::NotDecidable { again, .. } => {
+            let again = again.as_deref().map(check);
             let office = Step::of(StepKind::Note, job, |job| {
                 format!("gladhand note 'WHAT THE OFFICE SAYS' --job {job}")
             });
-            seal.into_iter().chain([office]).collect()
+            again.into_iter().chain(seal).chain([office]).collect()
         }
     }
 }
@@ -320,6 +322,7 @@ fn cautions(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer) -> Vec
             standard.cut_shown_by().iter().map(|c| step(c)).collect()
         }
         Answer::Clear { .. } => Vec::new(),
+        Answer::NotDecidable { again: Some(check), .. } => vec![step(check)],
         Answer::Blocked { .. } | Answer::NotDecidable { .. } if has_open_pilot(judging, job) => {
             vec![step(PILOT_SEALED)]
         }
@@ -362,7 +365,8 @@ impl Taken {
 /// Whether the clearance reads the checks of that name.
 pub(crate) fn is_read(judging: &JudgingContext<'_>, check: &str) -> bool {
     let wants = judging.standard().check(check).map(|c| c.wants());
-    matches!(check, PILOT_HOLE | PILOT_SEALED) || matches!(wants, Some(Wants::Reading | Wants::YesOrNo))
+    matches!(check, PILOT_HOLE | PILOT_SEALED | SECOND_HOLE_ENTERED)
+        || matches!(wants, Some(Wants::Reading | Wants::YesOrNo))
 }
 
 fn remarks(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Remark> {

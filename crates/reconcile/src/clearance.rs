@@ -3,9 +3,10 @@
 //! The trade makes the decision. This module prepares its input: the check facts in causal order, and the fields of the job
 //! that have one value. Of concurrent answers on freight at the opening the worst counts.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use gladhand_facts::Kind;
+use gladhand_facts::{Kind, Measure, Place};
 use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
 use gladhand_trade::{Answer, Situation, Verdict, Wants, decide, verdict};
 
@@ -27,10 +28,34 @@ pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {
         _ => None,
     };
     let ordered = in_causal_order(facts);
-    let facts: Vec<_> = ordered.iter().map(|w| &w.fact).collect();
-    let mut situation = Situation::from_facts(one("wall").as_deref(), one("load").as_deref(), thickness, &facts);
-    situation.freight_at_opening = freight(&ordered);
+    let mut situation = read(one("wall").as_deref(), one("load").as_deref(), thickness, &ordered);
+    situation.is_thickness_unclear = thickness.is_none() && !holders("thickness").is_empty();
     decide(world.standard, &situation)
+}
+
+/// What the check facts say, given in causal order. A reading that no later one of its check had seen stands beside these: which
+/// of them came last is nothing but the order in which the logs are merged.
+fn read(
+    wall: Option<&str>,
+    load: Option<&str>,
+    thickness: Option<Measure>,
+    ordered: &[Arc<RecordedFact>],
+) -> Situation {
+    let facts: Vec<_> = ordered.iter().map(|w| &w.fact).collect();
+    let mut situation = Situation::from_facts(wall, load, thickness, &facts);
+    situation.freight_at_opening = freight(ordered);
+    let mut by_check: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
+    let read: Vec<_> = ordered.iter().filter(|w| w.is(&Kind::Check)).collect();
+    let named = read.iter().filter_map(|w| Some((w.owned("check")?, *w)));
+    let readings: Vec<_> = named.filter(|(check, _)| check != FREIGHT_AT_OPENING).collect();
+    for (check, recorded) in &readings {
+        by_check.entry(check.clone()).or_default().push((*recorded).clone());
+    }
+    let last: BTreeSet<Place> = by_check.values().flat_map(|all| latest(all)).map(|w| w.place).collect();
+    for (reading, (_, recorded)) in situation.readings.iter_mut().zip(readings) {
+        reading.stands = last.contains(&recorded.place);
+    }
+    situation
 }
 
 /// Freight at the opening by the latest answers: one yes is a yes, and only if all are no it is a no.

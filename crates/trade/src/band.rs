@@ -100,6 +100,16 @@ impl Band {
         }
     }
 
+    /// Everything smaller than `limit`.
+    pub(crate) fn less_than(limit: Measure) -> Self {
+        Self {
+            ends: Ends::UpTo(Edge {
+                at: limit,
+                belongs: false,
+            }),
+        }
+    }
+
     /// The dimension of its measures.
     pub fn dimension(&self) -> Dimension {
         let (Ends::From(edge) | Ends::UpTo(edge) | Ends::Between(edge, _)) = self.ends;
@@ -138,6 +148,11 @@ impl Band {
     /// Whether anything from `low` to `high` (base units, both included) lies in the band.
     pub(crate) fn touches(&self, low: Exact, high: Exact) -> bool {
         self.side_of(low) != Side::Over && self.side_of(high) != Side::Under
+    }
+
+    /// Whether it holds one measure only.
+    pub(crate) fn is_point(&self) -> bool {
+        matches!(self.ends, Ends::Between(low, high) if low.at == high.at)
     }
 
     /// Whether it has no upper end.

@@ -11,7 +11,7 @@ use gladhand_facts::{Dimension, Fact, Measure};
 
 use crate::band::{Band, Side};
 use crate::requirement::{Requirement, Wants};
-use crate::situation::{Observation, yes_or_no};
+use crate::situation::{Observation, cannot_be_seen, yes_or_no};
 
 /// The judgement of a check fact.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -59,10 +59,8 @@ pub fn verdict(requirement: &Requirement, fact: &Fact) -> Verdict {
             Observation::Unreadable(why) => unreadable(format!("{name} {why}")),
             _ => Verdict::Passes,
         },
-        Wants::YesOrNo => match yes_or_no(fact) {
-            Some(_) => Verdict::Passes,
-            None => unreadable(format!("{name} needs a value of yes or no")),
-        },
+        Wants::YesOrNo if yes_or_no(fact).is_some() || cannot_be_seen(fact) => Verdict::Passes,
+        Wants::YesOrNo => unreadable(format!("{name} needs a value of yes or no, or cannot-be-seen")),
     }
 }
 

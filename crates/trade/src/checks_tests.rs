@@ -115,6 +115,7 @@ fn readings_and_states_only_have_to_be_readable() {
         &[
             (r#""value":"no""#, "passes"),
             (r#""value":true"#, "passes"),
+            (r#""value":"cannot-be-seen""#, "passes"),
             (r#""ok":true"#, "unreadable"),
         ],
     );

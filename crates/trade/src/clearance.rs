@@ -4,10 +4,11 @@
 //!
 //! | check | its fact says |
 //! |---|---|
-//! | `freight-at-opening` | `value` yes or no (true or false); `ok` alone says neither. The latest counts |
+//! | `freight-at-opening` | `value` yes, no (true or false) or cannot-be-seen; `ok` alone says none of them. The latest counts |
 //! | `pilot-hole` | a pilot hole was drilled |
 //! | `pilot-depth` | `value`: how deep the pilot is; needed once it was deepened |
 //! | `first-probe`, `second-probe` | `value`: the depth at which the probe met something, with its unit, or `free` when it met nothing over the whole distance asked for. `uncertainty`: how far the reading may be off, when that is not the standard's |
+//! | `second-hole-entered` | the second probe entered the hole in the liner; without it a free second probe is not clear |
 //! | `pilot-sealed` | the pilot hole was sealed |
 //! | `hole-cut`, `hole-diameter` | the wall was cut (not read here: the reconciler asks for the answer of that moment) |
 //!
@@ -18,9 +19,9 @@
 //! because somebody stated that the probe met nothing.
 //!
 //! Invariants, held by the tests: a gap between two bands, and a reading near an edge, are never clear. All readings of one
-//! hole count: one that blocks keeps blocking, whatever is read afterwards, so the order of two readings never matters and
-//! probing again cannot improve the answer. A later reading replaces only one that could not be read, or that was marked not
-//! ok without blocking. A wrong reading that blocks is for the office: a ruling on the finding, or another job.
+//! hole count: one that blocks keeps blocking, whatever is read afterwards, and probing again cannot improve the answer. A
+//! later reading replaces only one that could not be read, that was marked not ok without blocking, or that missed the hole in
+//! the liner. A wrong reading that blocks is for the office: a ruling on the finding, or another job.
 //!
 //! Deliberately not here: an `approval` changes no answer (it is about the place, not about what is behind the
 //! wall), and no answer is permission: site rules, local codes and licensed practice come first.
@@ -28,11 +29,11 @@
 use gladhand_facts::{Dimension, Measure};
 use serde::Serialize;
 
-use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE};
+use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, SECOND_HOLE_ENTERED};
 use crate::requirement::{LOADS, WALLS};
 use crate::situation::{Observation, Situation};
 use crate::standard::Standard;
-use crate::table::{Freight, Meaning, Probe, Table};
+use crate::table::{Freight, Meaning, Probe, Table, TableRow};
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -56,6 +57,9 @@ pub enum Answer {
         why: String,
         /// Whom to ask, and what to do until then.
         ask: String,
+        /// The check that may decide it, where recording it anew can.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        again: Option<String>,
     },
     /// Something is still to be done and recorded.
     Next {
@@ -89,8 +93,21 @@ impl Answer {
 enum Outcome {
     Clear,
     Next,
+    Missed(String),
     Undecidable(String),
     Blocked(String),
+}
+
+/// Why it cannot be decided, and the check that may decide it when it is recorded anew.
+struct Doubt {
+    why: String,
+    again: Option<String>,
+}
+
+impl Doubt {
+    fn new(why: String) -> Self {
+        Self { why, again: None }
+    }
 }
 
 /// Decides from what is known.
@@ -115,9 +132,9 @@ pub fn decide(standard: &Standard, situation: &Situation) -> Answer {
     if !missing.is_empty() {
         return Answer::Unknown { missing };
     }
-    if let Some(why) = why_undecidable(standard, table, situation) {
+    if let Some(Doubt { why, again }) = why_undecidable(standard, table, situation) {
         let ask = standard.tables().ask.clone();
-        return Answer::NotDecidable { why, ask };
+        return Answer::NotDecidable { why, ask, again };
     }
     next_step(standard, table, situation).unwrap_or_else(|| clear(standard, table, situation))
 }
@@ -131,12 +148,8 @@ fn why_blocked(standard: &Standard, table: &Table, situation: &Situation) -> Opt
     if let Some(Meaning::Blocked(why)) = &table.always {
         return Some(why.clone());
     }
-    if let (Some(band), Some(thick)) = (&table.thickness, thickness(situation))
-        && !band.holds(thick)
-    {
-        return Some(format!(
-            "the wall is {thick} thick; loaded, it may be cut only when it is {band}"
-        ));
+    if let Some((why, false)) = wrong_thickness(standard, table, situation) {
+        return Some(why);
     }
     if table.freight == Freight::Blocks && situation.freight_at_opening == Some(true) {
         return Some("freight stands at the opening".to_owned());
@@ -151,7 +164,9 @@ fn why_blocked(standard: &Standard, table: &Table, situation: &Situation) -> Opt
 }
 
 fn missing(table: &Table, situation: &Situation) -> Vec<&'static str> {
-    let thickness_missing = table.thickness.is_some() && thickness(situation).is_none();
+    let is_unclear = situation.is_thickness_unclear || situation.thickness.is_some();
+    let is_wanted = table.needs_thickness || (table.thickness.is_some() && is_unclear);
+    let thickness_missing = is_wanted && thickness(situation).is_none();
     let freight_missing = table.freight != Freight::Ignored && situation.freight_at_opening.is_none();
     let each = [("thickness", thickness_missing), (FREIGHT_AT_OPENING, freight_missing)];
     each.iter()
@@ -160,22 +175,82 @@ fn missing(table: &Table, situation: &Situation) -> Vec<&'static str> {
         .collect()
 }
 
+/// Why the recorded thickness is not clear, and whether within its uncertainty it could be.
+fn wrong_thickness(standard: &Standard, table: &Table, situation: &Situation) -> Option<(String, bool)> {
+    let (band, thick) = (table.thickness.as_ref()?, thickness(situation)?);
+    let give = standard.tables().uncertainty;
+    let (low, high) = (thick.minus(&give)?.base(), thick.plus(&give)?.base());
+    let only = format!("the wall is {thick} thick; loaded, it may be cut only when it is {band}");
+    match (band.holds_all(low, high), band.touches(low, high)) {
+        (true, _) => None,
+        (false, false) => Some((only, false)),
+        (false, true) => Some((
+            format!("{only}, and that is too near for a measure of its accuracy"),
+            true,
+        )),
+    }
+}
+
 /// The recorded thickness, if it is a length above zero.
 fn thickness(situation: &Situation) -> Option<&Measure> {
     let sound = |t: &&Measure| t.dimension() == Dimension::Length && t.base() > 0.into();
     situation.thickness.as_ref().filter(sound)
 }
 
-fn why_undecidable(standard: &Standard, table: &Table, situation: &Situation) -> Option<String> {
-    let of_probe = |probe| match outcome(standard, probe, situation)? {
-        Outcome::Undecidable(why) => Some(why),
-        _ => None,
-    };
+fn why_undecidable(standard: &Standard, table: &Table, situation: &Situation) -> Option<Doubt> {
+    let thickness = || wrong_thickness(standard, table, situation).map(|(why, _)| Doubt::new(why));
+    let of_probe = |probe| doubt_of_probe(standard, probe, situation);
     let spoiled = situation.last(PILOT_HOLE) == Some(&Observation::Seen(false));
-    let found = table.probes.iter().find_map(of_probe);
-    found
-        .or_else(|| odd_pilot_depth(standard, table, situation))
-        .or_else(|| spoiled.then(|| format!("{PILOT_HOLE} was recorded as not ok")))
+    thickness()
+        .or_else(|| table.probes.iter().find_map(of_probe))
+        .or_else(|| odd_pilot_depth(standard, table, situation).map(Doubt::new))
+        .or_else(|| spoiled.then(|| Doubt::new(format!("{PILOT_HOLE} was recorded as not ok"))))
+}
+
+fn doubt_of_probe(standard: &Standard, probe: &Probe, situation: &Situation) -> Option<Doubt> {
+    let again = || Some(probe.check.clone());
+    match outcome(standard, probe, situation)? {
+        Outcome::Undecidable(why) => Some(Doubt::new(why)),
+        Outcome::Missed(why) => Some(Doubt { why, again: again() }),
+        Outcome::Clear if entered(standard, probe, situation) == Entered::Denied => Some(Doubt {
+            why: format!(
+                "{SECOND_HOLE_ENTERED} was recorded as not ok: make sure that the probe enters it, and probe again"
+            ),
+            again: again(),
+        }),
+        _ => None,
+    }
+}
+
+/// Whether a probe entered the hole in the liner.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Entered {
+    /// It did, or the table does not ask.
+    Yes,
+    /// Nobody has said so of the last probe.
+    NotRecorded,
+    /// It did not, and nobody has probed since.
+    Denied,
+}
+
+/// What was said of the hole in the liner since a probe last missed it. After a denial only a new probe can enter it.
+fn entered(standard: &Standard, probe: &Probe, situation: &Situation) -> Entered {
+    if probe.enters.is_none() {
+        return Entered::Yes;
+    }
+    situation.readings.iter().fold(Entered::NotRecorded, |known, reading| {
+        let is_probe = reading.check == probe.check;
+        match &reading.observed {
+            observed if is_probe => match judge(standard, probe, observed) {
+                Outcome::Missed(_) => Entered::NotRecorded,
+                _ if known == Entered::Denied => Entered::NotRecorded,
+                _ => known,
+            },
+            Observation::Seen(false) if reading.check == SECOND_HOLE_ENTERED => Entered::Denied,
+            Observation::Seen(true) if reading.check == SECOND_HOLE_ENTERED && known != Entered::Denied => Entered::Yes,
+            _ => known,
+        }
+    })
 }
 
 /// A recorded pilot depth at which the table has no probe: its bands say nothing about such a hole.
@@ -220,7 +295,8 @@ fn next_step(standard: &Standard, table: &Table, situation: &Situation) -> Optio
         match read {
             None => return Some(next(standard, &probe.check, &probe.how)),
             Some(Outcome::Next) => {}
-            Some(_) => return None,
+            Some(_) if entered(standard, probe, situation) == Entered::Yes => return None,
+            Some(_) => return Some(next(standard, SECOND_HOLE_ENTERED, probe.enters.as_deref()?)),
         }
     }
     None
@@ -239,6 +315,8 @@ fn clear(standard: &Standard, table: &Table, situation: &Situation) -> Answer {
     match thickness(situation) {
         Some(thick) if standard.tables().inner_cut.holds(thick) => limits.extend(table.thick_wall.clone()),
         Some(_) => {}
+        // Where only thinner walls are clear, the probe has found that out.
+        None if table.thickness.is_some() => {}
         None => limits.push(standard.tables().thickness_unknown.clone()),
     }
     Answer::Clear { limits }
@@ -253,14 +331,15 @@ fn blocked(standard: &Standard, situation: &Situation, why: String) -> Answer {
     }
 }
 
-/// The worst of all readings of a probe; `None` when there is none. A reading that could not be read, or was marked not ok,
-/// counts only if none follows it, unless it blocks.
+/// The worst of all readings of a probe; `None` when there is none. A reading that could not be read, was marked not ok, or
+/// missed its hole counts only if none replaces it, unless it blocks.
 fn outcome(standard: &Standard, probe: &Probe, situation: &Situation) -> Option<Outcome> {
     let mut worst: Option<Outcome> = None;
-    let mut all = situation.observations(&probe.check).peekable();
-    while let Some(observed) = all.next() {
-        let this = judge(standard, probe, observed);
-        let is_replaced = observed.is_doubtful() && all.peek().is_some();
+    let mut all = situation.readings.iter().filter(|r| r.check == probe.check).peekable();
+    while let Some(reading) = all.next() {
+        let this = judge(standard, probe, &reading.observed);
+        let may_go = reading.observed.is_doubtful() || matches!(this, Outcome::Missed(_));
+        let is_replaced = may_go && !reading.stands && all.peek().is_some();
         if is_replaced && !matches!(this, Outcome::Blocked(_)) {
             continue;
         }
@@ -275,8 +354,9 @@ fn rank(outcome: &Outcome) -> u8 {
     match outcome {
         Outcome::Clear => 0,
         Outcome::Next => 1,
-        Outcome::Undecidable(_) => 2,
-        Outcome::Blocked(_) => 3,
+        Outcome::Missed(_) => 2,
+        Outcome::Undecidable(_) => 3,
+        Outcome::Blocked(_) => 4,
     }
 }
 
@@ -284,7 +364,7 @@ fn judge(standard: &Standard, probe: &Probe, observed: &Observation) -> Outcome 
     let name = &probe.check;
     match observed {
         Observation::At { depth, doubted, .. } => match judge_depth(standard, probe, observed, depth) {
-            Outcome::Clear | Outcome::Next if *doubted => {
+            Outcome::Clear | Outcome::Next | Outcome::Missed(_) if *doubted => {
                 Outcome::Undecidable(format!("{name} is {depth}, but was marked not ok"))
             }
             outcome => outcome,
@@ -305,14 +385,23 @@ fn judge_depth(standard: &Standard, probe: &Probe, observed: &Observation, depth
     let Some((low, high)) = observed.span(standard.tables().uncertainty) else {
         return Outcome::Undecidable(format!("{name} is {depth}, which is no depth"));
     };
+    let touches = |row: &&TableRow| row.band.touches(low, high);
+    let goes_on = |row: &TableRow| matches!(row.meaning, Meaning::Clear | Meaning::Next);
+    // A band of one depth is a place where a probe stops: whatever may be that depth is there.
+    let stops = probe.rows.iter().filter(touches).find(|row| row.band.is_point());
+    if let Some(row) = stops
+        && !probe.rows.iter().filter(touches).any(goes_on)
+    {
+        return meaning(name, &depth.to_string(), &row.meaning);
+    }
     let Some(row) = probe.rows.iter().find(|row| row.band.holds(depth)) else {
         return Outcome::Undecidable(format!("{name} is {depth}, which lies between two answers"));
     };
     let sure = match row.meaning {
         // A reading that blocks stays so, unless within its uncertainty it could be one that does not block.
         Meaning::Blocked(_) => {
-            let goes_on = |r: &&crate::table::TableRow| !matches!(r.meaning, Meaning::Blocked(_));
-            !probe.rows.iter().filter(goes_on).any(|r| r.band.touches(low, high))
+            let is_other = |row: &TableRow| !matches!(row.meaning, Meaning::Blocked(_));
+            !probe.rows.iter().filter(touches).any(is_other)
         }
         _ => row.band.holds_all(low, high),
     };
@@ -329,6 +418,7 @@ fn meaning(name: &str, read: &str, meaning: &Meaning) -> Outcome {
     match meaning {
         Meaning::Clear => Outcome::Clear,
         Meaning::Next => Outcome::Next,
+        Meaning::Missed(why) => Outcome::Missed(format!("{name} is {read}: {why}")),
         Meaning::Blocked(why) => Outcome::Blocked(format!("{name} is {read}: {why}")),
     }
 }

@@ -17,6 +17,7 @@ pub(super) fn reading(check: &str, observed: Observation) -> WallReading {
     WallReading {
         check: check.to_owned(),
         observed,
+        stands: false,
     }
 }
 
@@ -28,6 +29,7 @@ pub(super) fn loaded(wall: &str, readings: Vec<WallReading>) -> Situation {
         thickness: Some(m("5/8 in")),
         freight_at_opening: Some(false),
         readings,
+        ..Situation::default()
     }
 }
 
@@ -72,6 +74,7 @@ fn second_probe(observed: Observation) -> Situation {
         reading("first-probe", at("1/4 in")),
         reading("pilot-depth", at("5/8 in")),
         reading("second-probe", observed),
+        reading("second-hole-entered", Observation::Seen(true)),
     ];
     loaded("sheet-and-post", readings)
 }
@@ -112,10 +115,13 @@ fn sheet_and_post_first_probe() {
 #[test]
 fn sheet_and_post_second_probe() {
     let rows = [
-        (0, "not decidable"), // the pilot is deeper than that: somebody misread
-        (39, "not decidable"),
+        (0, "not decidable"), // wholly under 5/8: the hole in the liner was missed
+        (37, "not decidable"),
+        (38, "blocked"), // 19/32: its upper end is 5/8
+        (39, "blocked"),
         (40, "blocked"), // stops at 5/8
-        (41, "not decidable"),
+        (42, "blocked"), // 21/32: its lower end is 5/8
+        (43, "not decidable"),
         (44, "not decidable"),
         (47, "not decidable"),
         (48, "blocked"), // 3/4
@@ -154,11 +160,24 @@ fn plate_probe() {
     for (depth, wanted) in rows {
         check_row(depth, wanted, |observed| first_probe("plate", observed));
     }
-    let Answer::Clear { limits } = answer(&first_probe("plate", Observation::Free)) else {
-        panic!("free on plate is clear");
-    };
-    assert_eq!(limits.len(), 1, "{limits:?}");
-    assert!(limits[0].contains("hole saw") && limits[0].contains("3/4 in"));
+}
+
+/// TRADE §2: the saw and every later drill go no deeper than 3/4 in, on both walls.
+#[test]
+fn a_clear_loaded_wall_limits_saw_and_drills() {
+    for wall in WALLS {
+        let Answer::Clear { limits } = answer(&first_probe(wall, Observation::Free)) else {
+            panic!("free on {wall} is clear");
+        };
+        let [saw, drills] = &limits[..] else {
+            panic!("{limits:?}");
+        };
+        assert!(saw.contains("3/4 in") && saw.contains("saw-limited"), "{saw}");
+        assert!(
+            drills.contains("3/4 in") && drills.contains("rivet-drill-limited"),
+            "{drills}"
+        );
+    }
 }
 
 /// TRADE §2: an empty trailer is always clear; over 3/4 in asks for the inner cut.
@@ -193,11 +212,13 @@ fn nothing_is_answered_before_wall_load_thickness_and_freight_are_known() {
         ("unknown load", |s| s.load = None),
         ("unknown wall load", |s| (s.wall, s.load) = (None, None)),
         ("unknown wall", |s| s.wall = Some("curtain".into())),
-        ("unknown thickness", |s| s.thickness = None),
+        ("unknown thickness", |s| {
+            (s.thickness, s.is_thickness_unclear) = (None, true)
+        }),
         ("unknown thickness", |s| s.thickness = Some(m("19"))),
         ("unknown freight-at-opening", |s| s.freight_at_opening = None),
         ("unknown thickness freight-at-opening", |s| {
-            (s.thickness, s.freight_at_opening) = (None, None)
+            (s.thickness, s.freight_at_opening) = (Some(m("0 in")), None)
         }),
     ];
     for (wanted, change) in cases {
@@ -213,7 +234,7 @@ fn nothing_is_answered_before_wall_load_thickness_and_freight_are_known() {
 }
 
 #[test]
-fn freight_at_the_opening_and_a_thick_wall_block_a_loaded_sheet_and_post() {
+fn freight_at_the_opening_and_a_thick_wall_block() {
     let mut freight = loaded("sheet-and-post", Vec::new());
     freight.freight_at_opening = Some(true);
     let wanted = Answer::Blocked {
@@ -223,8 +244,13 @@ fn freight_at_the_opening_and_a_thick_wall_block_a_loaded_sheet_and_post() {
     assert_eq!(answer(&freight), wanted);
     let mut thick = loaded("sheet-and-post", Vec::new());
     for (thickness, wanted) in [
-        ("3/4 in", "next pilot-hole"),
-        ("19.06 mm", "blocked"),
+        ("5/8 in", "next pilot-hole"),
+        ("45/64 in", "next pilot-hole"),
+        ("46/64 in", "not decidable"), // 23/32: its upper end is 3/4
+        ("3/4 in", "not decidable"),
+        ("19.05 mm", "not decidable"),
+        ("49/64 in", "not decidable"),
+        ("25/32 in", "blocked"), // its lower end is 3/4, which is not under 3/4
         ("1 in", "blocked"),
     ] {
         thick.thickness = Some(m(thickness));
@@ -232,7 +258,7 @@ fn freight_at_the_opening_and_a_thick_wall_block_a_loaded_sheet_and_post() {
     }
     let mut plate = first_probe("plate", Observation::Free);
     plate.freight_at_opening = Some(true);
-    assert!(answer(&plate).is_clear(), "on plate the probe decides");
+    assert_eq!(word(&answer(&plate)), "blocked", "whatever a probe says");
 }
 
 /// The whole way through a deepened pilot: each answer asks for the next fact.
@@ -242,7 +268,8 @@ fn the_answers_lead_through_the_readings() {
         (reading("pilot-hole", Observation::Seen(true)), "next first-probe"),
         (reading("first-probe", at("3/8 in")), "next pilot-depth"),
         (reading("pilot-depth", at("5/8 in")), "next second-probe"),
-        (reading("second-probe", Observation::Free), "clear"),
+        (reading("second-probe", Observation::Free), "next second-hole-entered"),
+        (reading("second-hole-entered", Observation::Seen(true)), "clear"),
     ];
     let mut situation = loaded("sheet-and-post", Vec::new());
     assert_eq!(word(&answer(&situation)), "next pilot-hole");
@@ -254,6 +281,86 @@ fn the_answers_lead_through_the_readings() {
     situation.readings.retain(|r| r.check != "pilot-depth");
     assert_eq!(word(&answer(&situation)), "next pilot-depth");
     situation.readings.push(reading("pilot-depth", at("1/2 in")));
+    assert_eq!(word(&answer(&situation)), "not decidable");
+}
+
+/// A probe that ran free has shown that the wall is under 3/4 in: nobody needs to measure it.
+#[test]
+fn no_thickness_is_asked_for_where_a_probe_ran_free() {
+    for mut situation in [
+        first_probe("sheet-and-post", Observation::Free),
+        second_probe(Observation::Free),
+    ] {
+        situation.thickness = None;
+        let Answer::Clear { limits } = answer(&situation) else {
+            panic!("free is clear");
+        };
+        assert!(!limits.iter().any(|l| l.contains("measure the wall")), "{limits:?}");
+        situation.thickness = Some(m("3/4 in"));
+        assert_eq!(
+            word(&answer(&situation)),
+            "not decidable",
+            "what was measured still counts"
+        );
+    }
+}
+
+/// TRADE §2: a second probe wholly under 5/8 in missed the hole in the liner; the next one replaces it, and only it.
+#[test]
+fn a_missed_liner_hole_is_probed_again() {
+    let after = |first: &str, more: Vec<WallReading>| {
+        let mut situation = second_probe(at(first));
+        situation.readings.retain(|r| r.check != "second-hole-entered");
+        situation.readings.extend(more);
+        answer(&situation)
+    };
+    let free = || reading("second-probe", Observation::Free);
+    let entered = |yes| reading("second-hole-entered", Observation::Seen(yes));
+    let Answer::NotDecidable { why, again, .. } = after("1/2 in", vec![]) else {
+        panic!("it was missed");
+    };
+    assert!(why.contains("the hole in the liner was missed"), "{why}");
+    assert_eq!(again.as_deref(), Some("second-probe"));
+    // That the hole was entered has to be said of the new probe.
+    let rows = [
+        ("1/2 in", vec![free()], "next second-hole-entered"),
+        ("1/2 in", vec![free(), entered(true)], "clear"),
+        ("37/64 in", vec![free(), entered(true)], "clear"),
+        ("1/2 in", vec![entered(true), free()], "clear"),
+        (
+            "1/2 in",
+            vec![free(), reading("second-probe", at("3/8 in"))],
+            "not decidable",
+        ),
+        (
+            "1/2 in",
+            vec![reading("second-probe", at("1 in")), free(), entered(true)],
+            "blocked",
+        ),
+        ("38/64 in", vec![free(), entered(true)], "blocked"),
+        ("44/64 in", vec![free(), entered(true)], "not decidable"),
+        ("1 3/4 in", vec![free(), entered(true)], "not decidable"),
+        ("2 1/2 in", vec![entered(false)], "not decidable"),
+        ("2 1/2 in", vec![entered(false), entered(true)], "not decidable"),
+        ("2 1/2 in", vec![entered(false), free()], "next second-hole-entered"),
+        ("2 1/2 in", vec![entered(false), free(), entered(true)], "clear"),
+        ("1 3/4 in", vec![entered(false), free(), entered(true)], "not decidable"),
+    ];
+    for (first, more, wanted) in rows {
+        let shown = format!("{first}, then {more:?}");
+        assert_eq!(word(&after(first, more)), wanted, "{shown}");
+    }
+}
+
+/// Two devices probed without knowing of each other: neither reading is the later one.
+#[test]
+fn a_missed_hole_beside_another_reading_is_not_replaced_by_it() {
+    let mut situation = second_probe(at("1/2 in"));
+    situation.readings[3].stands = true;
+    situation.readings.push(reading("second-probe", Observation::Free));
+    situation
+        .readings
+        .push(reading("second-hole-entered", Observation::Seen(true)));
     assert_eq!(word(&answer(&situation)), "not decidable");
 }
 

@@ -1,10 +1,12 @@
 //! The names of check facts that the program itself knows. All others come from the work standard.
 
-/// Whether freight stands at the opening: `value` yes or no.
+/// Whether freight stands at the opening: `value` yes, no or cannot-be-seen.
 pub const FREIGHT_AT_OPENING: &str = "freight-at-opening";
 /// A pilot hole was drilled.
 pub const PILOT_HOLE: &str = "pilot-hole";
 /// How deep the pilot hole is.
 pub const PILOT_DEPTH: &str = "pilot-depth";
+/// The second probe entered the second hole, in the liner.
+pub const SECOND_HOLE_ENTERED: &str = "second-hole-entered";
 /// The pilot hole was sealed.
 pub const PILOT_SEALED: &str = "pilot-sealed";

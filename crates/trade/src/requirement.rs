@@ -87,7 +87,7 @@ pub enum Wants {
     Answers(Vec<String>),
     /// A probe reading that can be read; the clearance decides what it means.
     Reading,
-    /// A `value` of yes or no, either of which passes; the clearance decides what it means.
+    /// A `value` of yes, no or cannot-be-seen, each of which passes; the clearance decides what it means.
     YesOrNo,
 }
 

@@ -83,7 +83,7 @@ fn every_mistake_names_its_line_and_says_what_to_do() {
             "from = \"primed\"",
             "from = \"prime\"",
             0,
-            &["check[13].from", "which does not exist"],
+            &["check[14].from", "which does not exist"],
         ),
         (
             "at-least = \"12 in\"",

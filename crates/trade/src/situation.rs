@@ -3,7 +3,7 @@
 use gladhand_facts::measure::Exact;
 use gladhand_facts::{Dimension, Fact, Kind, Measure};
 
-use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
+use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED};
 use crate::standard::Standard;
 
 /// What a check fact of the clearance says.
@@ -95,6 +95,8 @@ pub struct WallReading {
     pub check: String,
     /// What it says.
     pub observed: Observation,
+    /// Whoever recorded the later readings of the check had not seen this one: none of them replaces it.
+    pub stands: bool,
 }
 
 /// What is known so far. Readings are in the order in which they were made.
@@ -106,7 +108,9 @@ pub struct Situation {
     pub load: Option<String>,
     /// The thickness of the wall, if one value of it is known.
     pub thickness: Option<Measure>,
-    /// Whether freight stands at the opening, if that was recorded.
+    /// A thickness was recorded, but not one that can be read, or several that differ.
+    pub is_thickness_unclear: bool,
+    /// Whether freight was seen at the opening, if that was recorded. Where nothing can be seen from inside, none was.
     pub freight_at_opening: Option<bool>,
     /// The readings.
     pub readings: Vec<WallReading>,
@@ -139,11 +143,13 @@ impl Situation {
             // A hole counts as drilled unless it is denied, and as sealed only when it is affirmed: the safe side of each.
             PILOT_HOLE => Observation::Seen(!is_denied(fact)),
             PILOT_SEALED => Observation::Seen(!is_denied(fact) && is_affirmed(fact)),
+            SECOND_HOLE_ENTERED if is_denied(fact) || is_affirmed(fact) => Observation::Seen(!is_denied(fact)),
             _ => Observation::of(fact),
         };
         self.readings.push(WallReading {
             check: check.to_owned(),
             observed,
+            stands: false,
         });
     }
 
@@ -173,10 +179,18 @@ impl Situation {
     }
 }
 
-/// Freight at the opening. `ok` alone says neither yes nor no; a yes or no that is marked not ok is not known.
+/// Freight at the opening. `ok` alone says neither yes nor no. A yes blocks however it is marked; a no that is marked not ok
+/// is not known.
 fn freight(fact: &Fact) -> Option<bool> {
     let in_doubt = fact.flag("ok") == Some(false);
-    yes_or_no(fact).filter(|_| !in_doubt)
+    let seen = yes_or_no(fact).or_else(|| cannot_be_seen(fact).then_some(false));
+    seen.filter(|seen| *seen || !in_doubt)
+}
+
+/// Whether the value says that nothing can be seen from inside: then the probes decide.
+pub(crate) fn cannot_be_seen(fact: &Fact) -> bool {
+    fact.text("value")
+        .is_some_and(|t| t.eq_ignore_ascii_case("cannot-be-seen"))
 }
 
 /// A `value` of true or false, or the word for it.

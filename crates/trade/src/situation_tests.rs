@@ -58,11 +58,16 @@ fn freight_is_a_yes_or_a_no_and_the_latest_counts() {
         r#""ok":false"#,
         r#""value":"pallets""#,
         r#""value":"no","ok":false"#,
+        r#""value":"cannot-be-seen","ok":false"#,
     ] {
         assert_eq!(from_lines(&[&freight(rest), hole]), unknown, "{rest}");
     }
-    for rest in [r#""value":false"#, r#""value":"No""#, r#""value":"yes""#] {
+    for rest in [r#""value":false"#, r#""value":"No""#, r#""value":"cannot-be-seen""#] {
         assert_eq!(from_lines(&[&freight(rest), hole]), "next first-probe", "{rest}");
+    }
+    let free = r#""check":"first-probe","value":"free""#;
+    for rest in [r#""value":"yes""#, r#""value":true"#, r#""value":"yes","ok":false"#] {
+        assert_eq!(from_lines(&[&freight(rest), hole, free]), "blocked", "{rest}");
     }
     assert_eq!(
         from_lines(&[&freight(r#""value":"no""#), &freight(r#""ok":true"#), hole]),

@@ -32,7 +32,14 @@ fn the_built_in_standard_requires_what_the_trade_asks_for() {
     assert_eq!(names(&standard.required(Some("plate"), Some("empty"))), everywhere);
     let loaded = names(&standard.required(Some("plate"), Some("loaded")));
     let more: Vec<&String> = loaded.iter().filter(|n| !everywhere.contains(n)).collect();
-    assert_eq!(more, ["freight-at-opening", "pilot-hole", "first-probe"]);
+    let wanted = [
+        "freight-at-opening",
+        "pilot-hole",
+        "first-probe",
+        "saw-limited",
+        "rivet-drill-limited",
+    ];
+    assert_eq!(more, wanted);
 }
 
 #[test]

@@ -22,6 +22,8 @@ pub(crate) enum Meaning {
     Blocked(String),
     /// The next probe decides.
     Next,
+    /// The probe missed the hole that it was for; the reason. The next reading of the same probe replaces it.
+    Missed(String),
 }
 
 /// One row of a probe's table.
@@ -42,6 +44,8 @@ pub(crate) struct Probe {
     pub(crate) drill: String,
     /// How the probe is made and recorded.
     pub(crate) how: String,
+    /// How it is recorded that the probe entered the hole in the liner; without that its reading is not clear.
+    pub(crate) enters: Option<String>,
     pub(crate) rows: Vec<TableRow>,
 }
 
@@ -63,8 +67,10 @@ pub(crate) struct Table {
     load: Vec<String>,
     /// An answer that needs no probe.
     pub(crate) always: Option<Meaning>,
-    /// The wall must be known to be in this band.
+    /// A recorded thickness must lie in this band.
     pub(crate) thickness: Option<Band>,
+    /// Whether the thickness must be recorded.
+    pub(crate) needs_thickness: bool,
     pub(crate) freight: Freight,
     pub(crate) probes: Vec<Probe>,
     /// What the work is limited to when the answer is clear.
@@ -158,6 +164,7 @@ impl Table {
             "always",
             "why",
             "thickness-at-most",
+            "thickness-below",
             "freight",
             "limits",
             "thick-wall",
@@ -167,12 +174,18 @@ impl Table {
             list if list.is_empty() => Err(section.missing(key, &format!("list some of: {}", words.join(", ")))),
             list => Ok(list),
         };
-        let thickness = section.measure_opt("thickness-at-most", Some(Dimension::Length))?;
+        let at_most = section.measure_opt("thickness-at-most", Some(Dimension::Length))?;
+        let below = section.measure_opt("thickness-below", Some(Dimension::Length))?;
+        if at_most.is_some() && below.is_some() {
+            let what = "contradicts the other limit beside it";
+            return Err(section.wrong("thickness-below", what, "keep one of the two"));
+        }
         Ok(Self {
             wall: listed("wall", &WALLS)?,
             load: listed("load", &LOADS)?,
             always: read_always(section)?,
-            thickness: thickness.map(Band::up_to),
+            thickness: at_most.map(Band::up_to).or(below.map(Band::less_than)),
+            needs_thickness: at_most.is_some(),
             freight: read_freight(section)?,
             probes: read_probes(section)?,
             limits: section.texts("limits")?,
@@ -207,6 +220,7 @@ enum MeaningWord {
     Clear,
     Blocked,
     Next,
+    Missed,
 }
 
 fn read_meaning(section: &Section<'_>, word: MeaningWord) -> Read<Meaning> {
@@ -214,6 +228,7 @@ fn read_meaning(section: &Section<'_>, word: MeaningWord) -> Read<Meaning> {
         MeaningWord::Clear => Meaning::Clear,
         MeaningWord::Next => Meaning::Next,
         MeaningWord::Blocked => Meaning::Blocked(section.text("why", "say why it is blocked")?),
+        MeaningWord::Missed => Meaning::Missed(section.text("why", "say what was missed")?),
     })
 }
 
@@ -231,12 +246,13 @@ fn read_probes(section: &Section<'_>) -> Read<Vec<Probe>> {
     let sections = section.sections("probe")?;
     let count = sections.len();
     let read_one = |(i, s): (usize, &Section<'_>)| {
-        s.only(&["check", "pilot-depth", "drill", "how", "bands"])?;
+        s.only(&["check", "pilot-depth", "drill", "how", "enters", "bands"])?;
         Ok(Probe {
             check: s.text("check", "name the check that records the probe")?,
             pilot_depth: s.measure("pilot-depth", Dimension::Length)?,
             drill: s.text("drill", "say how the pilot hole is made or deepened")?,
             how: s.text("how", "say how the probe is made and recorded")?,
+            enters: s.text_opt("enters")?,
             rows: read_rows(s, i + 1 == count)?,
         })
     };
@@ -277,6 +293,7 @@ fn read_row(section: &Section<'_>) -> Read<TableRow> {
         ("clear", MeaningWord::Clear),
         ("blocked", MeaningWord::Blocked),
         ("next", MeaningWord::Next),
+        ("missed", MeaningWord::Missed),
     ];
     let meaning = read_meaning(section, section.choice("answer", &words)?)?;
     Ok(TableRow {

@@ -4,7 +4,7 @@ checks lap-a J1 plate empty
 lap-a {"kind":"sign-off","job":"J1"}
 ---
 check-missing J1 ask - open
-J1 says freight-at-opening, pilot-hole, first-probe
+J1 says freight-at-opening, pilot-hole, first-probe, saw-limited, rivet-drill-limited
 +++
 # A thick wall asks for the inner cut.
 lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"plate","load":"empty","thickness":"7/8 in"}

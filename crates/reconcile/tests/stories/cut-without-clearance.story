@@ -52,3 +52,64 @@ lap-b {"kind":"check","job":"J3","check":"hole-diameter","value":"1 3/4 in"}
 ---
 cut-without-clearance J3 stop aware open facts=11,12,13,14,15,16
 J3 says freight stands at the opening
++++
+# Freight is seen at the opening of a plate wall; a probe that runs free afterwards does not take that back.
+lap-a {"kind":"job","job":"J4","trailer":"5315","wall":"plate","load":"loaded"}
+lap-a {"kind":"check","job":"J4","check":"freight-at-opening","value":"yes"}
+lap-a {"kind":"check","job":"J4","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J4","check":"first-probe","value":"free"}
+lap-a {"kind":"check","job":"J4","check":"hole-cut","ok":true}
+---
+cut-without-clearance J4 stop aware open
+J4 says freight stands at the opening
++++
+# Nothing can be seen from inside: the probe decides.
+lap-a {"kind":"job","job":"J5","trailer":"5316","wall":"plate","load":"loaded"}
+lap-a {"kind":"check","job":"J5","check":"freight-at-opening","value":"cannot-be-seen"}
+lap-a {"kind":"check","job":"J5","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J5","check":"first-probe","value":"free"}
+lap-a {"kind":"check","job":"J5","check":"hole-cut","ok":true}
+---
+not cut-without-clearance J5
++++
+# A second probe misses the hole in the liner, the next one runs free; nobody says that it entered that hole.
+lap-a {"kind":"job","job":"J6","trailer":"5317","wall":"sheet-and-post","load":"loaded"}
+lap-a {"kind":"check","job":"J6","check":"freight-at-opening","value":"no"}
+lap-a {"kind":"check","job":"J6","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J6","check":"first-probe","value":"3/8 in"}
+lap-a {"kind":"check","job":"J6","check":"pilot-depth","value":"5/8 in"}
+lap-a {"kind":"check","job":"J6","check":"second-probe","value":"1/2 in"}
+lap-a {"kind":"check","job":"J6","check":"second-probe","value":"free"}
+lap-a {"kind":"check","job":"J6","check":"hole-cut","ok":true}
+---
+cut-without-clearance J6 stop aware open
+J6 says second-hole-entered was still to be recorded
++++
+# The same, and it entered: the wall is clear, and nobody needs to have measured it.
+lap-a {"kind":"job","job":"J7","trailer":"5318","wall":"sheet-and-post","load":"loaded"}
+lap-a {"kind":"check","job":"J7","check":"freight-at-opening","value":"no"}
+lap-a {"kind":"check","job":"J7","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J7","check":"first-probe","value":"3/8 in"}
+lap-a {"kind":"check","job":"J7","check":"pilot-depth","value":"5/8 in"}
+lap-a {"kind":"check","job":"J7","check":"second-probe","value":"1/2 in"}
+lap-a {"kind":"check","job":"J7","check":"second-probe","value":"free"}
+lap-a {"kind":"check","job":"J7","check":"second-hole-entered","ok":true}
+lap-a {"kind":"check","job":"J7","check":"hole-cut","ok":true}
+---
+not cut-without-clearance J7
+not pilot-hole-left-open J7
++++
+# It was measured at 3/4 in: a probe that runs free does not decide against that. At 11/16 in it does.
+lap-a {"kind":"job","job":"J8","trailer":"5319","wall":"sheet-and-post","load":"loaded","thickness":"3/4 in"}
+lap-a {"kind":"job","job":"J9","trailer":"5320","wall":"sheet-and-post","load":"loaded","thickness":"11/16 in"}
+lap-a {"kind":"check","job":"J8","check":"freight-at-opening","value":"no"}
+lap-a {"kind":"check","job":"J9","check":"freight-at-opening","value":"no"}
+lap-a {"kind":"check","job":"J8","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J9","check":"pilot-hole","ok":true}
+lap-a {"kind":"check","job":"J8","check":"first-probe","value":"free"}
+lap-a {"kind":"check","job":"J9","check":"first-probe","value":"free"}
+lap-a {"kind":"check","job":"J8","check":"hole-cut","ok":true}
+lap-a {"kind":"check","job":"J9","check":"hole-cut","ok":true}
+---
+cut-without-clearance J8 stop aware open
+not cut-without-clearance J9
