@@ -200,7 +200,7 @@ fn thickness(situation: &Situation) -> Option<&Measure> {
 fn why_undecidable(standard: &Standard, table: &Table, situation: &Situation) -> Option<Doubt> {
     let thickness = || wrong_thickness(standard, table, situation).map(|(why, _)| Doubt::new(why));
     let of_probe = |probe| doubt_of_probe(standard, probe, situation);
-    let spoiled = situation.last(PILOT_HOLE) == Some(&Observation::Seen(false));
+    let spoiled = situation.stand(PILOT_HOLE).any(|said| *said == Observation::Seen(false));
     thickness()
         .or_else(|| table.probes.iter().find_map(of_probe))
         .or_else(|| odd_pilot_depth(standard, table, situation).map(Doubt::new))

@@ -166,6 +166,14 @@ impl Situation {
         self.observations(check).last()
     }
 
+    /// What stands for `check`: the last answer, and those that nobody who answered later had seen.
+    pub(crate) fn stand<'s>(&'s self, check: &'s str) -> impl Iterator<Item = &'s Observation> {
+        let of_check = move |r: &&WallReading| r.check == check;
+        let last = self.readings.iter().rfind(of_check);
+        let beside = self.readings.iter().filter(of_check).filter(|r| r.stands);
+        beside.chain(last).map(|r| &r.observed)
+    }
+
     /// Whether a pilot hole was drilled (a probe into it shows that too) and not sealed afterwards.
     pub fn has_open_pilot(&self, standard: &Standard) -> bool {
         let probes: Vec<&str> = standard.tables().probe_checks().collect();
