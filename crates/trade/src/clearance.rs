@@ -9,6 +9,7 @@
 //! | `pilot-depth` | `value`: how deep the pilot is; needed once it was deepened |
 //! | `first-probe`, `second-probe` | `value`: the depth at which the probe met something, with its unit, or `free` when it met nothing over the whole distance asked for. `uncertainty`: how far the reading may be off, when that is not the standard's |
 //! | `second-hole-entered` | the second probe entered the hole in the liner; without it a free second probe is not clear |
+//! | `seen-empty` | somebody looked inside: the trailer is empty, whatever was read before |
 //! | `pilot-sealed` | the pilot hole was sealed |
 //! | `hole-cut`, `hole-diameter` | the wall was cut (not read here: the reconciler asks for the answer of that moment) |
 //!
@@ -29,7 +30,7 @@
 use gladhand_facts::{Dimension, Measure};
 use serde::Serialize;
 
-use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, SECOND_HOLE_ENTERED};
+use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 use crate::requirement::{LOADS, WALLS};
 use crate::situation::{Observation, Situation};
 use crate::standard::Standard;
@@ -111,7 +112,96 @@ impl Doubt {
 }
 
 /// Decides from what is known.
+///
+/// A reading belongs to the wall and load under which it was taken. One that blocked or did not decide under another is
+/// outweighed only by everything being probed again, or, on an empty trailer, by somebody who looked inside.
 pub fn decide(standard: &Standard, situation: &Situation) -> Answer {
+    let now = decide_now(standard, situation);
+    if matches!(now, Answer::Blocked { .. }) {
+        return now;
+    }
+    objection(standard, situation, &now).unwrap_or(now)
+}
+
+/// What earlier readings, and any reading on a trailer called empty, have against an answer that is not blocked.
+fn objection(standard: &Standard, situation: &Situation, now: &Answer) -> Option<Answer> {
+    let is_empty = situation.load.as_deref() == Some(EMPTY);
+    let own = is_empty.then_some(situation);
+    let against: Vec<(&Situation, Answer)> = own
+        .into_iter()
+        .chain(&situation.earlier)
+        .filter_map(|read| Some((read, no_of_readings(standard, read, situation.wall.as_deref())?)))
+        .collect();
+    let is_same = |read: &Situation| {
+        let same_wall = situation.wall.is_none() || read.wall == situation.wall;
+        same_wall && !is_empty
+    };
+    let same = against.iter().filter(|(read, _)| is_same(read)).map(|(_, no)| no);
+    let worst = same.min_by_key(|no| !matches!(no, Answer::Blocked { .. }));
+    if let Some(no) = worst {
+        return Some(no.clone());
+    }
+    let is_probed_again = now.is_clear() && !is_empty;
+    match against.first() {
+        Some((read, no)) if !is_probed_again => Some(changed(situation, read, no, now)),
+        _ if is_empty && situation.last(SEEN_EMPTY) == Some(&Observation::Seen(false)) => {
+            Some(look_inside(format!("{SEEN_EMPTY} was recorded as not ok")))
+        }
+        _ => None,
+    }
+}
+
+/// The no that readings give as readings of a loaded trailer, whatever its thickness and whatever is still missing.
+fn no_of_readings(standard: &Standard, read: &Situation, wall_now: Option<&str>) -> Option<Answer> {
+    let loaded = Situation {
+        wall: read.wall.clone().or(wall_now.map(str::to_owned)),
+        load: Some("loaded".to_owned()),
+        freight_at_opening: read.freight_at_opening.or(Some(false)),
+        readings: read.readings.clone(),
+        ..Situation::default()
+    };
+    Some(decide_now(standard, &loaded)).filter(Answer::is_blocked)
+}
+
+fn changed(situation: &Situation, read: &Situation, no: &Answer, now: &Answer) -> Answer {
+    let (Answer::Blocked { why, .. } | Answer::NotDecidable { why, .. }) = no else {
+        return now.clone();
+    };
+    let said = |s: &Situation| {
+        let each = [&s.wall, &s.load].map(|f| f.as_deref().unwrap_or("not recorded"));
+        each.join(", ")
+    };
+    let (then, since) = (said(read), said(situation));
+    if situation.load.as_deref() == Some(EMPTY) {
+        return look_inside(format!("{why}, recorded under {then}; the trailer is called empty now"));
+    }
+    let again = match now {
+        Answer::Next { check, .. } => Some(check.clone()),
+        Answer::NotDecidable { again, .. } => again.clone(),
+        Answer::Unknown { missing } => missing.first().map(|m| (*m).to_owned()),
+        _ => None,
+    };
+    Answer::NotDecidable {
+        why: format!("{why}, recorded under {then}, which was changed to {since}; a reading belongs to the wall and load under which it was taken"),
+        ask: "probe everything again for the wall and load as they stand now; until then treat the wall as blocked: do not cut".to_owned(),
+        again,
+    }
+}
+
+fn look_inside(why: String) -> Answer {
+    Answer::NotDecidable {
+        why,
+        ask: format!(
+            "look inside; where the trailer is empty record {SEEN_EMPTY}, where it is not set the load right; until then do not cut"
+        ),
+        again: Some(SEEN_EMPTY.to_owned()),
+    }
+}
+
+const EMPTY: &str = "empty";
+
+/// The answer by the wall and load as they stand, and what was read under them.
+fn decide_now(standard: &Standard, situation: &Situation) -> Answer {
     let wall = known(situation.wall.as_deref(), &WALLS);
     let load = known(situation.load.as_deref(), &LOADS);
     let table = wall.zip(load).and_then(|(w, l)| standard.tables().table(w, l));
@@ -426,6 +516,10 @@ fn meaning(name: &str, read: &str, meaning: &Meaning) -> Outcome {
 #[cfg(test)]
 #[path = "clearance_tests.rs"]
 pub(crate) mod tests;
+
+#[cfg(test)]
+#[path = "clearance_change_tests.rs"]
+mod change_tests;
 
 #[cfg(test)]
 #[path = "clearance_props.rs"]
