@@ -10,7 +10,7 @@ use gladhand_facts::{Fact, Kind};
 use gladhand_reconcile::order::in_causal_order;
 use gladhand_reconcile::register::{field_value, values};
 use gladhand_reconcile::{JobView, RecordedFact};
-use gladhand_trade::names::{PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED};
+use gladhand_trade::names::{PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 use gladhand_trade::{Answer, Situation, Verdict, Wants, verdict};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -302,7 +302,7 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer, torn: &[T
             fields.collect()
         }
         Answer::NotDecidable { again, .. } => {
-            let again = again.as_deref().map(check);
+            let again = again.as_deref().map(|name| advice::missing_step(standard, job, name));
             let office = Step::of(StepKind::Note, job, |job| {
                 format!("gladhand note 'WHAT THE OFFICE SAYS' --job {job}")
             });
@@ -365,7 +365,7 @@ impl Taken {
 /// Whether the clearance reads the checks of that name.
 pub(crate) fn is_read(judging: &JudgingContext<'_>, check: &str) -> bool {
     let wants = judging.standard().check(check).map(|c| c.wants());
-    matches!(check, PILOT_HOLE | PILOT_SEALED | SECOND_HOLE_ENTERED)
+    matches!(check, PILOT_HOLE | PILOT_SEALED | SECOND_HOLE_ENTERED | SEEN_EMPTY)
         || matches!(wants, Some(Wants::Reading | Wants::YesOrNo))
 }
 

@@ -10,26 +10,27 @@ use gladhand_facts::{Kind, Measure, Place};
 use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
 use gladhand_trade::{Answer, Situation, Verdict, Wants, decide, verdict};
 
-use crate::order::in_causal_order;
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::register;
+use crate::wall_history::WallHistory;
 use crate::world::World;
 
 /// The go/no-go answer from some facts of a job.
 pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {
     let fields = register::fields(facts);
     let holders = |field: &str| fields.get(field).map_or(&[][..], Vec::as_slice);
-    let one = |field: &str| match register::values(holders(field), field).as_slice() {
-        [value] => Some(value.shown.clone()),
-        _ => None,
-    };
     let thickness = match register::values(holders("thickness"), "thickness").len() {
         1 => holders("thickness").first().and_then(|w| w.fact.measure("thickness")),
         _ => None,
     };
-    let ordered = in_causal_order(facts);
-    let mut situation = read(one("wall").as_deref(), one("load").as_deref(), thickness, &ordered);
+    let history = WallHistory::of(world, facts);
+    let (wall, load) = history.now();
+    let mut situation = read(wall.as_deref(), load.as_deref(), thickness, &history.current());
     situation.is_thickness_unclear = thickness.is_none() && !holders("thickness").is_empty();
+    let earlier = history.earlier().into_iter();
+    situation.earlier = earlier
+        .map(|((wall, load), facts)| read(wall.as_deref(), load.as_deref(), None, &facts))
+        .collect();
     decide(world.standard, &situation)
 }
 

@@ -49,6 +49,7 @@ pub mod ties;
 pub mod timed;
 pub mod timeline;
 pub mod touched;
+mod wall_history;
 pub mod words;
 pub mod world;
 

@@ -9,6 +9,7 @@
 //! | `pilot-depth` | `value`: how deep the pilot is; needed once it was deepened |
 //! | `first-probe`, `second-probe` | `value`: the depth at which the probe met something, with its unit, or `free` when it met nothing over the whole distance asked for. `uncertainty`: how far the reading may be off, when that is not the standard's |
 //! | `second-hole-entered` | the second probe entered the hole in the liner; without it a free second probe is not clear |
+//! | `seen-empty` | somebody looked inside: the trailer is empty, whatever was read before |
 //! | `pilot-sealed` | the pilot hole was sealed |
 //! | `hole-cut`, `hole-diameter` | the wall was cut (not read here: the reconciler asks for the answer of that moment) |
 //!
@@ -29,11 +30,12 @@
 use gladhand_facts::{Dimension, Measure};
 use serde::Serialize;
 
-use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, SECOND_HOLE_ENTERED};
+use crate::judged::{Entered, Outcome, entered, outcome};
+use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 use crate::requirement::{LOADS, WALLS};
 use crate::situation::{Observation, Situation};
 use crate::standard::Standard;
-use crate::table::{Freight, Meaning, Probe, Table, TableRow};
+use crate::table::{Freight, Meaning, Probe, Table};
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -89,15 +91,6 @@ impl Answer {
     }
 }
 
-/// The judgement of a probe's readings, from the best to the worst.
-enum Outcome {
-    Clear,
-    Next,
-    Missed(String),
-    Undecidable(String),
-    Blocked(String),
-}
-
 /// Why it cannot be decided, and the check that may decide it when it is recorded anew.
 struct Doubt {
     why: String,
@@ -111,7 +104,96 @@ impl Doubt {
 }
 
 /// Decides from what is known.
+///
+/// A reading belongs to the wall and load under which it was taken. One that blocked or did not decide under another is
+/// outweighed only by everything being probed again, or, on an empty trailer, by somebody who looked inside.
 pub fn decide(standard: &Standard, situation: &Situation) -> Answer {
+    let now = decide_now(standard, situation);
+    if matches!(now, Answer::Blocked { .. }) {
+        return now;
+    }
+    objection(standard, situation, &now).unwrap_or(now)
+}
+
+/// What earlier readings, and any reading on a trailer called empty, have against an answer that is not blocked.
+fn objection(standard: &Standard, situation: &Situation, now: &Answer) -> Option<Answer> {
+    let is_empty = situation.load.as_deref() == Some(EMPTY);
+    let own = is_empty.then_some(situation);
+    let against: Vec<(&Situation, Answer)> = own
+        .into_iter()
+        .chain(&situation.earlier)
+        .filter_map(|read| Some((read, no_of_readings(standard, read, situation.wall.as_deref())?)))
+        .collect();
+    let is_same = |read: &Situation| {
+        let same_wall = situation.wall.is_none() || read.wall == situation.wall;
+        same_wall && !is_empty
+    };
+    let same = against.iter().filter(|(read, _)| is_same(read)).map(|(_, no)| no);
+    let worst = same.min_by_key(|no| !matches!(no, Answer::Blocked { .. }));
+    if let Some(no) = worst {
+        return Some(no.clone());
+    }
+    let is_probed_again = now.is_clear() && !is_empty;
+    match against.first() {
+        Some((read, no)) if !is_probed_again => Some(changed(situation, read, no, now)),
+        _ if is_empty && situation.last(SEEN_EMPTY) == Some(&Observation::Seen(false)) => {
+            Some(look_inside(format!("{SEEN_EMPTY} was recorded as not ok")))
+        }
+        _ => None,
+    }
+}
+
+/// The no that readings give as readings of a loaded trailer, whatever its thickness and whatever is still missing.
+fn no_of_readings(standard: &Standard, read: &Situation, wall_now: Option<&str>) -> Option<Answer> {
+    let loaded = Situation {
+        wall: read.wall.clone().or(wall_now.map(str::to_owned)),
+        load: Some("loaded".to_owned()),
+        freight_at_opening: read.freight_at_opening.or(Some(false)),
+        readings: read.readings.clone(),
+        ..Situation::default()
+    };
+    Some(decide_now(standard, &loaded)).filter(Answer::is_blocked)
+}
+
+fn changed(situation: &Situation, read: &Situation, no: &Answer, now: &Answer) -> Answer {
+    let (Answer::Blocked { why, .. } | Answer::NotDecidable { why, .. }) = no else {
+        return now.clone();
+    };
+    let said = |s: &Situation| {
+        let each = [&s.wall, &s.load].map(|f| f.as_deref().unwrap_or("not recorded"));
+        each.join(", ")
+    };
+    let (then, since) = (said(read), said(situation));
+    if situation.load.as_deref() == Some(EMPTY) {
+        return look_inside(format!("{why}, recorded under {then}; the trailer is called empty now"));
+    }
+    let again = match now {
+        Answer::Next { check, .. } => Some(check.clone()),
+        Answer::NotDecidable { again, .. } => again.clone(),
+        Answer::Unknown { missing } => missing.first().map(|m| (*m).to_owned()),
+        _ => None,
+    };
+    Answer::NotDecidable {
+        why: format!("{why}, recorded under {then}, which was changed to {since}; a reading belongs to the wall and load under which it was taken"),
+        ask: "probe everything again for the wall and load as they stand now; until then treat the wall as blocked: do not cut".to_owned(),
+        again,
+    }
+}
+
+fn look_inside(why: String) -> Answer {
+    Answer::NotDecidable {
+        why,
+        ask: format!(
+            "look inside; where the trailer is empty record {SEEN_EMPTY}, where it is not set the load right; until then do not cut"
+        ),
+        again: Some(SEEN_EMPTY.to_owned()),
+    }
+}
+
+const EMPTY: &str = "empty";
+
+/// The answer by the wall and load as they stand, and what was read under them.
+fn decide_now(standard: &Standard, situation: &Situation) -> Answer {
     let wall = known(situation.wall.as_deref(), &WALLS);
     let load = known(situation.load.as_deref(), &LOADS);
     let table = wall.zip(load).and_then(|(w, l)| standard.tables().table(w, l));
@@ -200,7 +282,9 @@ fn thickness(situation: &Situation) -> Option<&Measure> {
 fn why_undecidable(standard: &Standard, table: &Table, situation: &Situation) -> Option<Doubt> {
     let thickness = || wrong_thickness(standard, table, situation).map(|(why, _)| Doubt::new(why));
     let of_probe = |probe| doubt_of_probe(standard, probe, situation);
-    let spoiled = situation.stand(PILOT_HOLE).any(|said| *said == Observation::Seen(false));
+    let spoiled = situation
+        .stand(PILOT_HOLE)
+        .any(|said| *said == Observation::Seen(false));
     thickness()
         .or_else(|| table.probes.iter().find_map(of_probe))
         .or_else(|| odd_pilot_depth(standard, table, situation).map(Doubt::new))
@@ -220,37 +304,6 @@ fn doubt_of_probe(standard: &Standard, probe: &Probe, situation: &Situation) -> 
         }),
         _ => None,
     }
-}
-
-/// Whether a probe entered the hole in the liner.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Entered {
-    /// It did, or the table does not ask.
-    Yes,
-    /// Nobody has said so of the last probe.
-    NotRecorded,
-    /// It did not, and nobody has probed since.
-    Denied,
-}
-
-/// What was said of the hole in the liner since a probe last missed it. After a denial only a new probe can enter it.
-fn entered(standard: &Standard, probe: &Probe, situation: &Situation) -> Entered {
-    if probe.enters.is_none() {
-        return Entered::Yes;
-    }
-    situation.readings.iter().fold(Entered::NotRecorded, |known, reading| {
-        let is_probe = reading.check == probe.check;
-        match &reading.observed {
-            observed if is_probe => match judge(standard, probe, observed) {
-                Outcome::Missed(_) => Entered::NotRecorded,
-                _ if known == Entered::Denied => Entered::NotRecorded,
-                _ => known,
-            },
-            Observation::Seen(false) if reading.check == SECOND_HOLE_ENTERED => Entered::Denied,
-            Observation::Seen(true) if reading.check == SECOND_HOLE_ENTERED && known != Entered::Denied => Entered::Yes,
-            _ => known,
-        }
-    })
 }
 
 /// A recorded pilot depth at which the table has no probe: its bands say nothing about such a hole.
@@ -331,101 +384,17 @@ fn blocked(standard: &Standard, situation: &Situation, why: String) -> Answer {
     }
 }
 
-/// The worst of all readings of a probe; `None` when there is none. A reading that could not be read, was marked not ok, or
-/// missed its hole counts only if none replaces it, unless it blocks.
-fn outcome(standard: &Standard, probe: &Probe, situation: &Situation) -> Option<Outcome> {
-    let mut worst: Option<Outcome> = None;
-    let mut all = situation.readings.iter().filter(|r| r.check == probe.check).peekable();
-    while let Some(reading) = all.next() {
-        let this = judge(standard, probe, &reading.observed);
-        let may_go = reading.observed.is_doubtful() || matches!(this, Outcome::Missed(_));
-        let is_replaced = may_go && !reading.stands && all.peek().is_some();
-        if is_replaced && !matches!(this, Outcome::Blocked(_)) {
-            continue;
-        }
-        if worst.as_ref().is_none_or(|w| rank(&this) > rank(w)) {
-            worst = Some(this);
-        }
-    }
-    worst
-}
-
-fn rank(outcome: &Outcome) -> u8 {
-    match outcome {
-        Outcome::Clear => 0,
-        Outcome::Next => 1,
-        Outcome::Missed(_) => 2,
-        Outcome::Undecidable(_) => 3,
-        Outcome::Blocked(_) => 4,
-    }
-}
-
-fn judge(standard: &Standard, probe: &Probe, observed: &Observation) -> Outcome {
-    let name = &probe.check;
-    match observed {
-        Observation::At { depth, doubted, .. } => match judge_depth(standard, probe, observed, depth) {
-            Outcome::Clear | Outcome::Next | Outcome::Missed(_) if *doubted => {
-                Outcome::Undecidable(format!("{name} is {depth}, but was marked not ok"))
-            }
-            outcome => outcome,
-        },
-        Observation::Free => match probe.rows.last().filter(|row| row.band.is_open_above()) {
-            Some(row) => meaning(name, "free", &row.meaning),
-            None => Outcome::Undecidable(format!(
-                "{name} ran free, and the work standard does not say what that means"
-            )),
-        },
-        Observation::Unreadable(why) => Outcome::Undecidable(format!("{name} {why}")),
-        Observation::Seen(_) => Outcome::Undecidable(format!("{name} has no depth")),
-    }
-}
-
-fn judge_depth(standard: &Standard, probe: &Probe, observed: &Observation, depth: &Measure) -> Outcome {
-    let name = &probe.check;
-    let Some((low, high)) = observed.span(standard.tables().uncertainty) else {
-        return Outcome::Undecidable(format!("{name} is {depth}, which is no depth"));
-    };
-    let touches = |row: &&TableRow| row.band.touches(low, high);
-    let goes_on = |row: &TableRow| matches!(row.meaning, Meaning::Clear | Meaning::Next);
-    // A band of one depth is a place where a probe stops: whatever may be that depth is there.
-    let stops = probe.rows.iter().filter(touches).find(|row| row.band.is_point());
-    if let Some(row) = stops
-        && !probe.rows.iter().filter(touches).any(goes_on)
-    {
-        return meaning(name, &depth.to_string(), &row.meaning);
-    }
-    let Some(row) = probe.rows.iter().find(|row| row.band.holds(depth)) else {
-        return Outcome::Undecidable(format!("{name} is {depth}, which lies between two answers"));
-    };
-    let sure = match row.meaning {
-        // A reading that blocks stays so, unless within its uncertainty it could be one that does not block.
-        Meaning::Blocked(_) => {
-            let is_other = |row: &TableRow| !matches!(row.meaning, Meaning::Blocked(_));
-            !probe.rows.iter().filter(touches).any(is_other)
-        }
-        _ => row.band.holds_all(low, high),
-    };
-    if sure {
-        meaning(name, &depth.to_string(), &row.meaning)
-    } else {
-        Outcome::Undecidable(format!(
-            "{name} is {depth}, too near to another answer for a reading of its accuracy"
-        ))
-    }
-}
-
-fn meaning(name: &str, read: &str, meaning: &Meaning) -> Outcome {
-    match meaning {
-        Meaning::Clear => Outcome::Clear,
-        Meaning::Next => Outcome::Next,
-        Meaning::Missed(why) => Outcome::Missed(format!("{name} is {read}: {why}")),
-        Meaning::Blocked(why) => Outcome::Blocked(format!("{name} is {read}: {why}")),
-    }
-}
-
 #[cfg(test)]
 #[path = "clearance_tests.rs"]
 pub(crate) mod tests;
+
+#[cfg(test)]
+#[path = "clearance_change_tests.rs"]
+mod change_tests;
+
+#[cfg(test)]
+#[path = "clearance_liner_tests.rs"]
+mod liner_tests;
 
 #[cfg(test)]
 #[path = "clearance_props.rs"]

@@ -22,6 +22,7 @@ pub mod band;
 pub mod checks;
 pub mod clearance;
 pub mod codes;
+mod judged;
 pub mod names;
 pub mod near;
 pub mod requirement;

@@ -8,5 +8,7 @@ pub const PILOT_HOLE: &str = "pilot-hole";
 pub const PILOT_DEPTH: &str = "pilot-depth";
 /// The second probe entered the second hole, in the liner.
 pub const SECOND_HOLE_ENTERED: &str = "second-hole-entered";
+/// Somebody looked inside: the trailer is empty.
+pub const SEEN_EMPTY: &str = "seen-empty";
 /// The pilot hole was sealed.
 pub const PILOT_SEALED: &str = "pilot-sealed";

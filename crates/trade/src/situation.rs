@@ -3,7 +3,7 @@
 use gladhand_facts::measure::Exact;
 use gladhand_facts::{Dimension, Fact, Kind, Measure};
 
-use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED};
+use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 use crate::standard::Standard;
 
 /// What a check fact of the clearance says.
@@ -114,6 +114,9 @@ pub struct Situation {
     pub freight_at_opening: Option<bool>,
     /// The readings.
     pub readings: Vec<WallReading>,
+    /// What was read under another wall or load, or before one of them was changed and set back: each with the wall and load
+    /// under which it was read. What somebody who then saw the trailer empty had in view is not in here.
+    pub earlier: Vec<Situation>,
 }
 
 impl Situation {
@@ -143,7 +146,9 @@ impl Situation {
             // A hole counts as drilled unless it is denied, and as sealed only when it is affirmed: the safe side of each.
             PILOT_HOLE => Observation::Seen(!is_denied(fact)),
             PILOT_SEALED => Observation::Seen(!is_denied(fact) && is_affirmed(fact)),
-            SECOND_HOLE_ENTERED if is_denied(fact) || is_affirmed(fact) => Observation::Seen(!is_denied(fact)),
+            SECOND_HOLE_ENTERED | SEEN_EMPTY if is_denied(fact) || is_affirmed(fact) => {
+                Observation::Seen(!is_denied(fact))
+            }
             _ => Observation::of(fact),
         };
         self.readings.push(WallReading {

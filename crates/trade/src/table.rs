@@ -165,6 +165,7 @@ impl Table {
             "why",
             "thickness-at-most",
             "thickness-below",
+            "thickness",
             "freight",
             "limits",
             "thick-wall",
@@ -185,7 +186,7 @@ impl Table {
             load: listed("load", &LOADS)?,
             always: read_always(section)?,
             thickness: at_most.map(Band::up_to).or(below.map(Band::less_than)),
-            needs_thickness: at_most.is_some(),
+            needs_thickness: at_most.is_some() || is_thickness_recorded(section)?,
             freight: read_freight(section)?,
             probes: read_probes(section)?,
             limits: section.texts("limits")?,
@@ -230,6 +231,13 @@ fn read_meaning(section: &Section<'_>, word: MeaningWord) -> Read<Meaning> {
         MeaningWord::Blocked => Meaning::Blocked(section.text("why", "say why it is blocked")?),
         MeaningWord::Missed => Meaning::Missed(section.text("why", "say what was missed")?),
     })
+}
+
+fn is_thickness_recorded(section: &Section<'_>) -> Read<bool> {
+    if !section.has("thickness") {
+        return Ok(false);
+    }
+    section.choice("thickness", &[("recorded", true)])
 }
 
 fn read_freight(section: &Section<'_>) -> Read<Freight> {

@@ -132,23 +132,39 @@ fn a_loaded_plate_trailer_is_cleared_within_a_limit() {
 }
 
 #[test]
-fn an_empty_trailer_is_always_clear_and_a_thick_wall_asks_for_the_inner_cut() {
+fn an_empty_trailer_is_clear_once_its_wall_is_measured_and_a_thick_one_asks_for_the_inner_cut() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
-    mara.good(&[
-        "job",
-        "E1",
-        "--trailer",
-        "700",
-        "--wall",
-        "plate",
-        "--load",
-        "empty",
-        "--thickness",
-        "7/8 in",
-    ]);
+    mara.good("job E1 --trailer 700 --wall plate --load empty");
+    let asked = mara.good("clearance E1");
+    assert!(
+        asked.out.starts_with("NOT ENOUGH RECORDED: thickness\n"),
+        "{}",
+        asked.out
+    );
+    mara.good(&["job", "E1", "--thickness", "7/8 in"]);
     assert_eq!(mara.clearance("E1"), "clear");
     assert!(mara.good("clearance E1").reads("record inner-cut-offset"));
+}
+
+/// Calling a blocked trailer empty, or its wall another one, clears nothing by itself; looking inside does.
+#[test]
+fn a_blocked_trailer_that_is_called_empty_has_to_be_looked_into() {
+    let yard = Yard::new();
+    let mara = yard.laptop("lap-mara", "mara");
+    at_the_first_probe(&mara, "M01");
+    mara.good("check M01 first-probe 1 in");
+    let told = mara.good("job M01 --wall plate");
+    assert_eq!(mara.clearance("M01"), "not-decidable", "{}", told.err);
+    mara.good("job M01 --load empty");
+    let asked = mara.good("clearance M01");
+    assert!(
+        asked.out.starts_with("NOT DECIDABLE\n") && asked.reads("gladhand check M01 seen-empty --ok"),
+        "{}",
+        asked.out
+    );
+    mara.good("check M01 seen-empty --ok");
+    assert_eq!(mara.clearance("M01"), "clear");
 }
 
 #[test]
@@ -268,8 +284,10 @@ fn people_who_disagree_on_the_wall_get_no_answer_but_both_values_and_names() {
     let (mara, ilse) = (yard.laptop("lap-mara", "mara"), yard.laptop("lap-ilse", "ilse"));
     yard.enrol(&depot, &mara);
     yard.enrol(&depot, &ilse);
-    mara.good("job M01 --trailer 5312 --wall sheet-and-post --load empty");
-    ilse.good("job M01 --trailer 5312 --wall plate --load empty");
+    for (home, wall) in [(&mara, "sheet-and-post"), (&ilse, "plate")] {
+        home.good(&format!("job M01 --trailer 5312 --wall {wall} --load empty"));
+        home.good(&["job", "M01", "--thickness", "1/2 in"]);
+    }
     assert_eq!(mara.clearance("M01"), "clear", "as far as she knows");
     yard.carry(&ilse, &mara);
 

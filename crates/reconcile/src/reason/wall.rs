@@ -46,6 +46,11 @@ pub enum NotClear {
 }
 
 impl NotClear {
+    /// Whether the readings say no, or do not decide; otherwise some of them were only missing.
+    pub fn is_no(&self) -> bool {
+        matches!(self, Self::Blocked { .. } | Self::NotDecidable { .. })
+    }
+
     /// `None` when the answer is clear.
     pub fn of(answer: Answer) -> Option<Self> {
         Some(match answer {

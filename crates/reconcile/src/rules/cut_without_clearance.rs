@@ -1,7 +1,8 @@
 //! The camera hole was cut on a loaded trailer while the go/no-go answer at that moment was not `clear`.
 //!
-//! The answer at that moment rests on what is before the cut. A trailer that turns out to have been empty clears the finding;
-//! otherwise only a ruling ends it.
+//! The answer at that moment rests on what is before the cut. A trailer that was called empty after a reading that blocked or did
+//! not decide counts as loaded until somebody looked inside. A trailer that turns out to have been empty clears the finding, but
+//! not against such a reading; otherwise only a ruling ends it.
 //!
 //! Standing: the cut clashes with the readings, and with what says that the trailer was loaded. `aware` when what the cutter had
 //! in view was not clear already, or when one of these was recorded with the cut in view; `unaware` when
@@ -42,8 +43,9 @@ impl Rule for CutWithoutClearance {
         let knew = uncleared.iter().find(|c| c.awareness.standing() == Standing::Aware);
         let awareness = knew.map_or(&first.awareness, |c| &c.awareness);
         let is_loaded = job.values("load").iter().any(|load| load == LOADED);
+        let is_cleared = !is_loaded && !uncleared.iter().any(|c| c.answer.is_no());
         let empty_by = match job.fields.get("load") {
-            Some(holders) if !is_loaded => holders.clone(),
+            Some(holders) if is_cleared => holders.clone(),
             _ => Vec::new(),
         };
         let reason = Reason::CutWithoutClearance(UnclearedCut {
@@ -58,7 +60,7 @@ impl Rule for CutWithoutClearance {
             .made_by(evidence)
             .made_by(empty_by)
             .standing(standing)
-            .cleared(!is_loaded);
+            .cleared(is_cleared);
         Some(draft)
     }
 }
@@ -85,10 +87,12 @@ impl Cut {
         } else {
             loaded_then
         };
-        if loaded.is_empty() {
-            return None;
-        }
         let answer = NotClear::of(clearance(world, &known))?;
+        let loaded = match loaded.is_empty() {
+            true if answer.is_no() => register::fields(&known).remove("load").unwrap_or_default(),
+            true => return None,
+            false => loaded,
+        };
         known.retain(|w| is_reading(world, w));
         let readings = [known, loaded].concat();
         Some(Self {
@@ -105,7 +109,8 @@ fn awareness(world: &World<'_>, job: &JobView, cut: &Arc<RecordedFact>, readings
     let mut in_view: Vec<Arc<RecordedFact>> = job.facts.clone();
     in_view.retain(|w| w.happens_before(cut));
     let (seen, unseen): (Vec<_>, Vec<_>) = readings.iter().cloned().partition(|r| r.happens_before(cut));
-    if !loaded(&in_view).is_empty() && !clearance(world, &in_view).is_clear() {
+    let answer = clearance(world, &in_view);
+    if answer.is_blocked() || (!answer.is_clear() && !loaded(&in_view).is_empty()) {
         let last = seen.iter().rfind(|w| is_reading(world, w)).or(seen.last());
         let last = last.map(std::slice::from_ref).unwrap_or_default();
         Awareness::between(last, std::slice::from_ref(cut))
