@@ -13,7 +13,7 @@ mod common;
 
 use std::path::Path;
 
-use common::{Running, acquaint, depot, laptop, note, start};
+use common::{Running, acquainted, note, start};
 use gladhand_net::sync::{self, Whom};
 use gladhand_node::{Node, Silent};
 
@@ -44,9 +44,7 @@ fn texts(node: &mut Node) -> Vec<String> {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_copied_home_and_its_original_merge_over_the_network_and_everybody_is_told() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     mara.close().unwrap();
     copy(&dir.path().join("mara"), &dir.path().join("clone"));
     let open = |name: &str| Node::open(&dir.path().join(name), &Silent).unwrap();

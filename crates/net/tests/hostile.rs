@@ -14,7 +14,7 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use common::{DEADLINE, Running, acquaint, depot, laptop, note, start, stranger};
+use common::{DEADLINE, Running, acquainted, depot, laptop, note, start, stranger};
 use gladhand_facts::LogId;
 use gladhand_logbook::exchange::{Held, Message, Session};
 use gladhand_logbook::frame::{EntryRun, Frame};
@@ -60,9 +60,7 @@ async fn connect_as(seed: &[u8; 32], at: SocketAddr) -> std::io::Result<TlsStrea
 #[tokio::test(flavor = "multi_thread")]
 async fn a_stranger_is_refused_before_any_data_and_others_are_served() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let harrow = start(harrow, true, &[]).await;
     let counters = &harrow.hub.counters;
     let mut tried = 0;
@@ -114,10 +112,7 @@ async fn two_depots_do_not_mix() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_retired_device_is_cut_off_at_once_and_stays_out() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    let mut theo = laptop(dir.path(), "theo", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara, &mut theo]);
+    let (harrow, [mara, _theo]) = acquainted(dir.path(), ["mara", "theo"]);
     let harrow = start(harrow, true, &[]).await;
     let mara = start(mara, true, &[harrow.at()]).await;
     harrow.until_up(mara.key, true).await;
@@ -138,10 +133,7 @@ async fn a_retired_device_is_cut_off_at_once_and_stays_out() {
 #[tokio::test(flavor = "multi_thread")]
 async fn what_a_retired_device_wrote_late_comes_in_through_nobody() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    let mut theo = laptop(dir.path(), "theo", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara, &mut theo]);
+    let (mut harrow, [mut mara, theo]) = acquainted(dir.path(), ["mara", "theo"]);
     // Retired while it is out of reach: had it a session, its laptop might hear of it and tell Theo's.
     harrow.retire(&mara.device(), None, "lost in the yard").unwrap();
     note(&mut mara, "written by whoever found it");
@@ -219,9 +211,7 @@ async fn cutting_proxy(to: SocketAddr, budgets: Vec<u64>) -> (SocketAddr, Arc<At
 #[tokio::test(flavor = "multi_thread")]
 async fn a_transfer_that_is_cut_goes_on_without_sending_again_what_was_acknowledged() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
     // Each of these is an entry of its own, and does not compress well.
     let text = |i: u64| {
         blake3::derive_key("test", &i.to_le_bytes())
@@ -267,10 +257,7 @@ async fn a_transfer_that_is_cut_goes_on_without_sending_again_what_was_acknowled
 #[tokio::test(flavor = "multi_thread")]
 async fn giants_and_peers_that_stop_midway_hold_up_nobody() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    let mut theo = laptop(dir.path(), "theo", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara, &mut theo]);
+    let (harrow, [mara, theo]) = acquainted(dir.path(), ["mara", "theo"]);
     let seed = *mara.transport_seed();
     let harrow = start(harrow, true, &[]).await;
     // A giant: the length is enough to be thrown out.
@@ -309,9 +296,7 @@ fn resident_kib() -> u64 {
 #[tokio::test(flavor = "multi_thread")]
 async fn two_hundred_connections_at_once_are_bounded() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let harrow = start(harrow, true, &[]).await;
     let mut crowd = Vec::new();
     for _ in 0..200 {
@@ -331,9 +316,7 @@ async fn two_hundred_connections_at_once_are_bounded() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_recorded_session_cannot_be_played_again() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
     note(&mut mara, "once");
     let harrow = start(harrow, true, &[]).await;
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
@@ -426,9 +409,7 @@ impl Rogue {
 #[tokio::test(flavor = "multi_thread")]
 async fn poison_is_set_aside_and_the_rest_merges() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let credential = mara.book().roster().credential(&mara.device()).unwrap().clone();
     let mut rogue = Rogue::new(&mara, credential);
     let loose = |text: &str| Body::Loose(vec![format!(r#"{{"kind":"note","text":"{text}"}}"#)]);
@@ -478,9 +459,7 @@ async fn poison_is_set_aside_and_the_rest_merges() {
 #[tokio::test(flavor = "multi_thread")]
 async fn what_is_not_signed_is_refused_with_evidence() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (mut harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let credential = mara.book().roster().credential(&mara.device()).unwrap().clone();
     let mut rogue = Rogue::new(&mara, credential);
     rogue.write(Body::Governance(

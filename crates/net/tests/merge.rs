@@ -10,17 +10,14 @@
 
 mod common;
 
-use common::{acquaint, depot, laptop, note, notes, over_a_pipe, start, stranger};
+use common::{acquaint, acquainted, depot, laptop, note, notes, over_a_pipe, start, stranger};
 use gladhand_net::sync::{self, Whom};
 
 /// Mara's laptop never meets the depot; Theo's meets both, one after the other.
 #[tokio::test(flavor = "multi_thread")]
 async fn facts_travel_through_an_intermediate() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    let mut theo = laptop(dir.path(), "theo", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara, &mut theo]);
+    let (harrow, [mut mara, theo]) = acquainted(dir.path(), ["mara", "theo"]);
     note(&mut mara, "trailer TL-118 stands at gate 4");
     let mara = start(mara, true, &[]).await;
     let theo = start(theo, true, &[mara.at()]).await;
@@ -42,10 +39,7 @@ async fn facts_travel_through_an_intermediate() {
 #[tokio::test(flavor = "multi_thread")]
 async fn an_open_session_passes_new_entries_on_to_everybody() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    let mut theo = laptop(dir.path(), "theo", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara, &mut theo]);
+    let (harrow, [mara, theo]) = acquainted(dir.path(), ["mara", "theo"]);
     let harrow = start(harrow, true, &[]).await;
     let mara = start(mara, false, &[harrow.at()]).await;
     let theo = start(theo, false, &[harrow.at()]).await;
@@ -96,9 +90,7 @@ async fn a_newcomer_is_enrolled_at_the_first_contact() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_newcomer_merges_in_a_yard_that_no_depot_reaches() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let theo = laptop(dir.path(), "theo", &harrow);
     let credential = theo.book().roster().credential(&theo.device()).unwrap().clone();
     let mara = start(mara, true, &[]).await;
@@ -179,9 +171,7 @@ async fn nothing_new_costs_one_round_trip_and_few_bytes() {
 async fn a_narrow_pipe_is_enough_for_both_to_say_much() {
     use gladhand_net::session::End;
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (mut harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
     for node in [&mut harrow, &mut mara] {
         (0..300).for_each(|i| note(node, &format!("{i} {}", "word ".repeat(i % 50))));
     }
@@ -202,9 +192,7 @@ async fn a_narrow_pipe_is_enough_for_both_to_say_much() {
 #[tokio::test(flavor = "multi_thread")]
 async fn clocks_are_compared_once_for_both() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let harrow = start(harrow, true, &[]).await;
     let mara = start(mara, false, &[harrow.at()]).await;
     let (mine, theirs) = (mara.key, harrow.key);

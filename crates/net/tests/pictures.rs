@@ -14,7 +14,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use common::{DEADLINE, Running, acquaint, depot, laptop, note, over_a_pipe, start};
+use common::{DEADLINE, Running, acquaint, acquainted, laptop, note, over_a_pipe, start};
 use gladhand_facts::Fact;
 use gladhand_net::connection::ConnectionError;
 use gladhand_net::packet::{Packet, RANGE_BYTES};
@@ -94,10 +94,7 @@ async fn holds(at: &Running, hash: PictureHash, bytes: &[u8]) {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_picture_that_nobody_has_yet_comes_through_an_intermediate() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    let mut theo = laptop(dir.path(), "theo", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara, &mut theo]);
+    let (harrow, [mut mara, mut theo]) = acquainted(dir.path(), ["mara", "theo"]);
     let bytes = picture(1, 200_000);
     let hash = proof(&mut theo, &bytes, false);
     proof(&mut mara, &bytes, true);
@@ -122,9 +119,7 @@ async fn a_picture_that_nobody_has_yet_comes_through_an_intermediate() {
 #[tokio::test(flavor = "multi_thread")]
 async fn merging_once_brings_the_pictures_of_both() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (mut harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
     let (one, other) = (picture(2, 300_000), picture(3, 70_000));
     let from_mara = proof(&mut mara, &one, true);
     let from_harrow = proof(&mut harrow, &other, true);
@@ -161,9 +156,7 @@ async fn pipe_that_breaks(to: std::net::SocketAddr, after: u64) -> (std::net::So
 #[tokio::test(flavor = "multi_thread")]
 async fn a_picture_cut_in_the_middle_goes_on_where_it_was_also_after_a_restart() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
     let bytes = picture(4, 4_000_000);
     let hash = proof(&mut mara, &bytes, true);
     let harrow = start(harrow, true, &[]).await;
@@ -195,10 +188,7 @@ async fn a_picture_cut_in_the_middle_goes_on_where_it_was_also_after_a_restart()
 #[tokio::test(flavor = "multi_thread")]
 async fn what_is_not_the_picture_is_thrown_away_and_comes_from_somebody_else() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    let mut theo = laptop(dir.path(), "theo", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara, &mut theo]);
+    let (harrow, [mut mara, mut theo]) = acquainted(dir.path(), ["mara", "theo"]);
     let (bad, good) = (picture(5, 150_000), picture(6, 90_000));
     let bad_hash = proof(&mut mara, &bad, true);
     let good_hash = proof(&mut mara, &good, true);
@@ -374,9 +364,7 @@ fn range(hash: PictureHash, total: u64, at: u64, bytes: Vec<u8>) -> Packet {
 #[tokio::test(flavor = "multi_thread")]
 async fn poisoned_ranges_are_thrown_away_and_facts_go_on() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
     let hashes: Vec<PictureHash> = (0..6).map(|n| proof(&mut mara, &picture(20 + n, 9), false)).collect();
     let harrow = start(harrow, true, &[]).await;
     let (ours, theirs) = tokio::io::duplex(1 << 16);
@@ -445,9 +433,7 @@ async fn poisoned_ranges_are_thrown_away_and_facts_go_on() {
 #[tokio::test(flavor = "multi_thread")]
 async fn whoever_does_not_keep_to_what_was_asked_loses_the_session() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (mut harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let bytes = picture(30, 200_000);
     let hash = proof(&mut harrow, &bytes, true);
     let (peer, harrow) = (mara.device(), start(harrow, false, &[]).await);
@@ -476,9 +462,7 @@ async fn whoever_does_not_keep_to_what_was_asked_loses_the_session() {
 #[tokio::test(flavor = "multi_thread")]
 async fn the_protocol_before_still_merges_facts() {
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
     let hash = proof(&mut mara, &picture(40, 1_000), true);
     let harrow = start(harrow, false, &[]).await;
     let mara = start(mara, false, &[]).await;
@@ -501,9 +485,7 @@ async fn the_protocol_before_still_merges_facts() {
 async fn a_peer_of_the_version_before_is_recognised() {
     use gladhand_net::tls::{self, SESSION, SESSION_WITHOUT_PICTURES};
     let dir = tempfile::tempdir().unwrap();
-    let mut harrow = depot(dir.path());
-    let mut mara = laptop(dir.path(), "mara", &harrow);
-    acquaint(&mut [&mut harrow, &mut mara]);
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let harrow = start(harrow, true, &[]).await;
     let mara = start(mara, false, &[]).await;
     for (protocol, spoken) in [(SESSION, SESSION), (SESSION_WITHOUT_PICTURES, SESSION_WITHOUT_PICTURES)] {

@@ -50,6 +50,15 @@ pub fn acquaint(nodes: &mut [&mut Node]) {
     }
 }
 
+/// A depot and laptops of these names, each known to every other.
+pub fn acquainted<const N: usize>(dir: &Path, names: [&str; N]) -> (Node, [Node; N]) {
+    let mut harrow = depot(dir);
+    let mut laptops = names.map(|name| laptop(dir, name, &harrow));
+    let mut all: Vec<&mut Node> = std::iter::once(&mut harrow).chain(&mut laptops).collect();
+    acquaint(&mut all);
+    (harrow, laptops)
+}
+
 pub fn note(node: &mut Node, text: &str) {
     notes(node, std::slice::from_ref(&text.to_owned()));
 }
