@@ -10,7 +10,7 @@ fn receive(own: Stamp, foreign: Stamp, now_us: i64, bound_us: i64) -> Result<Sta
     Ok(own.merge(foreign, now_us, bound_us)?.tick(now_us))
 }
 
-/// The rule of Kulkarni et al. 2014, Fig. 5, with the values of shared/TRADE.md §6.
+/// The rule of Kulkarni et al. 2014, Fig. 5, with a worked example of the project.
 #[test]
 fn message_receipt_follows_figure_5() {
     let from = s(20, 4);

@@ -93,7 +93,7 @@ mod tests {
     const A: DeviceKey = DeviceKey([1; 32]);
     const B: DeviceKey = DeviceKey([2; 32]);
 
-    /// The worked example of shared/TRADE.md §6 (formula of RFC 5905 §8, figures of the project's own).
+    /// A worked example: the formula of RFC 5905 §8, figures of the project's own.
     #[test]
     fn the_worked_example() {
         let contact = Contact {

@@ -40,7 +40,7 @@ fn graph(readings: &[ClockReading]) -> ClockGraph {
     ClockGraph::new(device(1), limits(), readings)
 }
 
-/// Drift: 100 ppm is 8.64 s a day (shared/TRADE.md §6).
+/// Drift: 100 ppm is 8.64 s a day, by arithmetic.
 #[test]
 fn a_day_away_from_its_reading_a_time_is_as_uncertain_as_the_drift_allows() {
     let graph = graph(&[reading(2, 1, 0, 3600, 200_000)]);

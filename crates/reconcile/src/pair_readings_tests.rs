@@ -29,7 +29,7 @@ fn cross(track: &PairReadings, from_s: i64, to_s: i64) -> Interval {
     track.cross(time, Interval::ALWAYS).unwrap()
 }
 
-/// 100 ppm is 100 µs a second (shared/TRADE.md §6).
+/// 100 ppm is 100 µs a second, by arithmetic.
 #[test]
 fn the_nearer_reading_says_it_more_narrowly() {
     let between = track(&[reading(0, 0, 1), reading(1_000, 0, 1)], true);

@@ -1,4 +1,4 @@
-# The worked example of 49 CFR 565.15 (as shared/TRADE.md section 5 gives it), and the same with a slip.
+# The worked example of 49 CFR 565.15 (the VIN check digit), and the same with a slip.
 lap-a {"kind":"job","job":"J1","trailer":"5312","vin":"1G4AH59H45G118341"}
 ---
 nothing else
