@@ -5,17 +5,30 @@ use gladhand_facts::{Fact, Kind};
 /// The keys that [`summary`] tells of a fact of this kind, beside its job and whether it is ok.
 pub fn summary_keys(kind: &Kind) -> &'static [&'static str] {
     match kind {
-        Kind::Job => &["trailer", "fleet", "tracker", "camera", "wall", "load", "thickness"],
+        Kind::Job => &[
+            "purpose",
+            "planned",
+            "trailer",
+            "fleet",
+            "tracker",
+            "camera",
+            "wall",
+            "load",
+            "thickness",
+        ],
         Kind::Scan => &["what", "code"],
         Kind::Check => &["check", "value", "unit"],
         Kind::Link | Kind::Unlink => &["camera", "tracker", "why"],
         Kind::Settings => &["tracker", "state"],
         Kind::Proof => &["state"],
-        Kind::Stock => &["camera", "tracker", "fleet"],
+        Kind::Stock => &["camera", "tracker", "trailer", "fleet"],
+        Kind::Withdraw => &["fact", "why"],
+        Kind::Clock => &["reference", "uncertainty"],
+        Kind::Handover => &["trailer", "to"],
         Kind::Note => &["text"],
         Kind::Ruling => &["finding", "ruling", "why"],
         Kind::SignOff => &[],
-        Kind::StandDown => &["why"],
+        Kind::StandDown => &["reason", "why"],
         Kind::Other(_) => &["camera", "tracker", "trailer", "text"],
     }
 }

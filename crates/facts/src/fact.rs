@@ -28,6 +28,9 @@ pub use error::FactError;
 pub use keys::{COMMON_KEYS, MAX_DEPTH, MAX_LINE_BYTES, as_text};
 use keys::{FILLED, filled_keys};
 
+/// Where the device notes what a withdrawn fact was about; see [`Fact::filing_keys`].
+pub const WITHDRAWN: &str = "withdrawn";
+
 /// A fact: the JSON object, what it says, and its name.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fact {
@@ -110,6 +113,18 @@ impl Fact {
         if let Value::Array(keys) = filled {
             keys.push(Value::from(key));
         }
+    }
+
+    /// The keys that say what the fact is about, as they stand in it. A withdrawal carries those of the fact that it takes
+    /// back (filled in by the device under [`WITHDRAWN`]), so that it is filed wherever that one is.
+    pub fn filing_keys(&self) -> Map<String, Value> {
+        let keys = [
+            "kind", "job", "camera", "tracker", "trailer", "vin", "code", "what", "check", "by", "finding",
+        ];
+        let held = keys
+            .iter()
+            .filter_map(|key| Some(((*key).to_owned(), self.map.get(*key)?.clone())));
+        held.collect()
     }
 
     /// A short job name made from the identity, for a `job` line that names none.

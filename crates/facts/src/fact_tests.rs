@@ -96,7 +96,10 @@ fn refusals_name_the_key_and_the_cure() {
         ),
         (r#"{"kind":"sign-off"}"#, "a sign-off needs `job`"),
         (r#"{"kind":"stock","camera":"C1"}"#, "a stock needs `fleet`"),
-        (r#"{"kind":"stock","fleet":"F"}"#, "a stock needs `camera` or `tracker`"),
+        (
+            r#"{"kind":"stock","fleet":"F"}"#,
+            "a stock needs `camera`, `tracker` or `trailer`",
+        ),
         (r#"{"kind":"note"}"#, "a note needs `text`"),
         (
             r#"{"kind":"settings","tracker":"T1","state":"on"}"#,
@@ -127,6 +130,20 @@ fn refusals_name_the_key_and_the_cure() {
             "write it as text",
         ),
         (r#"{"kind":"note","text":"x","_filled":[]}"#, "reserved"),
+        (
+            r#"{"kind":"link","camera":" - ","tracker":"T1"}"#,
+            "`camera` is '-', which names nothing",
+        ),
+        (
+            r#"{"kind":"job","trailer":"LF 1","planned":"next week"}"#,
+            "not a date such as",
+        ),
+        (r#"{"kind":"clock","reference":"noon"}"#, "`reference`"),
+        (
+            r#"{"kind":"ruling","finding":"f","ruling":"void"}"#,
+            "a ruling needs `why`",
+        ),
+        (r#"{"kind":"withdraw","fact":"x"}"#, "a withdraw needs `why`"),
     ] {
         assert!(says(line).contains(part), "{line}\n  said: {}", says(line));
     }

@@ -26,8 +26,14 @@ pub enum Kind {
     SignOff,
     /// The job is given up.
     StandDown,
-    /// A part belongs to a fleet.
+    /// A part, or a trailer with its tracker, belongs to a fleet.
     Stock,
+    /// An earlier fact was a slip.
+    Withdraw,
+    /// A device's clock beside a clock that somebody trusts.
+    Clock,
+    /// The fleet took the trailer back.
+    Handover,
     /// Free text.
     Note,
     /// Settles a finding.
@@ -50,6 +56,9 @@ impl Kind {
             "sign-off" => Self::SignOff,
             "stand-down" => Self::StandDown,
             "stock" => Self::Stock,
+            "withdraw" => Self::Withdraw,
+            "clock" => Self::Clock,
+            "handover" => Self::Handover,
             "note" => Self::Note,
             "ruling" => Self::Ruling,
             other => Self::Other(other.to_owned()),
@@ -69,6 +78,9 @@ impl Kind {
             "sign-off",
             "stand-down",
             "stock",
+            "withdraw",
+            "clock",
+            "handover",
             "note",
             "ruling",
         ];
@@ -90,6 +102,9 @@ impl Kind {
             Self::SignOff => "sign-off",
             Self::StandDown => "stand-down",
             Self::Stock => "stock",
+            Self::Withdraw => "withdraw",
+            Self::Clock => "clock",
+            Self::Handover => "handover",
             Self::Note => "note",
             Self::Ruling => "ruling",
             Self::Other(name) => name,
@@ -111,7 +126,10 @@ impl Kind {
             Self::Settings => &["tracker", "state"],
             Self::Proof => &["job", "state"],
             Self::SignOff | Self::StandDown => &["job"],
-            Self::Ruling => &["finding", "ruling"],
+            Self::Withdraw => &["fact", "why"],
+            Self::Clock => &["reference"],
+            Self::Handover => &["trailer"],
+            Self::Ruling => &["finding", "ruling", "why"],
         }
     }
 
@@ -120,11 +138,13 @@ impl Kind {
         Some(match (self, key) {
             (Self::Job, "wall") => &["plate", "sheet-and-post"],
             (Self::Job, "load") => &["empty", "loaded"],
+            (Self::Job, "purpose") => &["fit", "replace", "take-off", "prove"],
+            (Self::Proof, "taken_clock") => &["device", "reference"],
             (Self::Scan, "what") => &["trailer", "tracker", "camera", "other"],
             (Self::Settings, "state") => &["asked", "live", "failed"],
             (Self::Proof, "state") => &["asked", "taken", "judged"],
             (Self::Ruling, "ruling") => &["accepted", "corrected", "void"],
-            (_, "clock") => &["device", "reference"],
+            (_, "clock") => &["device", "reference", "person"],
             _ => return None,
         })
     }
@@ -142,7 +162,8 @@ mod tests {
 
     #[test]
     fn names_survive() {
-        let names = "job scan check link unlink settings proof sign-off stand-down stock note ruling";
+        let names =
+            "job scan check link unlink settings proof sign-off stand-down stock withdraw clock handover note ruling";
         for name in names.split(' ') {
             let kind = Kind::parse(name);
             assert!(kind.is_known() && kind.name() == name, "{name}");

@@ -39,6 +39,7 @@ pub mod near;
 pub mod order;
 mod pair_readings;
 pub mod picture;
+pub mod placed;
 pub mod reason;
 pub mod recorded_fact;
 pub mod register;

@@ -8,6 +8,7 @@ use super::Fact;
 use super::error::FactError;
 use super::keys::{MAX_DEPTH, as_text};
 use crate::canonical;
+use crate::key::code_key;
 use crate::kind::Kind;
 use crate::measure::{Measure, MeasureError};
 use crate::moment::Moment;
@@ -51,12 +52,14 @@ impl Fact {
     fn check_special(&self) -> Result<(), FactError> {
         let says_something = match self.kind {
             Kind::Stock if self.text("fleet").is_none() => return Err(self.missing("fleet")),
-            Kind::Stock => self.text("camera").is_some() || self.text("tracker").is_some(),
+            Kind::Stock => ["camera", "tracker", "trailer"]
+                .iter()
+                .any(|key| self.text(key).is_some()),
             Kind::Note => self.text("text").is_some() || self.text("note").is_some(),
             _ => true,
         };
         let key = if self.kind == Kind::Stock {
-            "camera` or `tracker"
+            "camera`, `tracker` or `trailer"
         } else {
             "text"
         };
@@ -77,15 +80,20 @@ impl Fact {
             "job" if value.as_str().is_some_and(|name| name.trim().is_empty()) => {
                 return Err(wrong("the name of a job"));
             }
-            "at" | "taken_at" => {
-                let text = value.as_str().ok_or_else(|| wrong("an RFC 3339 time"))?;
-                Moment::parse(text).map_err(|source| FactError::Time {
+            "camera" | "tracker" | "trailer" | "vin" | "code"
+                if self.kind.is_known() && as_text(value).is_some_and(|code| code_key(&code).is_empty()) =>
+            {
+                return Err(FactError::NoCode {
                     key: key.to_owned(),
-                    source,
-                })?;
+                    found: as_text(value).unwrap_or_default().chars().take(60).collect(),
+                });
             }
+            "planned" if self.kind == Kind::Job => check_date(key, value)?,
+            "reference" if self.kind == Kind::Clock => check_time(key, value)?,
+            "at" | "taken_at" => check_time(key, value)?,
             "by" | "job" | "camera" | "tracker" | "trailer" | "vin" | "fleet" | "yard" | "code" | "check" | "why"
-            | "picture" | "finding" | "text" | "note" | "assigned" | "symbology" | "unit"
+            | "picture" | "finding" | "fact" | "of" | "to" | "reason" | "text" | "note" | "assigned" | "symbology"
+            | "unit"
                 if self.kind.is_known() && !value.is_string() && as_text(value).is_none() =>
             {
                 return Err(wrong("a text"));
@@ -128,6 +136,28 @@ impl Fact {
             Err(e) => Err(measure_error("value", e)),
         }
     }
+}
+
+fn check_time(key: &str, value: &Value) -> Result<(), FactError> {
+    let text = value.as_str().ok_or_else(|| FactError::WrongType {
+        key: key.to_owned(),
+        wanted: "an RFC 3339 time",
+        found: describe(value),
+    })?;
+    let read = Moment::parse(text).map_err(|source| FactError::Time {
+        key: key.to_owned(),
+        source,
+    });
+    read.map(drop)
+}
+
+fn check_date(key: &str, value: &Value) -> Result<(), FactError> {
+    let date = as_text(value).unwrap_or_default();
+    let read = date.parse::<jiff::civil::Date>().map_err(|_| FactError::Date {
+        key: key.to_owned(),
+        found: date.chars().take(60).collect(),
+    });
+    read.map(drop)
 }
 
 fn measure_error(key: &str, source: MeasureError) -> FactError {

@@ -62,6 +62,22 @@ pub enum FactError {
         /// The words that are allowed.
         allowed: String,
     },
+    /// A code of which nothing is left once spaces, dashes and the like are set aside.
+    #[error("`{key}` is '{found}', which names nothing: a code has letters or digits")]
+    NoCode {
+        /// The key.
+        key: String,
+        /// What the line has.
+        found: String,
+    },
+    /// A key holds a bad date.
+    #[error("`{key}` is '{found}', not a date such as 2026-03-02")]
+    Date {
+        /// The key.
+        key: String,
+        /// What the line has.
+        found: String,
+    },
     /// A key holds a bad time.
     #[error("`{key}`: {source}")]
     Time {
