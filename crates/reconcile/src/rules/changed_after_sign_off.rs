@@ -12,6 +12,7 @@ use gladhand_facts::Kind;
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -20,7 +21,7 @@ use crate::reason::fact_ref::{FactLabel, FactRef};
 use crate::reason::sign_off::{Change, ChangedPair, Resolution};
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::{Class, Subject};
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct ChangedAfterSignOff;
 

@@ -7,10 +7,11 @@
 
 use std::sync::Arc;
 
-use super::rule::Rule;
-use super::signed::{self, Fault};
+use super::rule::{About, Rule};
+use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
-use crate::checks::{Checks, Outcome, required};
+use crate::case::Case;
+use crate::checks::{Checks, Outcome, required_at};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -18,7 +19,7 @@ use crate::reason::Reason;
 use crate::reason::sign_off::{MissingCheck, MissingChecks};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 /// The fields of a job that the required checks depend on.
 const FIELDS: [&str; 2] = ["wall", "load"];
@@ -34,24 +35,30 @@ impl Rule for CheckMissing {
         &[Class::Job]
     }
 
+    fn about(&self) -> About {
+        About::Work
+    }
+
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, Reason::CheckMissing, |sign_off| fault(world, job, sign_off))
+        signed::judge(world, job, Reason::CheckMissing, |sign_off, beside| {
+            fault(world, job, sign_off, beside)
+        })
     }
 }
 
-fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Option<Fault<MissingChecks>> {
-    let states = Checks::before(world, job, sign_off);
+fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact, beside: Beside<'_>) -> Option<Fault<MissingChecks>> {
+    let states = Checks::of(world, job, |check| beside.is_before(check));
     let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();
     let mut checks = Vec::new();
-    for state in required(world, job).into_iter().map(|r| states.state(r)) {
+    for state in required_at(world, job, sign_off).into_iter().map(|r| states.state(r)) {
         if let Outcome::Missing(why) = state.outcome {
             let check = state.requirement.name().to_owned();
             checks.push(MissingCheck { check, why });
             evidence.extend(state.facts);
         }
     }
-    let unknown = FIELDS.into_iter().filter(|field| job.values(field).is_empty());
+    let unknown = FIELDS.into_iter().filter(|field| job.holders_at(field, sign_off).is_empty());
     let fields: Vec<String> = unknown.map(str::to_owned).collect();
     let is_missing = !fields.is_empty() || !checks.is_empty();
     is_missing.then_some(Fault {

@@ -15,6 +15,7 @@ use gladhand_trade::CodeVerdict;
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::jobs_of_links;
@@ -25,7 +26,7 @@ use crate::recorded_fact::RecordedFact;
 use crate::register;
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct CodeSuspect;
 

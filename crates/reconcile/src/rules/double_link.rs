@@ -5,6 +5,7 @@
 use std::collections::BTreeSet;
 
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::jobs_of_links;
@@ -12,7 +13,7 @@ use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::part::{DoubleLink, LinkTo};
 use crate::ties::{Tie, Ties};
-use crate::world::{Case, World};
+use crate::world::World;
 
 /// The end of a link from which it is read.
 #[derive(Clone, Copy)]

@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use super::rule::Rule;
 use crate::awareness::none_of;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::{Severity, Standing};
 use crate::job::JobView;
@@ -18,7 +19,7 @@ use crate::reason::knowledge::Knowledge;
 use crate::recorded_fact::RecordedFact;
 use crate::register::{field_value, setters, values};
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct FieldsDisagree;
 

@@ -3,13 +3,14 @@
 //! Standing: `-`. Nothing clashes.
 
 use super::rule::Rule;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::reason::Reason;
 use crate::reason::device::UnknownKinds;
 use crate::reason::fact_ref::FactRef;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct NotUnderstood;
 

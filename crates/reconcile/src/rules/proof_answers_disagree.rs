@@ -10,6 +10,7 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use super::rule::Rule;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::reason::Reason;
@@ -17,7 +18,7 @@ use crate::reason::fact_ref::FactRef;
 use crate::reason::proof::ContradictoryProof;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct ProofAnswersDisagree;
 

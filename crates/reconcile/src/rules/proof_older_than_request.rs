@@ -12,6 +12,7 @@ use gladhand_facts::Kind;
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::clocks::Order;
 use crate::draft::Draft;
 use crate::finding::Severity;
@@ -23,7 +24,7 @@ use crate::reason::proof::OldProof;
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::Class;
 use crate::timed::Timed;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct ProofOlderThanRequest;
 

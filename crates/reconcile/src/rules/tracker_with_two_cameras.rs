@@ -4,10 +4,11 @@
 
 use super::double_link::{self, End};
 use super::rule::Rule;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::reason::Reason;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct TrackerWithTwoCameras;
 

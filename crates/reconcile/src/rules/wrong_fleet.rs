@@ -14,6 +14,7 @@ use gladhand_facts::Kind;
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::{Severity, Standing};
 use crate::job::JobView;
@@ -24,7 +25,7 @@ use crate::recorded_fact::{RecordedFact, latest};
 use crate::register::{setters, values};
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct WrongFleet;
 
