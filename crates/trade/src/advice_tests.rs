@@ -1,4 +1,4 @@
-use crate::requirement::{LOADS, WALLS};
+use crate::requirement::{LOADS, Visit, WALLS};
 use crate::standard::Standard;
 use gladhand_facts::Measure;
 
@@ -95,7 +95,11 @@ fn every_list_of_cautions_ends_with_the_deference() {
 fn the_kit_follows_wall_and_load() {
     let standard = Standard::built_in();
     let kit = |wall, load| {
-        let list = standard.kit(wall, load);
+        let list = standard.kit(Visit {
+            wall,
+            load,
+            ..Visit::default()
+        });
         list.iter()
             .map(|k| format!("{} {}", k.count(), k.item()))
             .collect::<Vec<_>>()
@@ -118,4 +122,23 @@ fn the_kit_follows_wall_and_load() {
         !kit(None, None).contains("probe"),
         "what is not known brings nothing special"
     );
+}
+
+#[test]
+fn the_kit_follows_the_purpose() {
+    let standard = Standard::built_in();
+    let has = |purpose, words: &str| {
+        let list = standard.kit(Visit {
+            purpose: Some(purpose),
+            load: Some("loaded"),
+            ..Visit::default()
+        });
+        list.iter().any(|k| k.item().contains(words))
+    };
+    assert!(has("fit", "hole saw") && has("fit", "drill stop"));
+    for purpose in ["replace", "take-off", "prove"] {
+        assert!(!has(purpose, "hole saw") && !has(purpose, "drill stop"), "{purpose}");
+    }
+    assert!(has("replace", "camera, as assigned") && !has("take-off", "camera, as assigned"));
+    assert!(has("take-off", "against water") && !has("fit", "against water"));
 }

@@ -124,7 +124,7 @@ fn readings_and_states_only_have_to_be_readable() {
 fn answers_requirement() -> Standard {
     let text = crate::standard::BUILT_IN.replace(
         "name = \"lens-untouched\"\nsays = \"the lens was neither touched nor cleaned\"\nsource = \"common practice\"\n\
-         step = \"finish\"\nwants = \"seen\"",
+         step = \"finish\"\npurpose = [\"fit\", \"replace\"]\nwants = \"seen\"",
         "name = \"lens-untouched\"\nsays = \"the lens\"\nsource = \"common practice\"\nwants = \"answers\"\n\
          answers = [\"not-touched\", \"not-cleaned\"]",
     );

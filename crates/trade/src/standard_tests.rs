@@ -1,4 +1,5 @@
 use super::*;
+use crate::requirement::LOADS;
 
 fn names(list: &[&Requirement]) -> Vec<String> {
     list.iter().map(|r| r.name().to_owned()).collect()
@@ -47,11 +48,49 @@ fn the_inner_cut_is_required_only_of_a_thick_wall() {
     let standard = Standard::built_in();
     let asks = |thick: &str| {
         let thick = Measure::parse(thick).unwrap();
-        let list = standard.required_for(Some("plate"), Some("empty"), Some(&thick));
+        let list = standard.required_for(Visit {
+            wall: Some("plate"),
+            load: Some("empty"),
+            thickness: Some(&thick),
+            ..Visit::default()
+        });
         names(&list).contains(&"inner-cut-offset".to_owned())
     };
     assert!(!asks("3/4 in") && !asks("19.05 mm"));
     assert!(asks("49/64 in") && asks("19.06 mm"));
+}
+
+fn required_of(purpose: &str, load: &str) -> Vec<String> {
+    let standard = Standard::built_in();
+    let visit = Visit {
+        purpose: Some(purpose),
+        wall: Some("sheet-and-post"),
+        load: Some(load),
+        thickness: None,
+    };
+    names(&standard.required_for(visit))
+}
+
+/// TRADE §3: each purpose has its own checks; a fit has all of §1 to §3.
+#[test]
+fn each_purpose_wants_its_own_checks() {
+    for load in LOADS {
+        assert_eq!(required_of("take-off", load), ["hole-closed"]);
+        assert_eq!(required_of("prove", load), ["doors-closed"]);
+        let replaced = [
+            "tracker-reporting",
+            "kit-complete",
+            "camera-screws",
+            "lens-untouched",
+            "label-moved",
+            "doors-closed",
+        ];
+        assert_eq!(required_of("replace", load), replaced);
+        // What nobody knows is a fit.
+        assert_eq!(required_of("inspect", load), required_of("fit", load));
+        assert!(required_of("fit", load).len() > replaced.len());
+        assert!(!required_of("fit", load).contains(&"hole-closed".to_owned()));
+    }
 }
 
 #[test]

@@ -1,7 +1,7 @@
-//! A sign-off while checks that the work standard requires (for that wall and load) are absent before it.
+//! A sign-off while checks that the work standard requires (for that purpose, wall and load) are absent before it.
 //!
-//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent. So do wall and load: while
-//! one of them is not recorded nobody can say which checks are required.
+//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent. So do wall and load where
+//! the purpose has checks that depend on them: while one of them is not recorded nobody can say which are required.
 //!
 //! Standing: `-`. What is absent clashes with nothing that was recorded.
 
@@ -10,7 +10,7 @@ use std::sync::Arc;
 use super::rule::Rule;
 use super::signed::{self, Fault};
 use crate::awareness::Awareness;
-use crate::checks::{Checks, Outcome, required};
+use crate::checks::{Checks, Outcome, is_depended_on, required};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -51,8 +51,8 @@ fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Option<Fa
             evidence.extend(state.facts);
         }
     }
-    let unknown = FIELDS.into_iter().filter(|field| job.values(field).is_empty());
-    let fields: Vec<String> = unknown.map(str::to_owned).collect();
+    let is_unknown = |field: &&str| job.values(field).is_empty() && is_depended_on(world, job, field);
+    let fields: Vec<String> = FIELDS.into_iter().filter(is_unknown).map(str::to_owned).collect();
     let is_missing = !fields.is_empty() || !checks.is_empty();
     is_missing.then_some(Fault {
         severity: Severity::Ask,
