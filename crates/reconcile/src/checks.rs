@@ -7,7 +7,6 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use gladhand_facts::{Kind, Measure};
-use gladhand_trade::requirement::MadeGood;
 use gladhand_trade::{Requirement, Verdict, Visit, Wants, verdict, wait_verdict};
 
 use crate::job::JobView;

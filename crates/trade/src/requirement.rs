@@ -5,7 +5,8 @@
 
 use gladhand_facts::{Dimension, Measure};
 
-use crate::band::{BAND_KEYS, Band, Side};
+use crate::band::{BAND_KEYS, Band};
+use crate::made_good::MadeGood;
 use crate::section::{Section, StandardError};
 
 /// The walls that a job can name.
@@ -127,15 +128,6 @@ pub enum Wants {
     YesOrNo,
 }
 
-/// Another check which, when it passes, makes up for a value outside the band.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct MadeGood {
-    /// The name of the other check.
-    pub check: String,
-    /// Only when the value is on this side of the band; `None`: on either.
-    pub side: Option<Side>,
-}
-
 /// One check of the standard.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Requirement {
@@ -186,7 +178,7 @@ impl Requirement {
             wants: read_wants(section)?,
             ok_is_enough: section.flag("ok-is-enough", false)?,
             asks: section.has("outside") && section.choice("outside", &[("ask", true), ("stop", false)])?,
-            made_good_by: read_made_good(section)?,
+            made_good_by: MadeGood::read_all(section)?,
         })
     }
 
@@ -304,22 +296,10 @@ fn read_target(section: &Section<'_>) -> Result<Band, StandardError> {
             "keep either the value or the band",
         ));
     }
+    if value.dimension() == Dimension::Temperature {
+        let advice = "write `at-least` and `at-most`: degrees of two scales do not add up";
+        return Err(section.wrong("value", "is a temperature with a tolerance", advice));
+    }
     let tolerance = section.measure("tolerance", value.dimension())?;
     Band::around(value, tolerance).ok_or_else(|| section.wrong("tolerance", "does not fit the value", "use its unit"))
-}
-
-fn read_made_good(section: &Section<'_>) -> Result<Vec<MadeGood>, StandardError> {
-    let read_one = |s: &Section<'_>| {
-        s.only(&["check", "when"])?;
-        let side = if s.has("when") {
-            Some(s.choice("when", &[("under", Side::Under), ("over", Side::Over)])?)
-        } else {
-            None
-        };
-        Ok(MadeGood {
-            check: s.text("check", "name the check that makes it good")?,
-            side,
-        })
-    };
-    section.sections("made-good-by")?.iter().map(read_one).collect()
 }

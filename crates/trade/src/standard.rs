@@ -5,13 +5,14 @@
 //!
 //! | table | holds | read by |
 //! |---|---|---|
-//! | `version`, `steps` | the name of this standard; the steps of the work | here |
+//! | `version`, `example`, `steps` | the name of this standard; whether nobody reviewed it; the steps of the work | here |
 //! | `[[check]]` | checks with tolerances, counts, waits, conditions | [`crate::requirement`] |
 //! | `[clearance]` | the go/no-go tables of probe depths | [`crate::clearance`] |
 //! | `[proof]` | the answers that a proof picture must have | `proof` |
 //! | `[clock]` | when a clock is off; drift; what an unmeasured clock may be off | here |
 //! | `[codes]` | by which rule the codes of trackers, cameras and VINs are checked | [`crate::codes`] |
 //! | `[retention]` | how long reports are kept | here |
+//! | `[office]`, `[[stand-down]]` | whom to ask; why a job is given up | [`crate::advice`] |
 //! | `[[kit]]`, `[[caution]]`, `[[hint]]`, `last-caution` | what to bring and what is shown | [`crate::advice`] |
 //!
 //! Invariants: in a standard that was read, every name that one table uses exists in the other. An unknown key is an error
@@ -21,7 +22,7 @@ use std::sync::OnceLock;
 
 use gladhand_facts::{Dimension, Measure};
 
-use crate::advice::{Caution, Hint, KitItem};
+use crate::advice::{Caution, Hint, KitItem, Office, StandDownReason};
 use crate::codes::{CodeRule, RULES};
 use crate::proof::ProofAnswers;
 use crate::requirement::{Requirement, Visit};
@@ -60,6 +61,9 @@ pub struct Retention {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Standard {
     version: String,
+    is_example: bool,
+    office: Option<Office>,
+    stand_down_reasons: Vec<StandDownReason>,
     checks: Vec<Requirement>,
     tables: Tables,
     proof: ProofAnswers,
@@ -97,6 +101,28 @@ impl Standard {
     /// The name of this version of the standard.
     pub fn version(&self) -> &str {
         &self.version
+    }
+
+    /// Whether its values are an example that no fleet has reviewed: the one that comes with this version, or a copy that
+    /// still says so.
+    pub fn is_example(&self) -> bool {
+        self.is_example
+    }
+
+    /// Whom to ask when nobody at the trailer may decide alone.
+    pub fn office(&self) -> Option<&Office> {
+        self.office.as_ref()
+    }
+
+    /// The reasons for which a job is stood down; empty where the standard lists none.
+    pub fn stand_down_reasons(&self) -> &[StandDownReason] {
+        &self.stand_down_reasons
+    }
+
+    /// Whether `reason` may stand in a stand-down fact: it is listed, or nothing is.
+    pub fn knows_reason(&self, reason: &str) -> bool {
+        let reasons = &self.stand_down_reasons;
+        reasons.is_empty() || reasons.iter().any(|r| r.name() == reason)
     }
 
     /// Every check that the standard knows, required or not, in the order of the file.
@@ -202,6 +228,9 @@ impl Standard {
 fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
     top.only(&[
         "version",
+        "example",
+        "office",
+        "stand-down",
         "steps",
         "check",
         "clearance",
@@ -221,6 +250,16 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
             "version",
             "name this version of the standard, such as \"Larkspur 2026-03\"",
         )?,
+        is_example: top.flag("example", false)?,
+        office: if top.has("office") {
+            Some(Office::read(&top.section("office")?)?)
+        } else {
+            None
+        },
+        stand_down_reasons: each("stand-down")?
+            .iter()
+            .map(StandDownReason::read)
+            .collect::<Result<_, _>>()?,
         checks: each("check")?
             .iter()
             .map(|s| Requirement::read(s, &steps))
@@ -268,7 +307,7 @@ fn check_names(top: &Section<'_>, standard: &Standard) -> Result<(), StandardErr
         requirement
             .made_good_by()
             .iter()
-            .try_for_each(|m| check(section, "made-good-by", &m.check))?;
+            .try_for_each(|m| check(section, "made-good-by", m.check()))?;
     }
     let clearance = top.section("clearance")?;
     standard

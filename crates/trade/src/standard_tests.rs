@@ -1,11 +1,11 @@
 use super::*;
-use crate::requirement::LOADS;
+use crate::requirement::{LOADS, WALLS};
 
 fn names(list: &[&Requirement]) -> Vec<String> {
     list.iter().map(|r| r.name().to_owned()).collect()
 }
 
-/// TRADE §1 and §3 are required of every trailer; the readings of §2 only of a loaded one.
+/// TRADE §1 and §3 are required of every trailer; the readings of §2, and limited saws and drills, only of a loaded one.
 #[test]
 fn the_built_in_standard_requires_what_the_trade_asks_for() {
     let standard = Standard::built_in();
@@ -15,13 +15,17 @@ fn the_built_in_standard_requires_what_the_trade_asks_for() {
         [
             "tracker-reporting",
             "kit-complete",
+            "side",
+            "lock-rods-checked",
             "placement-top",
             "placement-rear",
             "post-distance",
             "clear-of-markings",
             "hole-diameter",
+            "deburred",
             "surface-prepared",
             "primer-wait",
+            "bracket-aligned",
             "tape-pieces",
             "rivet-count",
             "camera-screws",
@@ -30,9 +34,10 @@ fn the_built_in_standard_requires_what_the_trade_asks_for() {
             "doors-closed",
         ]
     );
-    assert_eq!(names(&standard.required(Some("plate"), Some("empty"))), everywhere);
-    let loaded = names(&standard.required(Some("plate"), Some("loaded")));
-    let more: Vec<&String> = loaded.iter().filter(|n| !everywhere.contains(n)).collect();
+    let more = |wall, load| -> Vec<String> {
+        let list = names(&standard.required(Some(wall), Some(load)));
+        list.into_iter().filter(|n| !everywhere.contains(n)).collect()
+    };
     let wanted = [
         "freight-at-opening",
         "pilot-hole",
@@ -40,7 +45,11 @@ fn the_built_in_standard_requires_what_the_trade_asks_for() {
         "saw-limited",
         "rivet-drill-limited",
     ];
-    assert_eq!(more, wanted);
+    for wall in WALLS {
+        assert_eq!(more(wall, "loaded"), wanted);
+        // On a loaded trailer the probes find the thickness.
+        assert_eq!(more(wall, "empty"), ["thickness"]);
+    }
 }
 
 #[test]
