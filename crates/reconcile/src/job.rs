@@ -103,6 +103,15 @@ impl JobView {
         register::values(&self.holders_at(field, deed), field)
     }
 
+    /// The job with its fields as the recorder of `deed` had them in view.
+    pub fn at(&self, deed: &RecordedFact) -> Self {
+        let fields = self.fields.keys().map(|field| (field.clone(), self.holders_at(field, deed)));
+        Self {
+            fields: fields.collect(),
+            ..self.clone()
+        }
+    }
+
     /// What the visit is for, as it stands.
     pub fn purpose(&self) -> Purpose {
         Purpose::strictest(self.value_keys("purpose").iter().map(String::as_str))

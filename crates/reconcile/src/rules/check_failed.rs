@@ -14,7 +14,7 @@ use super::rule::{About, Rule};
 use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::{Checks, Outcome, required_at};
+use crate::checks::{Checks, Outcome, required};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -53,7 +53,7 @@ fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>, beside:
     let mut evidence = Vec::new();
     let mut what = Vec::new();
     let mut severity = Severity::Ask;
-    for state in required_at(world, job, sign_off).into_iter().map(|r| checks.state(r)) {
+    for state in required(world, &job.at(sign_off)).into_iter().map(|r| checks.state(r)) {
         let Outcome::Failed(failed) = state.outcome else {
             continue;
         };

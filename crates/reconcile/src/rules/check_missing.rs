@@ -1,7 +1,7 @@
-//! A sign-off while checks that the work standard requires (for that wall and load) are absent before it.
+//! A sign-off while checks that the work standard requires (for that purpose, wall and load) are absent before it.
 //!
-//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent. So do wall and load: while
-//! one of them is not recorded nobody can say which checks are required.
+//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent. So do wall and load where
+//! the purpose has checks that depend on them: while one of them is not recorded nobody can say which are required.
 //!
 //! Standing: `-`. What is absent clashes with nothing that was recorded.
 
@@ -11,7 +11,7 @@ use super::rule::{About, Rule};
 use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::{Checks, Outcome, required_at};
+use crate::checks::{Checks, Outcome, is_depended_on, required};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -49,17 +49,18 @@ impl Rule for CheckMissing {
 
 fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact, beside: Beside<'_>) -> Option<Fault<MissingChecks>> {
     let states = Checks::of(world, job, |check| beside.is_before(check));
+    let then = job.at(sign_off);
     let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();
     let mut checks = Vec::new();
-    for state in required_at(world, job, sign_off).into_iter().map(|r| states.state(r)) {
+    for state in required(world, &then).into_iter().map(|r| states.state(r)) {
         if let Outcome::Missing(why) = state.outcome {
             let check = state.requirement.name().to_owned();
             checks.push(MissingCheck { check, why });
             evidence.extend(state.facts);
         }
     }
-    let unknown = FIELDS.into_iter().filter(|field| job.holders_at(field, sign_off).is_empty());
-    let fields: Vec<String> = unknown.map(str::to_owned).collect();
+    let is_unknown = |field: &&str| then.values(field).is_empty() && is_depended_on(world, &then, field);
+    let fields: Vec<String> = FIELDS.into_iter().filter(is_unknown).map(str::to_owned).collect();
     let is_missing = !fields.is_empty() || !checks.is_empty();
     is_missing.then_some(Fault {
         severity: Severity::Ask,

@@ -33,7 +33,7 @@ impl Rule for NotUnderstood {
             kinds: unknown.iter().map(|w| w.fact.kind().name().to_owned()).collect(),
             facts: FactRef::all(&unknown),
         });
-        let job = case.job().map(|job| job.job.clone());
+        let job = case.job().map(|job| job.key.clone());
         Some(Draft::new(Severity::Note, job, reason).made_by(unknown))
     }
 }

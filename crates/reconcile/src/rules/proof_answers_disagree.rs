@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::rule::Rule;
+use super::rule::{About, Rule};
 use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
@@ -31,6 +31,10 @@ impl Rule for ProofAnswersDisagree {
         &[Class::Job]
     }
 
+    fn about(&self) -> About {
+        About::Proof
+    }
+
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
@@ -48,8 +52,8 @@ impl Rule for ProofAnswersDisagree {
             unanswered: unanswered(world, first),
             judged_again: FactRef::all(&again),
         });
-        let draft = Draft::new(Severity::Stop, [job.job.clone()], reason);
-        Some(draft.made_by(evidence).made_by(again).cleared(is_cleared))
+        let draft = Draft::new(Severity::Stop, [job.key.clone()], reason);
+        Some(draft.made_by(evidence).cleared_by(again))
     }
 }
 

@@ -9,12 +9,12 @@
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
+use gladhand_trade::verdict;
 
 use super::rule::{About, Rule, usual_rights};
 use super::signed_before_live::fits;
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::passes_alone;
 use crate::clearance::is_check;
 use crate::draft::Draft;
 use crate::finding::Severity;
@@ -102,6 +102,11 @@ fn proofs(world: &World<'_>, job: &JobView) -> Vec<Proof> {
     proofs.filter(Proof::is_good).collect()
 }
 
+fn says_closed(world: &World<'_>, check: &RecordedFact) -> bool {
+    let requirement = world.standard.check(DOORS_CLOSED);
+    requirement.is_none_or(|r| verdict(r, &check.fact).passes())
+}
+
 /// A picture that was asked for too early.
 struct Hasty {
     judged: Arc<RecordedFact>,
@@ -119,7 +124,7 @@ impl Hasty {
             return None;
         }
         let live = live_settings(world, &links, job);
-        let closed = job.facts.iter().filter(|w| is_check(w, DOORS_CLOSED) && passes_alone(world, w));
+        let closed = job.facts.iter().filter(|w| is_check(w, DOORS_CLOSED) && says_closed(world, w));
         let all_later = |facts: Facts| {
             let late = |w: &Arc<RecordedFact>| {
                 let mut requests = proof.requests.iter();
