@@ -77,6 +77,6 @@ pub use recorded_fact::RecordedFact;
 pub use report::{Filter, Report};
 pub use subject::{Class, Subject, mentions};
 pub use timeline::timeline;
-pub use touched::touched;
+pub use touched::touched_by;
 pub use words::{Described, NextStep, Step, ToldFinding, describe};
 pub use world::World;

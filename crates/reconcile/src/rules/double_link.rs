@@ -3,7 +3,11 @@
 //! Standing: links of the one part to different others clash. `aware` when one of them was recorded with such another in view.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
+use gladhand_facts::Kind;
+
+use super::rule::usual_rights;
 use crate::awareness::Awareness;
 use crate::case::Case;
 use crate::draft::Draft;
@@ -12,6 +16,7 @@ use crate::job::jobs_of_links;
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::part::{DoubleLink, LinkTo};
+use crate::recorded_fact::RecordedFact;
 use crate::ties::{Tie, Ties};
 use crate::world::World;
 
