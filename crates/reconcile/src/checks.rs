@@ -106,19 +106,7 @@ impl<'a> Checks<'a> {
     /// Whether another check makes up for a value outside the band. Nothing makes up for a plain "not ok".
     fn made_good(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
         let refused = fact.fact.flag("ok") == Some(false) || fact.fact.answers().any(|(_, yes)| !yes);
-        let side = match requirement.wants() {
-            Wants::Measure(band) | Wants::Wait { band, .. } => {
-                fact.fact.measure("value").and_then(|m: Measure| band.side(&m))
-            }
-            _ => None,
-        };
-        let fits = |m: &&MadeGood| side.is_some() && (m.side.is_none() || m.side == side);
-        !refused
-            && requirement
-                .made_good_by()
-                .iter()
-                .filter(fits)
-                .any(|m| self.passes(&m.check))
+        !refused && requirement.made_good_by().iter().any(|m| self.passes(m.check()))
     }
 
     fn passes(&self, name: &str) -> bool {

@@ -115,18 +115,15 @@ fn fails(world: &World<'_>, check: &RecordedFact) -> bool {
 }
 
 /// The first approval of a withdrawal by neither who recorded the fact nor who withdrew it.
-fn approval(
-    about: &[Arc<RecordedFact>],
-    fact: &RecordedFact,
-    withdrawal: &RecordedFact,
-) -> Option<Arc<RecordedFact>> {
+fn approval(about: &[Arc<RecordedFact>], fact: &RecordedFact, withdrawal: &RecordedFact) -> Option<Arc<RecordedFact>> {
     let id = fact.fact.id().to_string();
     let approves = |w: &&Arc<RecordedFact>| {
         is_check(w, "approval")
             && w.fact.flag("ok") != Some(false)
             && w.owned("of").is_some_and(|of| of == id)
             && withdrawal.happens_before(w)
-            && w.key("by").is_some_and(|by| Some(&by) != fact.key("by").as_ref() && Some(&by) != withdrawal.key("by").as_ref())
+            && w.key("by")
+                .is_some_and(|by| Some(&by) != fact.key("by").as_ref() && Some(&by) != withdrawal.key("by").as_ref())
     };
     about.iter().find(approves).cloned()
 }

@@ -104,11 +104,6 @@ impl Draft {
         self.seen_whole_by(fact)
     }
 
-    /// The jobs that it touches.
-    pub(crate) fn jobs(&self) -> &BTreeSet<String> {
-        &self.jobs
-    }
-
     /// Names the draft and weighs the rulings on it.
     pub fn finish(self, world: &World<'_>, rule: &str, subject: &Subject) -> Finding {
         let id = finding_id(rule, subject);

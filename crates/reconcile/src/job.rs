@@ -105,7 +105,10 @@ impl JobView {
 
     /// The job with its fields as the recorder of `deed` had them in view.
     pub fn at(&self, deed: &RecordedFact) -> Self {
-        let fields = self.fields.keys().map(|field| (field.clone(), self.holders_at(field, deed)));
+        let fields = self
+            .fields
+            .keys()
+            .map(|field| (field.clone(), self.holders_at(field, deed)));
         Self {
             fields: fields.collect(),
             ..self.clone()
@@ -182,23 +185,39 @@ fn parts(own: &[Arc<RecordedFact>], fields: &Holders, part: &str) -> BTreeSet<St
 
 /// The other jobs on the trailers of a job, by their keys.
 pub(crate) fn sibling_keys(facts: &dyn Facts, job: &str, fields: &Holders) -> BTreeSet<String> {
-    let trailers = fields.get("trailer").into_iter().flatten().filter_map(|w| w.owned("trailer"));
+    let trailers = fields
+        .get("trailer")
+        .into_iter()
+        .flatten()
+        .filter_map(|w| w.owned("trailer"));
     let trailers: BTreeSet<Subject> = trailers.map(|trailer| Subject::trailer(&trailer)).collect();
     let named = trailers.iter().flat_map(|trailer| facts.about(trailer));
-    let mut jobs: BTreeSet<String> = named.filter(|w| w.is(&Kind::Job)).filter_map(|w| w.key("job")).collect();
+    let mut jobs: BTreeSet<String> = named
+        .filter(|w| w.is(&Kind::Job))
+        .filter_map(|w| w.key("job"))
+        .collect();
     jobs.remove(job);
     // Somebody may have corrected the trailer of a job since.
     jobs.retain(|job| {
         let fields = register::fields(&facts.about(&Subject::Job(job.clone())));
-        let now = fields.get("trailer").into_iter().flatten().filter_map(|w| w.owned("trailer"));
-        now.into_iter().any(|trailer| trailers.contains(&Subject::trailer(&trailer)))
+        let now = fields
+            .get("trailer")
+            .into_iter()
+            .flatten()
+            .filter_map(|w| w.owned("trailer"));
+        now.into_iter()
+            .any(|trailer| trailers.contains(&Subject::trailer(&trailer)))
     });
     jobs
 }
 
 fn pair_ties(facts: &dyn Facts, job: &Subject, own: &[Arc<RecordedFact>], fields: &Holders) -> Ties {
     let mut links = own_links(facts, own, fields);
-    let purposes = fields.get("purpose").into_iter().flatten().filter_map(|w| w.owned("purpose"));
+    let purposes = fields
+        .get("purpose")
+        .into_iter()
+        .flatten()
+        .filter_map(|w| w.owned("purpose"));
     if purposes.into_iter().any(|p| Purpose::named(&p).takes_over_the_pair()) {
         for sibling in sibling_keys(facts, &job.text(), fields) {
             let own = facts.about(&Subject::Job(sibling));
@@ -211,7 +230,11 @@ fn pair_ties(facts: &dyn Facts, job: &Subject, own: &[Arc<RecordedFact>], fields
 /// The links that carry the job, and those without a job whose tracker is the job's.
 fn own_links(facts: &dyn Facts, own: &[Arc<RecordedFact>], fields: &Holders) -> Vec<Arc<RecordedFact>> {
     let mut links: Vec<_> = own.iter().filter(|w| w.is(&Kind::Link)).cloned().collect();
-    let trackers = fields.get("tracker").into_iter().flatten().filter_map(|w| w.key("tracker"));
+    let trackers = fields
+        .get("tracker")
+        .into_iter()
+        .flatten()
+        .filter_map(|w| w.key("tracker"));
     for tracker in trackers.collect::<BTreeSet<_>>() {
         let about = facts.about(&Subject::Tracker(tracker)).into_iter();
         links.extend(about.filter(|w| w.is(&Kind::Link) && w.fact.text("job").is_none()));
@@ -239,10 +262,18 @@ pub(crate) fn jobs_of_link(facts: &dyn Facts, link: &Tie) -> BTreeSet<String> {
         return BTreeSet::from([job]);
     }
     let about = facts.about(&Subject::Tracker(link.tracker_key.clone()));
-    let candidates: BTreeSet<String> = about.iter().filter(|w| w.is(&Kind::Job)).filter_map(|w| w.key("job")).collect();
+    let candidates: BTreeSet<String> = about
+        .iter()
+        .filter(|w| w.is(&Kind::Job))
+        .filter_map(|w| w.key("job"))
+        .collect();
     let names_it = |job: &String| {
         let fields = register::fields(&facts.about(&Subject::Job(job.clone())));
-        let trackers = fields.get("tracker").into_iter().flatten().filter_map(|w| w.key("tracker"));
+        let trackers = fields
+            .get("tracker")
+            .into_iter()
+            .flatten()
+            .filter_map(|w| w.key("tracker"));
         trackers.into_iter().any(|tracker| tracker == link.tracker_key)
     };
     candidates.into_iter().filter(names_it).collect()
@@ -251,5 +282,10 @@ pub(crate) fn jobs_of_link(facts: &dyn Facts, link: &Tie) -> BTreeSet<String> {
 /// The trailers that a job names now, by their keys.
 pub(crate) fn trailers_of(facts: &dyn Facts, job: &str) -> BTreeSet<String> {
     let fields = register::fields(&facts.about(&Subject::Job(job.to_owned())));
-    fields.get("trailer").into_iter().flatten().filter_map(|w| w.key("trailer")).collect()
+    fields
+        .get("trailer")
+        .into_iter()
+        .flatten()
+        .filter_map(|w| w.key("trailer"))
+        .collect()
 }

@@ -6,6 +6,7 @@
 //! - A finding that stood open in the view of such a recorder does not vanish: it is cleared, and says by what.
 //! - What is open about the sign-offs of a job is cleared when a later job speaks for the trailer and was signed with it in view.
 
+use std::cell::OnceCell;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -34,59 +35,119 @@ pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
         ..*world
     };
     let case = Case::load(&now, world, subject);
+    let court = Court::of(world, &now, &case);
     let found = rules.into_iter().filter_map(|rule| {
-        let draft = judge_rule(world, &now, &case, rule)?;
+        let draft = court.judge(rule)?;
         Some(draft.finish(&now, rule.name(), subject))
     });
     found.collect()
 }
 
-/// What one rule finds, with what became of it. `all` holds the withdrawn facts too.
-fn judge_rule(all: &World<'_>, now: &World<'_>, case: &Case, rule: &dyn Rule) -> Option<Draft> {
-    let draft = rule.judge(now, case);
-    match draft {
-        Some(draft) if !draft.is_cleared() => match taken_over(now, case, rule, &draft) {
-            Some(sign_off) if open_in_view(all, &case.subject, rule, &sign_off).is_some() => {
-                Some(draft.put_right_by(&sign_off, HowPutRight::ByLaterJob))
-            }
-            Some(_) => None,
-            None => Some(draft),
-        },
-        Some(draft) if draft.resolved_by().is_empty() => Some(draft),
-        Some(draft) => {
-            let stood_open = |by: &Arc<RecordedFact>| open_in_view(all, &case.subject, rule, by).is_some();
-            if draft.resolved_by().iter().any(stood_open) {
-                Some(draft)
-            } else {
-                vanished(all, now, case, rule)
+/// One subject with all that its findings are judged by, now and in the views of those who recorded something about it.
+struct Court<'a> {
+    /// With the withdrawn facts.
+    all: &'a World<'a>,
+    now: &'a World<'a>,
+    case: &'a Case,
+    /// Those who recorded something about the subject, each as of the last fact before something new came into view.
+    viewers: Vec<Viewer>,
+}
+
+/// A fact, and the case as its recorder had it in view. Read when first asked for.
+struct Viewer {
+    fact: Arc<RecordedFact>,
+    case: OnceCell<Case>,
+}
+
+impl<'a> Court<'a> {
+    fn of(all: &'a World<'a>, now: &'a World<'a>, case: &'a Case) -> Self {
+        // The facts stand in the order of places, so those of a log are together.
+        let is_last = |pair: &[Arc<RecordedFact>]| match pair {
+            [a, b] => a.place.log != b.place.log || (!Arc::ptr_eq(&a.seen, &b.seen) && a.seen != b.seen),
+            _ => true,
+        };
+        let ends = case.facts.windows(2).map(is_last).chain([true]);
+        let facts = case.facts.iter().zip(ends).filter(|(_, is_last)| *is_last);
+        let facts = facts.map(|(fact, _)| fact.clone()).collect::<Vec<_>>();
+        Self {
+            all,
+            now,
+            case,
+            viewers: facts.into_iter().map(Viewer::of).collect(),
+        }
+    }
+
+    /// What one rule finds, with what became of it.
+    fn judge(&self, rule: &dyn Rule) -> Option<Draft> {
+        let draft = rule.judge(self.now, self.case);
+        match draft {
+            Some(draft) if !draft.is_cleared() => match taken_over(self.now, self.case, rule, &draft) {
+                Some(sign_off) => self
+                    .is_open_for(rule, &sign_off)
+                    .then(|| draft.put_right_by(&sign_off, HowPutRight::ByLaterJob)),
+                None => Some(draft),
+            },
+            Some(draft) if draft.resolved_by().is_empty() => Some(draft),
+            Some(draft) if draft.resolved_by().iter().any(|by| self.is_open_for(rule, by)) => Some(draft),
+            Some(draft) => self.seen_open(rule).map(|_| draft),
+            None => self.vanished(rule),
+        }
+    }
+
+    /// A finding that is no more, but that somebody had open in view who recorded something about the subject.
+    fn vanished(&self, rule: &dyn Rule) -> Option<Draft> {
+        let mut rights = rule.rights(self.now, self.case);
+        rights.sort_by_key(|w| w.place);
+        rights.dedup_by_key(|w| w.place);
+        for by in &rights {
+            if let Some(draft) = self.open_for(rule, &Viewer::of(by.clone())) {
+                return Some(draft.put_right_by(by, HowPutRight::ByFact));
             }
         }
-        None => vanished(all, now, case, rule),
+        let (viewer, draft) = self.seen_open(rule)?;
+        let is_news = |w: &&Arc<RecordedFact>| !viewer.has_seen(&w.place) && w.place != viewer.place;
+        let by = rights
+            .iter()
+            .find(is_news)
+            .or_else(|| self.case.facts.iter().find(is_news));
+        Some(draft.put_right_by(by.unwrap_or(&viewer), HowPutRight::ByFact))
+    }
+
+    /// Somebody who had the finding open in view, with the finding as it was then.
+    fn seen_open(&self, rule: &dyn Rule) -> Option<(Arc<RecordedFact>, Draft)> {
+        let seen = |viewer: &Viewer| Some((viewer.fact.clone(), self.open_for(rule, viewer)?));
+        self.viewers.iter().find_map(seen)
+    }
+
+    fn is_open_for(&self, rule: &dyn Rule, by: &Arc<RecordedFact>) -> bool {
+        self.open_for(rule, &Viewer::of(by.clone())).is_some()
+    }
+
+    /// The finding, if it was open in that view.
+    fn open_for(&self, rule: &dyn Rule, viewer: &Viewer) -> Option<Draft> {
+        let view = InView::of(self.all.facts, &viewer.fact);
+        let seen = World {
+            facts: &view,
+            ..*self.all
+        };
+        let counting = Counting::new(&seen);
+        let then = World {
+            facts: &counting,
+            ..*self.all
+        };
+        let case = viewer.case.get_or_init(|| Case::load(&then, &seen, &self.case.subject));
+        let draft = rule.judge(&then, case).filter(|draft| !draft.is_cleared())?;
+        taken_over(&then, case, rule, &draft).is_none().then_some(draft)
     }
 }
 
-/// A finding that one of the facts that can put it right had open in view.
-fn vanished(all: &World<'_>, now: &World<'_>, case: &Case, rule: &dyn Rule) -> Option<Draft> {
-    let mut rights = rule.rights(now, case);
-    rights.sort_by_key(|w| w.place);
-    rights.iter().find_map(|by| {
-        let draft = open_in_view(all, &case.subject, rule, by)?;
-        Some(draft.put_right_by(by, HowPutRight::ByFact))
-    })
-}
-
-/// The open finding that the recorder of `by` had in view.
-fn open_in_view(all: &World<'_>, subject: &Subject, rule: &dyn Rule, by: &RecordedFact) -> Option<Draft> {
-    let view = InView::of(all.facts, by);
-    let seen = World { facts: &view, ..*all };
-    let counting = Counting::new(&seen);
-    let then = World {
-        facts: &counting,
-        ..*all
-    };
-    let case = Case::load(&then, &seen, subject);
-    let draft = rule.judge(&then, &case).filter(|draft| !draft.is_cleared())?;
-    taken_over(&then, &case, rule, &draft).is_none().then_some(draft)
+impl Viewer {
+    fn of(fact: Arc<RecordedFact>) -> Self {
+        Self {
+            fact,
+            case: OnceCell::new(),
+        }
+    }
 }
 
 /// The sign-off of the later job that speaks for the trailer, if it answers for what was found on this job.

@@ -1,6 +1,5 @@
 //! What the lists say: which tracker a trailer carries, and which entries of a part stand.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
@@ -35,9 +34,4 @@ pub(crate) fn stock_entries(world: &World<'_>, part: &Subject) -> Vec<Arc<Record
     let mut entries = world.facts.about(part);
     entries.retain(|w| w.is(&Kind::Stock) && w.fact.text("fleet").is_some());
     latest(&entries)
-}
-
-/// The fleets that entries name, by their keys.
-pub(crate) fn fleets(entries: &[Arc<RecordedFact>]) -> BTreeSet<String> {
-    entries.iter().filter_map(|w| w.key("fleet")).collect()
 }

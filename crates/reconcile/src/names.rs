@@ -44,7 +44,17 @@ impl Names for Spelled<'_> {
 
 /// The spelling of a list if the subject stands in one, else the most frequent one; of equally frequent ones the smallest.
 pub fn spelling(facts: &dyn Facts, subject: &Subject) -> String {
-    most_used(&facts.about(subject), subject)
+    let Subject::Code(code) = subject else {
+        return most_used(&facts.about(subject), subject);
+    };
+    // A code's facts are filed under what it is the code of.
+    let classes = [
+        Subject::Camera(code.clone()),
+        Subject::Tracker(code.clone()),
+        subject.clone(),
+    ];
+    let about: Vec<_> = classes.iter().flat_map(|s| facts.about(s)).collect();
+    most_used(&about, subject)
 }
 
 /// The same from the facts about it.
@@ -66,7 +76,10 @@ where
         }
     }
     // Of equal ones the first in the order of the texts.
-    let best = uses.into_iter().rev().max_by_key(|(_, (listed, count))| (*listed, *count));
+    let best = uses
+        .into_iter()
+        .rev()
+        .max_by_key(|(_, (listed, count))| (*listed, *count));
     best.map_or_else(|| subject.text().into_owned(), |(text, _)| text)
 }
 

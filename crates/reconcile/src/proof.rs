@@ -34,7 +34,10 @@ impl Proof {
     pub fn read(clocks: &Clocks, job: &JobView, judged: &Arc<RecordedFact>) -> Self {
         let seen_by = |state: &str, by: &[Arc<RecordedFact>]| -> Facts {
             let proofs = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, state));
-            proofs.filter(|w| by.iter().any(|b| w.happens_before(b))).cloned().collect()
+            proofs
+                .filter(|w| by.iter().any(|b| w.happens_before(b)))
+                .cloned()
+                .collect()
         };
         let judgement = std::slice::from_ref(judged);
         let taken = of_this_picture(judged, seen_by("taken", judgement));
@@ -70,7 +73,9 @@ impl Proof {
     pub fn dated_by(&self) -> Option<&Arc<RecordedFact>> {
         let has_date = |w: &&Arc<RecordedFact>| taken_at(w).is_some();
         let judged = Some(&self.judged).filter(has_date);
-        judged.or_else(|| self.taken.iter().find(has_date)).or(self.taken.first())
+        judged
+            .or_else(|| self.taken.iter().find(has_date))
+            .or(self.taken.first())
     }
 
     /// Its steps in order: asked, taken, judged.

@@ -248,6 +248,10 @@ impl fmt::Display for Subject {
     }
 }
 
+/// Where the device notes what the finding that a ruling settles is about: `{"job": "J1"}`. A ruling is filed there too, so that
+/// what somebody ruled on never vanishes.
+pub const RULED_ON: &str = "ruled_on";
+
 /// Under which subjects a fact recorded by `device` is filed, sorted, each once.
 ///
 /// A fact of an unknown kind that names no job is filed under its device, so that it is reported somewhere. A withdrawal is filed
@@ -258,6 +262,13 @@ pub fn mentions(fact: &Fact, device: &DeviceKey) -> Vec<Subject> {
         let text = |key: &str| withdrawn.get(key).and_then(as_text).map(Cow::into_owned);
         let kind = text("kind").map(|name| Kind::parse(&name));
         found.extend(named(&text, &kind.unwrap_or(Kind::Withdraw)));
+    }
+    if let Some(Value::Object(about)) = fact.get(RULED_ON).filter(|_| *fact.kind() == Kind::Ruling) {
+        let subject = |(class, text): (&String, &Value)| {
+            let class = Class::ALL.into_iter().find(|c| c.name() == class)?;
+            Subject::from_text(class, &as_text(text)?)
+        };
+        found.extend(about.iter().filter_map(subject));
     }
     let is_homeless = !fact.kind().is_known() && fact.text("job").is_none();
     if is_homeless || *fact.kind() == Kind::Clock {

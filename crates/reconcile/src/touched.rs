@@ -37,11 +37,7 @@ pub fn touched_by(
 }
 
 /// The subjects that one fact touches, apart from what a list touches by being the first of its sort.
-pub fn touched(
-    world: &World<'_>,
-    recorded: &RecordedFact,
-    finding: &dyn Fn(&str) -> Option<Subject>,
-) -> Subjects {
+pub fn touched(world: &World<'_>, recorded: &RecordedFact, finding: &dyn Fn(&str) -> Option<Subject>) -> Subjects {
     let named = mentions(&recorded.fact, &recorded.place.log.device);
     let mut found: Subjects = named.iter().cloned().collect();
     for subject in &named {
@@ -64,7 +60,9 @@ pub fn touched(
 /// The jobs, trailers, parts, codes and pictures that are within reach of what a fact names.
 fn far(world: &World<'_>, named: &[Subject]) -> Subjects {
     let mut jobs: Subjects = named.iter().filter(|s| s.class() == Class::Job).cloned().collect();
-    let others = named.iter().filter(|s| !matches!(s.class(), Class::Job | Class::List | Class::Device));
+    let others = named
+        .iter()
+        .filter(|s| !matches!(s.class(), Class::Job | Class::List | Class::Device));
     jobs.extend(others.flat_map(|s| jobs_about(world, s)));
     jobs.extend(jobs_on_the_trailers(world, &jobs));
     let mut found = named_in(world, &jobs);
@@ -72,7 +70,11 @@ fn far(world: &World<'_>, named: &[Subject]) -> Subjects {
     let partners: Subjects = parts.iter().flat_map(|part| partners(world, part)).collect();
     found.extend(partners.iter().map(code));
     found.extend(partners);
-    let reach: Vec<Subject> = found.iter().filter(|s| is_part(s) || s.class() == Class::Picture).cloned().collect();
+    let reach: Vec<Subject> = found
+        .iter()
+        .filter(|s| is_part(s) || s.class() == Class::Picture)
+        .cloned()
+        .collect();
     jobs.extend(reach.iter().flat_map(|s| jobs_about(world, s)));
     let on_trailers = jobs_on_the_trailers(world, &jobs);
     jobs.extend(on_trailers);
@@ -85,7 +87,9 @@ fn far(world: &World<'_>, named: &[Subject]) -> Subjects {
 fn named_in(world: &World<'_>, jobs: &Subjects) -> Subjects {
     let facts = jobs.iter().flat_map(|job| world.facts.about(job));
     let named = facts.flat_map(|w| mentions(&w.fact, &w.place.log.device));
-    let mut found: Subjects = named.filter(|s| !matches!(s.class(), Class::Device | Class::Job)).collect();
+    let mut found: Subjects = named
+        .filter(|s| !matches!(s.class(), Class::Device | Class::Job))
+        .collect();
     let codes: Vec<Subject> = found.iter().filter(|s| is_part(s)).map(code).collect();
     found.extend(codes);
     found
@@ -93,7 +97,10 @@ fn named_in(world: &World<'_>, jobs: &Subjects) -> Subjects {
 
 fn trailers_of(world: &World<'_>, jobs: &Subjects) -> Subjects {
     let facts = jobs.iter().flat_map(|job| world.facts.about(job));
-    facts.filter_map(|w| w.owned("trailer")).map(|t| Subject::trailer(&t)).collect()
+    facts
+        .filter_map(|w| w.owned("trailer"))
+        .map(|t| Subject::trailer(&t))
+        .collect()
 }
 
 fn jobs_on_the_trailers(world: &World<'_>, jobs: &Subjects) -> Subjects {
@@ -103,7 +110,11 @@ fn jobs_on_the_trailers(world: &World<'_>, jobs: &Subjects) -> Subjects {
 
 fn jobs_about(world: &World<'_>, subject: &Subject) -> Subjects {
     let facts = world.facts.about(subject);
-    facts.iter().filter_map(|w| w.owned("job")).map(|job| Subject::job(&job)).collect()
+    facts
+        .iter()
+        .filter_map(|w| w.owned("job"))
+        .map(|job| Subject::job(&job))
+        .collect()
 }
 
 /// What else depends on a fact because it names a camera or a tracker.
@@ -127,7 +138,11 @@ fn of_new_lists(world: &World<'_>, news: &[Arc<RecordedFact>]) -> Subjects {
     let is_new = |list: &&Subject| world.facts.about(list).iter().all(|w| known.contains(&w.place));
     let mut classes = BTreeSet::new();
     for list in lists.iter().filter(is_new) {
-        classes.insert(if list.text().starts_with("camera ") { Class::Camera } else { Class::Tracker });
+        classes.insert(if list.text().starts_with("camera ") {
+            Class::Camera
+        } else {
+            Class::Tracker
+        });
     }
     let parts = classes.into_iter().flat_map(|class| world.facts.subjects(class));
     parts.map(|part| code(&part)).collect()
@@ -149,7 +164,9 @@ fn partners(world: &World<'_>, part: &Subject) -> Subjects {
         .filter(|w| matches!(w.fact.kind(), Kind::Link | Kind::Unlink));
     let named = ties.flat_map(|w| {
         let camera = w.owned("camera").map(|c| Subject::camera(&c));
-        camera.into_iter().chain(w.owned("tracker").map(|t| Subject::tracker(&t)))
+        camera
+            .into_iter()
+            .chain(w.owned("tracker").map(|t| Subject::tracker(&t)))
     });
     named.filter(|s| s != part).collect()
 }

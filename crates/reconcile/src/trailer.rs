@@ -15,9 +15,15 @@ use crate::subject::Subject;
 /// The jobs whose field `trailer` names the trailer of that key now, by the keys of their names.
 pub fn jobs_on(facts: &dyn Facts, trailer: &str) -> Vec<JobView> {
     let about = facts.about(&Subject::Trailer(trailer.to_owned()));
-    let named: BTreeSet<String> = about.iter().filter(|w| w.is(&Kind::Job)).filter_map(|w| w.key("job")).collect();
+    let named: BTreeSet<String> = about
+        .iter()
+        .filter(|w| w.is(&Kind::Job))
+        .filter_map(|w| w.key("job"))
+        .collect();
     let views = named.iter().map(|job| JobView::load(facts, job));
-    views.filter(|view| view.value_keys("trailer").contains(trailer)).collect()
+    views
+        .filter(|view| view.value_keys("trailer").contains(trailer))
+        .collect()
 }
 
 /// The other jobs on the trailers of `job`.

@@ -65,7 +65,10 @@ type Facts = Vec<Arc<RecordedFact>>;
 fn signed_again(job: &JobView, siblings: &[JobView], change: &RecordedFact) -> Facts {
     let own = job.sign_offs.iter();
     let is_later = |s: &&Arc<RecordedFact>| job.sign_offs.iter().any(|own| own.happens_before(s));
-    let later = siblings.iter().flat_map(|other| other.sign_offs.iter()).filter(is_later);
+    let later = siblings
+        .iter()
+        .flat_map(|other| other.sign_offs.iter())
+        .filter(is_later);
     own.chain(later).filter(|s| change.happens_before(s)).cloned().collect()
 }
 

@@ -48,7 +48,12 @@ impl Rule for CheckFailed {
     }
 }
 
-fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>, beside: Beside<'_>) -> Option<Fault<Vec<FailedCheck>>> {
+fn fault(
+    world: &World<'_>,
+    job: &JobView,
+    sign_off: &Arc<RecordedFact>,
+    beside: Beside<'_>,
+) -> Option<Fault<Vec<FailedCheck>>> {
     let checks = Checks::of(world, job, |check| beside.is_before(check));
     let mut evidence = Vec::new();
     let mut what = Vec::new();

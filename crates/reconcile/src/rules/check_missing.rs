@@ -47,7 +47,12 @@ impl Rule for CheckMissing {
     }
 }
 
-fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact, beside: Beside<'_>) -> Option<Fault<MissingChecks>> {
+fn fault(
+    world: &World<'_>,
+    job: &JobView,
+    sign_off: &RecordedFact,
+    beside: Beside<'_>,
+) -> Option<Fault<MissingChecks>> {
     let states = Checks::of(world, job, |check| beside.is_before(check));
     let then = job.at(sign_off);
     let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();

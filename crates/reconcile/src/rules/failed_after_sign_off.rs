@@ -61,7 +61,9 @@ impl Rule for FailedAfterSignOff {
         });
         let reason = Reason::FailedAfterSignOff(BadSignOff {
             sign_off: FactRef::timed(&sign_off, world.clocks),
-            fault: FailedSince { failures: told.collect() },
+            fault: FailedSince {
+                failures: told.collect(),
+            },
             knowledge: awareness.knowledge(world),
             afterwards: false,
             resolution: None,
@@ -77,7 +79,11 @@ impl Rule for FailedAfterSignOff {
     fn rights(&self, world: &World<'_>, case: &Case) -> Facts {
         let mut found = usual_rights(world, case);
         found.extend(case.job().into_iter().flat_map(|job| job.sign_offs.iter().cloned()));
-        found.extend(case.siblings(world).iter().flat_map(|job| job.sign_offs.iter().cloned()));
+        found.extend(
+            case.siblings(world)
+                .iter()
+                .flat_map(|job| job.sign_offs.iter().cloned()),
+        );
         found
     }
 
@@ -170,13 +176,16 @@ fn failed_checks(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> V
 fn failed_settings(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Vec<Failed> {
     let links: Vec<&Tie> = job.ties.live_as_of(sign_off).collect();
     let trackers: BTreeSet<&str> = links.iter().map(|l| l.tracker_key.as_str()).collect();
-    let about = trackers.into_iter().flat_map(|t| world.facts.about(&Subject::Tracker(t.to_owned())));
+    let about = trackers
+        .into_iter()
+        .flat_map(|t| world.facts.about(&Subject::Tracker(t.to_owned())));
     let failed = about.filter(|w| w.is_state(&Kind::Settings, "failed") && links.iter().any(|l| fits(w, l)));
     // Settings of an earlier link of the tracker say nothing about this one.
     let since_link = |w: &Arc<RecordedFact>| {
-        links
-            .iter()
-            .any(|l| l.tracker_key == w.key("tracker").unwrap_or_default() && world.clocks.placed(w, &l.recorded) != Placed::Before)
+        links.iter().any(|l| {
+            l.tracker_key == w.key("tracker").unwrap_or_default()
+                && world.clocks.placed(w, &l.recorded) != Placed::Before
+        })
     };
     let failed = failed.filter(since_link).map(|fact| Failed {
         fact,

@@ -66,10 +66,18 @@ impl Rule for NotTheListedTracker {
         let mut found = usual_rights(world, case);
         if let Some(job) = case.job() {
             found.extend(job.ties.unlinks.iter().map(|u| u.recorded.clone()));
-            found.extend(job.of_kind(&Kind::Job).filter(|w| w.fact.text("trailer").is_some()).cloned());
+            found.extend(
+                job.of_kind(&Kind::Job)
+                    .filter(|w| w.fact.text("trailer").is_some())
+                    .cloned(),
+            );
             for trailer in job.value_keys("trailer") {
                 let about = world.facts.about(&Subject::Trailer(trailer));
-                found.extend(about.into_iter().filter(|w| matches!(w.fact.kind(), Kind::Stock | Kind::Withdraw)));
+                found.extend(
+                    about
+                        .into_iter()
+                        .filter(|w| matches!(w.fact.kind(), Kind::Stock | Kind::Withdraw)),
+                );
             }
         }
         found
@@ -78,5 +86,8 @@ impl Rule for NotTheListedTracker {
 
 fn listed(world: &World<'_>, job: &JobView) -> Vec<Listed> {
     let trailers = job.value_keys("trailer");
-    trailers.iter().flat_map(|trailer| listed_trackers(world, trailer)).collect()
+    trailers
+        .iter()
+        .flat_map(|trailer| listed_trackers(world, trailer))
+        .collect()
 }

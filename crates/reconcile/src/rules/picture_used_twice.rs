@@ -75,15 +75,22 @@ struct Use<'j> {
 
 impl<'j> Use<'j> {
     fn all(world: &World<'_>, job: &'j JobView, picture: &str) -> Vec<Self> {
-        let proofs: Vec<Proof> = Proof::all(world.clocks, job).into_iter().filter(Proof::is_good).collect();
-        let (own, others): (Vec<Proof>, Vec<Proof>) =
-            proofs.into_iter().partition(|p| p.picture().as_deref() == Some(picture));
+        let proofs: Vec<Proof> = Proof::all(world.clocks, job)
+            .into_iter()
+            .filter(Proof::is_good)
+            .collect();
+        let (own, others): (Vec<Proof>, Vec<Proof>) = proofs
+            .into_iter()
+            .partition(|p| p.picture().as_deref() == Some(picture));
         let elsewhere = siblings(world.facts, job);
         let elsewhere = elsewhere.iter().flat_map(|sibling| Proof::all(world.clocks, sibling));
         let others: Vec<Proof> = elsewhere.filter(Proof::is_good).chain(others).collect();
         let other = |judged: &RecordedFact| {
             let is_other = |o: &&Proof| o.picture().is_some_and(|p| p != picture);
-            let later = others.iter().filter(is_other).filter(|o| judged.happens_before(&o.judged));
+            let later = others
+                .iter()
+                .filter(is_other)
+                .filter(|o| judged.happens_before(&o.judged));
             later.map(|o| o.judged.clone()).collect()
         };
         let of = |p: &Proof| Self {

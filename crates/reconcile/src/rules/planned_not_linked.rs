@@ -48,7 +48,9 @@ fn fault(job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<OtherPair>
         return None;
     }
     let cameras = unlinked(job, "camera", sign_off, |key| live.iter().any(|l| l.camera_key == key));
-    let trackers = unlinked(job, "tracker", sign_off, |key| live.iter().any(|l| l.tracker_key == key));
+    let trackers = unlinked(job, "tracker", sign_off, |key| {
+        live.iter().any(|l| l.tracker_key == key)
+    });
     if cameras.is_empty() && trackers.is_empty() {
         return None;
     }

@@ -70,10 +70,15 @@ fn fault(
     }
     let mut by_pair: BTreeMap<(&str, &str), Vec<&Tie>> = BTreeMap::new();
     for link in job.ties.live_as_of(sign_off) {
-        by_pair.entry((&link.camera_key, &link.tracker_key)).or_default().push(link);
+        by_pair
+            .entry((&link.camera_key, &link.tracker_key))
+            .or_default()
+            .push(link);
     }
     let proofs = proofs_before(world, job, beside);
-    let faults = by_pair.values().flat_map(|links| proofs.iter().map(move |proof| (links, proof)));
+    let faults = by_pair
+        .values()
+        .flat_map(|links| proofs.iter().map(move |proof| (links, proof)));
     let faults = faults.filter_map(|(links, proof)| of_pair(world, sign_off, links, proof));
     faults.max_by_key(|fault| fault.severity)
 }

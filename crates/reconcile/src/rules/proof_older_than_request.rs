@@ -41,7 +41,9 @@ impl Rule for ProofOlderThanRequest {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        let judged = Proof::all(world.clocks, job).into_iter().map(|proof| DatedProof::read(world, proof));
+        let judged = Proof::all(world.clocks, job)
+            .into_iter()
+            .map(|proof| DatedProof::read(world, proof));
         let (sound, old): (Vec<DatedProof>, Vec<DatedProof>) = judged.partition(|p| p.severity.is_none());
         let replaced = |p: &DatedProof| sound.iter().any(|s| p.proof.judged.happens_before(&s.proof.judged));
         let (over, open): (Vec<DatedProof>, Vec<DatedProof>) = old.into_iter().partition(replaced);

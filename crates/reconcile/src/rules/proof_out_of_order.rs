@@ -52,7 +52,10 @@ impl Rule for ProofOutOfOrder {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        let hasty: Vec<Hasty> = proofs(world, job).iter().filter_map(|p| Hasty::read(world, job, p)).collect();
+        let hasty: Vec<Hasty> = proofs(world, job)
+            .iter()
+            .filter_map(|p| Hasty::read(world, job, p))
+            .collect();
         let first = hasty.first()?;
         let awareness = Awareness::between(&first.requests, &first.later());
         let late = [(TooLate::Settings, &first.live), (TooLate::Doors, &first.closed)].into_iter();
@@ -124,7 +127,10 @@ impl Hasty {
             return None;
         }
         let live = live_settings(world, &links, job);
-        let closed = job.facts.iter().filter(|w| is_check(w, DOORS_CLOSED) && says_closed(world, w));
+        let closed = job
+            .facts
+            .iter()
+            .filter(|w| is_check(w, DOORS_CLOSED) && says_closed(world, w));
         let all_later = |facts: Facts| {
             let late = |w: &Arc<RecordedFact>| {
                 let mut requests = proof.requests.iter();
@@ -146,7 +152,12 @@ impl Hasty {
     }
 
     fn evidence(&self) -> Facts {
-        [self.requests.as_slice(), &self.later(), std::slice::from_ref(&self.judged)].concat()
+        [
+            self.requests.as_slice(),
+            &self.later(),
+            std::slice::from_ref(&self.judged),
+        ]
+        .concat()
     }
 }
 

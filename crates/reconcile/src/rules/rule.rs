@@ -52,9 +52,7 @@ pub(super) fn usual_rights(world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFa
         about.sort_by_key(|w| w.place);
         about.dedup_by_key(|w| w.place);
     }
-    let is_late = |w: &RecordedFact| {
-        w.clock() == ClockName::Reference && sign_offs.iter().any(|s| s.happens_before(w))
-    };
+    let is_late = |w: &RecordedFact| w.clock() == ClockName::Reference && sign_offs.iter().any(|s| s.happens_before(w));
     let approves = |w: &RecordedFact| is_check(w, "approval") && w.fact.text("of").is_some();
     about.retain(|w| w.is(&Kind::Withdraw) || approves(w) || is_late(w));
     about

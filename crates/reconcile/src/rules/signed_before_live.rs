@@ -72,12 +72,7 @@ struct Linked<'a> {
     timing: Timing,
 }
 
-fn fault(
-    world: &World<'_>,
-    job: &JobView,
-    sign_off: &Arc<RecordedFact>,
-    beside: Beside<'_>,
-) -> Option<Fault<NotLive>> {
+fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>, beside: Beside<'_>) -> Option<Fault<NotLive>> {
     if !job.purpose_at(sign_off).wants_a_pair() {
         return None;
     }
@@ -129,7 +124,11 @@ impl<'a> Linked<'a> {
         Self {
             tracker: links.first().map_or("", |link| &link.tracker),
             live: live.iter().map(|(_, w)| w.clone()).collect(),
-            nearest: if overtaking.is_empty() { nearest } else { overtaking.clone() },
+            nearest: if overtaking.is_empty() {
+                nearest
+            } else {
+                overtaking.clone()
+            },
             links,
             overtaking,
             timing,
@@ -164,7 +163,12 @@ fn weigh(world: &World<'_>, decided: &[Arc<RecordedFact>], undecided: &[Arc<Reco
     // Of those that nobody can place the ones that may be later than what was live.
     let both = |w: &Arc<RecordedFact>| latest(world.clocks, &[last.as_slice(), std::slice::from_ref(w)].concat());
     let stands = |w: &&Arc<RecordedFact>| both(w).iter().any(|l| l.place == w.place);
-    let doubtful: Facts = undecided.iter().filter(|w| !is_live(w)).filter(stands).cloned().collect();
+    let doubtful: Facts = undecided
+        .iter()
+        .filter(|w| !is_live(w))
+        .filter(stands)
+        .cloned()
+        .collect();
     if doubtful.is_empty() {
         (Timing::InTime, doubtful)
     } else {

@@ -99,7 +99,8 @@ fn still_linked(
     sign_off: &Arc<RecordedFact>,
 ) -> Option<Fault<MissingLink>> {
     let ties = trailer_ties(world, case, job);
-    let made_later = |l: &Tie| sign_off.happens_before(&l.recorded) && l.recorded.key("job").is_some_and(|j| j != job.key);
+    let made_later =
+        |l: &Tie| sign_off.happens_before(&l.recorded) && l.recorded.key("job").is_some_and(|j| j != job.key);
     let live: Vec<&Tie> = ties.live().into_iter().filter(|l| !made_later(l)).collect();
     if live.is_empty() {
         return None;
@@ -117,12 +118,18 @@ fn still_linked(
 fn trailer_ties(world: &World<'_>, case: &Case, job: &JobView) -> Ties {
     let mut trackers: BTreeSet<String> = job.value_keys("tracker");
     for trailer in job.value_keys("trailer") {
-        trackers.extend(listed_trackers(world, &trailer).into_iter().map(|listed| listed.tracker));
+        trackers.extend(
+            listed_trackers(world, &trailer)
+                .into_iter()
+                .map(|listed| listed.tracker),
+        );
     }
     for other in case.siblings(world).iter().chain([job]) {
         trackers.extend(other.ties.links.iter().map(|l| l.tracker_key.clone()));
     }
-    let about = trackers.into_iter().flat_map(|t| world.facts.about(&Subject::Tracker(t)));
+    let about = trackers
+        .into_iter()
+        .flat_map(|t| world.facts.about(&Subject::Tracker(t)));
     with_unlinks(world.facts, about.filter(|w| w.is(&Kind::Link)).collect())
 }
 

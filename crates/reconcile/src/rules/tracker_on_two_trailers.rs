@@ -44,12 +44,17 @@ impl Rule for TrackerOnTwoTrailers {
         if clashing.is_empty() {
             return None;
         }
-        let facts: Vec<(&Arc<RecordedFact>, &BTreeSet<String>)> =
-            clashing.iter().map(|(tie, trailers)| (&tie.recorded, trailers)).collect();
+        let facts: Vec<(&Arc<RecordedFact>, &BTreeSet<String>)> = clashing
+            .iter()
+            .map(|(tie, trailers)| (&tie.recorded, trailers))
+            .collect();
         let awareness = Awareness::among(&facts, |a, b| clash(a, b));
         let links: Vec<&Tie> = clashing.iter().map(|(tie, _)| *tie).collect();
         let reason = Reason::TrackerOnTwoTrailers(SharedTracker {
-            uses: clashing.iter().map(|(tie, trailers)| tracker_use(tie, trailers)).collect(),
+            uses: clashing
+                .iter()
+                .map(|(tie, trailers)| tracker_use(tie, trailers))
+                .collect(),
             knowledge: awareness.knowledge_of_one_sort(world, links.iter().map(|t| &t.recorded)),
         });
         let draft = Draft::new(Severity::Stop, jobs_of_links(world.facts, &links), reason)

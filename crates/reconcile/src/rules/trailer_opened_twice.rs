@@ -39,9 +39,8 @@ impl Rule for TrailerOpenedTwice {
         let mut found = usual_rights(world, case);
         let jobs: BTreeSet<String> = case.facts.iter().filter_map(|w| w.key("job")).collect();
         let about = jobs.into_iter().flat_map(|job| world.facts.about(&Subject::Job(job)));
-        let rights = |w: &Arc<RecordedFact>| {
-            w.is(&Kind::StandDown) || w.is(&Kind::Job) && w.fact.text("trailer").is_some()
-        };
+        let rights =
+            |w: &Arc<RecordedFact>| w.is(&Kind::StandDown) || w.is(&Kind::Job) && w.fact.text("trailer").is_some();
         found.extend(about.filter(rights));
         found
     }
@@ -79,8 +78,6 @@ impl Rule for TrailerOpenedTwice {
 struct Visit {
     view: JobView,
     openings: Vec<Arc<RecordedFact>>,
-    /// The job facts that name the trailer now.
-    naming: Vec<Arc<RecordedFact>>,
     /// The first job facts that named it.
     claims: Vec<Arc<RecordedFact>>,
     stand_downs: Vec<Arc<RecordedFact>>,
@@ -110,22 +107,26 @@ impl Visit {
 
 /// The jobs whose field `trailer` names this one now, by name.
 fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
-    let jobs: BTreeSet<String> = case.facts.iter().filter(|w| w.is(&Kind::Job)).filter_map(|w| w.key("job")).collect();
+    let jobs: BTreeSet<String> = case
+        .facts
+        .iter()
+        .filter(|w| w.is(&Kind::Job))
+        .filter_map(|w| w.key("job"))
+        .collect();
     let mut found = Vec::new();
     for job in jobs {
         let view = JobView::load(world.facts, &job);
         let holders = view.fields.get("trailer").map_or(&[][..], Vec::as_slice);
         let names_it = |w: &&Arc<RecordedFact>| w.key("trailer").is_some_and(|t| t == trailer);
-        let naming: Vec<_> = holders.iter().filter(names_it).cloned().collect();
+        let is_named = holders.iter().any(|w| names_it(&w));
         let openings = view.openings();
-        if !naming.is_empty() && !openings.is_empty() {
+        if is_named && !openings.is_empty() {
             let mut claims: Vec<_> = view.of_kind(&Kind::Job).cloned().collect();
             claims.retain(|w| names_it(&w));
             found.push(Visit {
                 claims: earliest(&claims),
                 openings,
                 stand_downs: view.standing_stand_downs(),
-                naming,
                 view,
             });
         }

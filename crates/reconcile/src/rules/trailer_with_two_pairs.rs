@@ -42,7 +42,8 @@ impl Rule for TrailerWithTwoPairs {
         if trackers.len() < 2 {
             return None;
         }
-        let facts: Vec<(&Arc<RecordedFact>, &str)> = live.iter().map(|t| (&t.recorded, t.tracker_key.as_str())).collect();
+        let facts: Vec<(&Arc<RecordedFact>, &str)> =
+            live.iter().map(|t| (&t.recorded, t.tracker_key.as_str())).collect();
         let awareness = Awareness::among(&facts, |a, b| a != b);
         let reason = Reason::TrailerWithTwoPairs(TwoPairs {
             links: PairRef::all(&live),
@@ -61,7 +62,9 @@ impl Rule for TrailerWithTwoPairs {
             found.extend(job.of_kind(&Kind::Withdraw).cloned());
         }
         let renamed = case.facts.iter().filter_map(|w| w.key("job")).collect::<BTreeSet<_>>();
-        let about = renamed.into_iter().flat_map(|job| world.facts.about(&Subject::Job(job)));
+        let about = renamed
+            .into_iter()
+            .flat_map(|job| world.facts.about(&Subject::Job(job)));
         found.extend(about.filter(|w| w.is(&Kind::Job) && w.fact.text("trailer").is_some()));
         found
     }

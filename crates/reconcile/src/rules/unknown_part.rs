@@ -40,7 +40,9 @@ impl Rule for UnknownPartRule {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let roles = [(CodeRole::Camera, Class::Camera), (CodeRole::Tracker, Class::Tracker)];
-        roles.into_iter().find_map(|(role, class)| of_role(world, case, role, class))
+        roles
+            .into_iter()
+            .find_map(|(role, class)| of_role(world, case, role, class))
     }
 
     fn rights(&self, world: &World<'_>, case: &Case) -> Facts {
@@ -65,7 +67,13 @@ fn of_role(world: &World<'_>, case: &Case, role: CodeRole, class: Class) -> Opti
     if listed_otherwise.is_empty() {
         let fleets: BTreeSet<String> = jobs.iter().flat_map(|job| fleets_of(world, job)).collect();
         let mut lists = fleets.iter().map(|fleet| Subject::list(role.key(), fleet));
-        let is_near = || world.facts.near(class, &code).iter().any(|other| is_stocked(world, class, other));
+        let is_near = || {
+            world
+                .facts
+                .near(class, &code)
+                .iter()
+                .any(|other| is_stocked(world, class, other))
+        };
         if !lists.any(|list| world.facts.is_filed(&list)) || is_near() {
             return None;
         }
@@ -94,7 +102,12 @@ fn key_in(link: &Tie, role: CodeRole) -> &str {
 
 fn fleets_of(world: &World<'_>, job: &str) -> BTreeSet<String> {
     let fields = register::fields(&world.facts.about(&Subject::Job(job.to_owned())));
-    fields.get("fleet").into_iter().flatten().filter_map(|w| w.key("fleet")).collect()
+    fields
+        .get("fleet")
+        .into_iter()
+        .flatten()
+        .filter_map(|w| w.key("fleet"))
+        .collect()
 }
 
 fn is_stocked(world: &World<'_>, class: Class, code: &str) -> bool {

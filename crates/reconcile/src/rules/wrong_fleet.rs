@@ -51,7 +51,11 @@ impl Rule for WrongFleet {
         let stock = parts.iter().flat_map(|part| world.facts.about(part));
         found.extend(stock.filter(|w| matches!(w.fact.kind(), Kind::Stock | Kind::Withdraw)));
         found.extend(job.ties.unlinks.iter().map(|u| u.recorded.clone()));
-        found.extend(job.of_kind(&Kind::Job).filter(|w| w.fact.text("fleet").is_some()).cloned());
+        found.extend(
+            job.of_kind(&Kind::Job)
+                .filter(|w| w.fact.text("fleet").is_some())
+                .cloned(),
+        );
         found
     }
 }
@@ -119,7 +123,8 @@ fn foreign_parts(conflicts: &[Conflict]) -> Vec<ForeignPart> {
             link: FactRef::of(&conflict.link),
             owners: BTreeSet::new(),
         });
-        part.owners.extend(conflict.stock.iter().filter_map(|w| w.owned("fleet")));
+        part.owners
+            .extend(conflict.stock.iter().filter_map(|w| w.owned("fleet")));
     }
     by_part.into_values().collect()
 }

@@ -18,7 +18,11 @@ pub(super) fn planned_not_linked(t: &Teller<'_>, reason: &BadSignOff<OtherPair>)
     let named = listed(named.map(|(part, codes)| format!("{part} {}", listed(codes))));
     let linked_list = listed(linked.iter().map(|l| pair(t, l)));
     Described {
-        says: says(t, reason, &format!(" with another pair than it names: it names {named}, linked is {linked_list}")),
+        says: says(
+            t,
+            reason,
+            &format!(" with another pair than it names: it names {named}, linked is {linked_list}"),
+        ),
         next: "Read both labels on the trailer. Correct the job's camera or tracker, or the link, then sign off again."
             .to_owned(),
         step: NextStep {
@@ -73,6 +77,10 @@ pub(super) fn failed_after_sign_off(t: &Teller<'_>, reason: &BadSignOff<FailedSi
 
 /// `the judgement of the picture in job J1 (not good) by …`.
 fn failure(t: &Teller<'_>, failure: &Failure) -> String {
-    let why = failure.why.as_deref().map(|why| format!(" ({why})")).unwrap_or_default();
+    let why = failure
+        .why
+        .as_deref()
+        .map(|why| format!(" ({why})"))
+        .unwrap_or_default();
     format!("{}{why} by {}", label(&failure.what), t.author(&failure.fact))
 }

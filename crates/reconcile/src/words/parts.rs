@@ -1,6 +1,8 @@
 //! Sentences about cameras, trackers and their codes.
 
-use crate::reason::part::{CodeDoubt, CodeRole, DoubleLink, ForeignPart, ForeignParts, SuspectCode, Suspicion, UnknownPart};
+use crate::reason::part::{
+    CodeDoubt, CodeRole, DoubleLink, ForeignPart, ForeignParts, SuspectCode, Suspicion, UnknownPart,
+};
 use crate::subject::Subject;
 use crate::words::described::{Described, NextStep, Step};
 use crate::words::phrases::{capital, listed};
@@ -96,8 +98,9 @@ pub(super) fn unknown_part(t: &Teller<'_>, reason: &UnknownPart) -> Described {
     let is = |wanted| reason.role == wanted;
     Described {
         says: format!("Code {code}, linked as a {role} by {linked}, {why}{known}."),
-        next: "Read the label again. If the code is wrong, correct the link; if it is right, have it put into the list."
-            .to_owned(),
+        next:
+            "Read the label again. If the code is wrong, correct the link; if it is right, have it put into the list."
+                .to_owned(),
         step: NextStep {
             camera: is(CodeRole::Camera).then(|| code.clone()),
             tracker: is(CodeRole::Tracker).then(|| code.clone()),

@@ -1,7 +1,9 @@
 //! Sentences about proof pictures.
 
 use crate::finding::Severity;
-use crate::reason::proof::{BareProof, ContradictoryProof, HastyProof, NoPicture, OldProof, PictureUse, SharedPicture, TooLate};
+use crate::reason::proof::{
+    BareProof, ContradictoryProof, HastyProof, NoPicture, OldProof, PictureUse, SharedPicture, TooLate,
+};
 use crate::words::described::{Described, NextStep, Step};
 use crate::words::phrases::{listed, when};
 use crate::words::teller::Teller;

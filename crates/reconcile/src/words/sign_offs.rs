@@ -65,7 +65,12 @@ fn still_linked(t: &Teller<'_>, reason: &BadSignOff<MissingLink>, links: &[PairR
 
 /// `camera C1 to tracker T1 by …`.
 pub(super) fn pair(t: &Teller<'_>, link: &PairRef) -> String {
-    format!("camera {} to tracker {} by {}", link.camera, link.tracker, t.author(&link.fact))
+    format!(
+        "camera {} to tracker {} by {}",
+        link.camera,
+        link.tracker,
+        t.author(&link.fact)
+    )
 }
 
 fn taken_off(t: &Teller<'_>, unlink: &PairRef) -> String {
@@ -100,7 +105,11 @@ fn not_live(t: &Teller<'_>, fault: &NotLive, is_certain: bool) -> String {
     let overtaking: Vec<&FactRef> = fault.trackers.iter().flat_map(|tracker| &tracker.overtaking).collect();
     if !overtaking.is_empty() {
         let overtaking = t.authors(overtaking);
-        return if is_certain {
+        return if is_certain && live.is_empty() {
+            format!(
+                ", but nothing says that the settings of tracker {trackers} were ever live: asked for or failed, as recorded by {overtaking}"
+            )
+        } else if is_certain {
             format!(
                 ", but the latest settings of tracker {trackers} before it are not live: recorded live by {recorded}, then asked for again or failed, as recorded by {overtaking}"
             )

@@ -36,7 +36,10 @@ impl Teller<'_> {
         match put_right.how {
             HowPutRight::ByFact => format!("put right since by {}, recorded by {by}", label(&put_right.what)),
             HowPutRight::ByLaterJob => {
-                format!("a later job speaks for this trailer: {} by {by}", label(&put_right.what))
+                format!(
+                    "a later job speaks for this trailer: {} by {by}",
+                    label(&put_right.what)
+                )
             }
         }
     }

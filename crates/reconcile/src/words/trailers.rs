@@ -25,7 +25,11 @@ pub(super) fn tracker_on_two_trailers(t: &Teller<'_>, reason: &SharedTracker) ->
 /// `on trailer LF 5396 to camera C1 by …`.
 fn tracker_use(t: &Teller<'_>, shared: &TrackerUse) -> String {
     let trailers = t.trailers(&shared.trailers);
-    format!("on trailer {trailers} to camera {} by {}", shared.camera, t.author(&shared.link))
+    format!(
+        "on trailer {trailers} to camera {} by {}",
+        shared.camera,
+        t.author(&shared.link)
+    )
 }
 
 pub(super) fn trailer_with_two_pairs(t: &Teller<'_>, reason: &TwoPairs) -> Described {
@@ -33,7 +37,8 @@ pub(super) fn trailer_with_two_pairs(t: &Teller<'_>, reason: &TwoPairs) -> Descr
     let known = t.knowledge_of(&reason.knowledge, "link");
     Described {
         says: format!("Trailer {} has live links of two trackers: {list}{known}.", t.subject()),
-        next: "Look at the trailer: which tracker does it carry? Record an unlink for each link that is wrong.".to_owned(),
+        next: "Look at the trailer: which tracker does it carry? Record an unlink for each link that is wrong."
+            .to_owned(),
         step: NextStep {
             camera: reason.links.first().map(|l| l.camera.clone()),
             tracker: reason.links.first().map(|l| l.tracker.clone()),
@@ -54,7 +59,8 @@ pub(super) fn not_the_listed_tracker(t: &Teller<'_>, reason: &UnlistedTracker) -
     let known = t.knowledge(&reason.knowledge);
     Described {
         says: format!("The lists give trailer {trailers} {wanted}, but linked is {linked}{known}."),
-        next: "Read the label of the tracker on the trailer; then correct the link, or have the list corrected.".to_owned(),
+        next: "Read the label of the tracker on the trailer; then correct the link, or have the list corrected."
+            .to_owned(),
         step: NextStep {
             tracker: reason.linked.first().map(|l| l.tracker.clone()),
             ..t.ruling_in_job(Step::ComparePair)

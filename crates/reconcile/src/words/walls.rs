@@ -71,7 +71,10 @@ pub(super) fn reading_withdrawn(t: &Teller<'_>, reason: &WithdrawnReadings) -> D
             "Until somebody else approves the withdrawal what was taken back stays in force: ask the office.",
             t.step_in_job(Step::Approve),
         ),
-        None => ("Nothing to do, unless the reason does not convince.", t.step_in_job(Step::Nothing)),
+        None => (
+            "Nothing to do, unless the reason does not convince.",
+            t.step_in_job(Step::Nothing),
+        ),
     };
     Described {
         says: format!("In job {} something was taken back: {list}.", t.subject()),
