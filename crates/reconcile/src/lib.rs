@@ -19,6 +19,7 @@
     allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
 )]
 
+pub mod approvals;
 mod awareness;
 pub mod checks;
 pub mod clearance;
@@ -40,16 +41,19 @@ pub mod order;
 mod pair_readings;
 pub mod picture;
 pub mod placed;
+pub mod readings;
 pub mod reason;
 pub mod recorded_fact;
 pub mod register;
 pub mod report;
 pub mod rules;
 pub mod subject;
+pub mod thickness;
 pub mod ties;
 pub mod timed;
 pub mod timeline;
 pub mod touched;
+pub mod visits;
 mod wall_history;
 pub mod words;
 pub mod world;
