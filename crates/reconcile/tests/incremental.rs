@@ -196,7 +196,7 @@ fn written(line: &PlayedLine, number: usize) -> String {
             from(&["free", "1/4 in", "5/8 in"])
         ),
         _ => format!(
-            r#""kind":"ruling","finding":"{}","ruling":"accepted""#,
+            r#""kind":"ruling","finding":"{}","ruling":"accepted","why":"seen""#,
             some_finding(line)
         ),
     };

@@ -11,6 +11,7 @@
     clippy::panic
 )]
 
+mod log_times;
 pub mod story;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -21,6 +22,7 @@ use gladhand_reconcile::{
     ClockReading, Clocks, DeviceNames, Facts, Fork, MemoryFacts, RecordedFact, Sight, Split, World,
 };
 use gladhand_trade::Standard;
+use log_times::Written;
 
 /// The built-in standard, read once.
 pub fn standard() -> &'static Standard {
@@ -63,6 +65,8 @@ pub struct Yard {
     /// What was measured between clocks; the depot's is the measure from the first reading on.
     pub readings: Vec<ClockReading>,
     pub depot_is_known: bool,
+    /// Every entry.
+    pub written: Vec<Written>,
     known: BTreeSet<FactId>,
     minutes: i64,
 }
@@ -133,9 +137,16 @@ impl Yard {
             seq: device.entries.len() as u64,
             stamp: device.stamp,
         };
-        let sight = (device.log, sight, device.shared.clone());
-        if news {
-            self.sights.push(sight);
+        let seen = news.then(|| device.shared.clone());
+        let (log, Sight { seq, stamp }) = (device.log, sight);
+        self.written.push(Written {
+            log,
+            seq,
+            stamp,
+            seen: seen.clone(),
+        });
+        if let Some(seen) = seen {
+            self.sights.push((log, sight, seen));
         }
     }
 
@@ -177,10 +188,12 @@ impl Yard {
         self.depot_is_known = true;
     }
 
-    /// What is known about the clocks.
+    /// What is known about the clocks, and what the logs tell of them.
     pub fn clocks(&self) -> Clocks {
         if self.depot_is_known {
-            Clocks::measured(key_of("depot"), standard().clock(), self.readings.clone())
+            let depot = key_of("depot");
+            let logs = log_times::log_times(depot, &self.written, &self.facts, &self.readings, &self.forks);
+            Clocks::of_logs(depot, standard().clock(), self.readings.clone(), logs)
         } else {
             Clocks::unmeasured()
         }

@@ -51,10 +51,3 @@ lap-c {"kind":"sign-off","job":"J5","at":"2026-03-02T10:20:00Z"}
 lap-c {"kind":"settings","tracker":"T5","state":"live","at":"2026-03-02T10:10:00Z"}
 ---
 signed-before-live J5 stop aware open
-+++
-# The same on a clock of which nothing such is known: written down late, happened before.
-lap-a {"kind":"link","job":"J6","camera":"C6","tracker":"T6","at":"2026-03-02T08:10:00Z"}
-lap-a {"kind":"sign-off","job":"J6","at":"2026-03-02T10:20:00Z"}
-lap-a {"kind":"settings","tracker":"T6","state":"live","at":"2026-03-02T10:10:00Z"}
----
-not signed-before-live J6
