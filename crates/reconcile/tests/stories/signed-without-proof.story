@@ -28,8 +28,11 @@ lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}
 ---
 signed-without-proof J1 stop unaware cleared facts=3,4,6,7
 +++
-# By one clock the judgement came first, although it was entered later: fine.
+# Entered after the sign-off with an earlier time: a claim, and no proof that was there. A server's time that is certainly earlier is one.
 lap-a {"kind":"sign-off","job":"J2","at":"2026-03-02T12:00:00Z"}
 lap-a {"kind":"proof","job":"J2","state":"judged","ok":true,"at":"2026-03-02T11:50:00Z","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
+lap-a {"kind":"sign-off","job":"J3","at":"2026-03-02T12:00:00Z","clock":"reference"}
+lap-a {"kind":"proof","job":"J3","state":"judged","ok":true,"at":"2026-03-02T11:50:00Z","clock":"reference","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-not signed-without-proof J2
+J2 says without a proof picture judged good
+not signed-without-proof J3
