@@ -20,6 +20,7 @@ mod bundle_file;
 mod catch_up;
 pub mod caught_panics;
 pub mod clock;
+mod clock_trails;
 pub mod config;
 mod enrol;
 pub mod environment;

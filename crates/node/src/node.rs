@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use gladhand_facts::{DeviceKey, LogId};
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Book, NewRecord, NewRecords};
+use gladhand_reconcile::Oddity;
 use gladhand_store::{Damage, Home, Index, Journal, Record, Unsettled};
 
 use crate::config::Config;
@@ -33,6 +34,8 @@ pub struct Node {
     pub(crate) environment: Environment,
     /// Which of the named pictures are missing.
     pub(crate) wanted: WantedPictures,
+    /// The entries whose times are odd, as the index holds them; `None`: not read yet.
+    pub(crate) odd: Option<Vec<Oddity>>,
     /// Counts commits. Sessions wait for a change to pass new entries on.
     pub(crate) grown: tokio::sync::watch::Sender<u64>,
 }

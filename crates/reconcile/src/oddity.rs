@@ -33,6 +33,7 @@ pub struct Oddity {
 
 /// In which way a clock shows what it cannot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Shows {
     /// The clock showed `shown_us`, and `before_us` when an earlier entry of the log was written.
     SetBack {
@@ -73,6 +74,37 @@ pub enum Shows {
         /// The depot's entry.
         depot: Place,
     },
+}
+
+impl Oddity {
+    /// The place of the entry.
+    pub fn place(&self) -> Place {
+        let (log, seq) = (self.log, self.seq);
+        Place { log, seq, index: 0 }
+    }
+}
+
+impl Shows {
+    /// By how much the clock, or a time that was read, is out of place.
+    pub fn off_us(&self) -> i64 {
+        match *self {
+            Self::SetBack {
+                before_us, shown_us, ..
+            } => before_us.saturating_sub(shown_us),
+            Self::TooEarly { at_us } => EARLIEST_US.saturating_sub(at_us),
+            Self::Future { at_us, recorded_us } => at_us.saturating_sub(recorded_us),
+            Self::SeenBefore { shown_us, depot_us, .. } => shown_us.saturating_sub(depot_us),
+            Self::SawLater { shown_us, depot_us, .. } => depot_us.saturating_sub(shown_us),
+        }
+    }
+
+    /// When it was seen, by the depot's clock, where that is known.
+    pub fn depot_us(&self) -> Option<i64> {
+        match self {
+            Self::SeenBefore { depot_us, .. } | Self::SawLater { depot_us, .. } => Some(*depot_us),
+            Self::SetBack { .. } | Self::TooEarly { .. } | Self::Future { .. } => None,
+        }
+    }
 }
 
 /// A difference that is shorter is not worth noting: an entry may have waited for a moment.

@@ -9,6 +9,7 @@
 //! - A trailer depends on the fields, sign-offs and stand-downs of the jobs that name it.
 //! - A code depends on the facts that name it, on later fields, unlinks and scans of the same jobs, on the jobs that
 //!   name a part linked to it, and on the stock entries one edit away.
+//! - A device of which copies are at work depends on the jobs that it records something on.
 //! - A finding's status depends on the rulings that name it.
 
 use std::collections::BTreeSet;
@@ -36,6 +37,10 @@ pub fn touched(
             Subject::Trailer(_) | Subject::Code(_) | Subject::Device(_) => {}
         }
         found.insert(subject);
+    }
+    let device = recorded.place.log.device;
+    if world.facts.forks().iter().any(|fork| fork.log.device == device) {
+        found.insert(Subject::Device(device));
     }
     found.retain(|s| s.class() != Class::Finding);
     found
