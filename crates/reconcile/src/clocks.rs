@@ -278,9 +278,10 @@ impl Clocks {
         }
     }
 
-    /// How far the difference of two times, as they were read, may be off: nothing by one clock, otherwise as far as
+    /// How far the difference of two times, as they were read or said, may be off: nothing by one clock, otherwise as far as
     /// the ends of their intervals lie from the readings, or what the standard allows for unmeasured clocks.
     pub fn difference_uncertainty_us(&self, a: Timed, b: Timed, standard: &Standard) -> i64 {
+        let (a, b) = (a.as_if_read(), b.as_if_read());
         if self.one_clock(a, b) {
             return 0;
         }

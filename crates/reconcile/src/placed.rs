@@ -6,7 +6,7 @@
 
 use crate::clocks::{Clocks, Order};
 use crate::recorded_fact::RecordedFact;
-use crate::timed::{ClockName, Timed};
+use crate::timed::ClockName;
 
 /// Where a fact lies beside a deed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -47,11 +47,7 @@ impl Clocks {
 
     /// Whether a fact that was recorded after the deed says an earlier time, and nothing shows that its clock had been set.
     fn claims_to_be_earlier(&self, fact: &RecordedFact, deed: &RecordedFact) -> bool {
-        let log = fact.place.log;
-        let said = Timed {
-            clock: ClockName::Device(log),
-            at_us: fact.timed().at_us,
-        };
+        let (log, said) = (fact.place.log, fact.timed().as_if_read());
         match fact.clock() {
             ClockName::Reference => return false,
             ClockName::Device(_) if fact.is_timed_by_recording() => return false,

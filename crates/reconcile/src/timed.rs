@@ -44,3 +44,16 @@ pub struct Timed {
     /// Microseconds since 1970-01-01T00:00:00Z by that clock.
     pub at_us: i64,
 }
+
+impl Timed {
+    /// A time that a person said, as if it had been read from the clock of the device.
+    pub(crate) fn as_if_read(self) -> Self {
+        match self.clock {
+            ClockName::Person(log) => Self {
+                clock: ClockName::Device(log),
+                ..self
+            },
+            ClockName::Device(_) | ClockName::Reference => self,
+        }
+    }
+}

@@ -238,6 +238,21 @@ impl Yard {
         device.entries.clear();
     }
 
+    /// A second machine with the home of `name` as it was at entry `seq`: the same device, in a log of its own.
+    pub fn clone_home(&mut self, copy: &str, name: &str, seq: u64) {
+        let original = self.device(name);
+        let (old, clock_us) = (original.log, original.clock_us);
+        let held = original.entries[..seq as usize].last().map(|s| (**s).clone());
+        let device = self.device(copy);
+        device.log = LogId {
+            incarnation: old.incarnation + 1,
+            ..old
+        };
+        device.seen = held.unwrap_or_default();
+        device.seen.advance(old, seq);
+        device.clock_us = clock_us;
+    }
+
     /// Two entries claim place `seq` of the device's log; `recorded` noted it in its last entry.
     pub fn fork(&mut self, name: &str, seq: u64, recorded: &str) {
         self.note_fork(name, seq, Split::Claimed(vec![[1; 32], [2; 32]]), recorded);
