@@ -12,7 +12,7 @@ use gladhand_logbook::{Body, Book, Entry};
 use gladhand_reconcile::mentions;
 use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
 
-use crate::clock_trails::odd_value;
+use crate::clock_trails::clock_notes;
 use crate::error::NodeError;
 use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, picture_key};
 use crate::node::Node;
@@ -49,12 +49,12 @@ impl Node {
                     "the index was broken ({why}); it was made anew from the journal"
                 ));
                 self.index.clear()?;
-                self.odd = None;
+                self.clock_notes = None;
                 self.apply_journal(progress)?;
             }
             other => other?,
         }
-        self.learn_odd_entries()
+        self.learn_clock_notes()
     }
 
     fn apply_journal(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
@@ -71,9 +71,9 @@ impl Node {
             upto = batch.end();
             for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
                 done += 1;
-                let is_odd = file_entry(&self.book, &mut pending, &record, own == Some(record.log.device), &mut named)?;
-                if is_odd {
-                    self.odd = None;
+                let tells = file_entry(&self.book, &mut pending, &record, own == Some(record.log.device), &mut named)?;
+                if tells {
+                    self.clock_notes = None;
                 }
             }
             if pending.postings.len() >= POSTINGS_PER_BATCH {
@@ -108,7 +108,7 @@ impl Node {
     /// When the disk refuses.
     pub fn rebuild(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
         self.index.clear()?;
-        self.odd = None;
+        self.clock_notes = None;
         self.catch_up(progress)
     }
 }
@@ -119,7 +119,7 @@ fn take_batch(pending: &mut IndexBatch, upto: Position, fingerprint: u64) -> Ind
     batch
 }
 
-/// Adds what an entry says to the batch, and collects the pictures that it names. Returns whether its times are odd.
+/// Adds what an entry says to the batch, and collects the pictures that it names. Returns whether it tells something of clocks.
 fn file_entry(
     book: &Book,
     batch: &mut IndexBatch,
@@ -153,13 +153,13 @@ fn file_entry(
         batch.values.push((picture_key(&picture), Some(Vec::new())));
         named.push(picture);
     }
-    let odd = odd_value(book, &log, &entry, read)?;
-    let is_odd = odd.is_some();
-    batch.values.extend(odd.map(|(key, value)| (key, Some(value))));
+    let notes = clock_notes(book, &log, &entry, read)?;
+    let tells = notes.is_some();
+    batch.values.extend(notes.map(|(key, value)| (key, Some(value))));
     if let Err(e) = facts {
         batch.values.push(problem(e.to_string()));
     }
-    Ok(is_odd)
+    Ok(tells)
 }
 
 /// The index keys of an entry and its facts.

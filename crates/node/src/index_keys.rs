@@ -13,8 +13,8 @@ pub(crate) const ENDED: u8 = b'E';
 pub(crate) const GOVERNANCE: &[u8] = b"G";
 /// Before a place: why the content of that entry cannot be used.
 pub(crate) const PROBLEM: u8 = b'P';
-/// Before a place: what is odd about the times of that entry.
-pub(crate) const ODD: u8 = b'O';
+/// Before a place: what that entry tells of clocks.
+pub(crate) const CLOCK_NOTES: u8 = b'O';
 /// Before a hash: a picture that a fact names.
 pub(crate) const PICTURE: u8 = b'B';
 
@@ -37,9 +37,9 @@ pub(crate) fn picture_key(hash: &PictureHash) -> Vec<u8> {
     key
 }
 
-/// The key under which an odd entry is filed.
-pub(crate) fn odd_key(log: &LogId, seq: u64) -> Vec<u8> {
-    let mut key = vec![ODD];
+/// The key under which it is filed what an entry tells of clocks.
+pub(crate) fn clock_notes_key(log: &LogId, seq: u64) -> Vec<u8> {
+    let mut key = vec![CLOCK_NOTES];
     key.extend_from_slice(format!("{log}:{seq:020}").as_bytes());
     key
 }

@@ -2,8 +2,8 @@
 //!
 //! The index holds the findings of each subject that has any, the subject of each finding id, the position in the journal up to
 //! which everything is judged, and a hash of what findings depend on besides facts: the edition of the rules, the work standard,
-//! retirements, forks, clock readings, and where logs show that a clock was set back. When that hash changes everything is judged
-//! again.
+//! retirements, forks, clock readings, sticks that were carried, clocks read off by hand, and where logs show that a clock was set
+//! back. When that hash changes everything is judged again.
 //!
 //! What the depot's entries enclose narrows the time of a fact twice: what its recorder had seen is known with it, and the depot's
 //! first entry that had seen it comes later. So an entry of the depot also touches what it has newly seen, and nothing else.
@@ -100,7 +100,7 @@ impl Node {
         for reading in clocks.readings() {
             hasher.update(format!("{reading:?}").as_bytes());
         }
-        hasher.update(format!("{:?}", clocks.stretches()).as_bytes());
+        hasher.update(format!("{:?}", clocks.measures()).as_bytes());
         // The built-in standard may differ between versions of this program.
         let standard = roster
             .standard()

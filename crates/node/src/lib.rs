@@ -17,6 +17,7 @@
 
 pub mod access;
 mod bundle_file;
+mod carried;
 mod catch_up;
 pub mod caught_panics;
 pub mod clock;

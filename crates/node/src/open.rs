@@ -103,7 +103,7 @@ impl Node {
             due_incarnation,
             environment,
             wanted: WantedPictures::default(),
-            odd: None,
+            clock_notes: None,
             grown: tokio::sync::watch::Sender::new(0),
         };
         node.catch_up(progress)?;
@@ -113,9 +113,11 @@ impl Node {
     /// Writes governance records into the own log.
     pub(crate) fn govern(&mut self, records: Vec<Rule>) -> Result<(), NodeError> {
         self.start_incarnation()?;
-        let bodies = records.iter().map(governance).collect::<Result<_, _>>()?;
+        let mut bodies: Vec<Body> = records.iter().map(governance).collect::<Result<_, _>>()?;
+        bodies.extend(self.waiting_bodies()?);
         let new = self.book.write(bodies, self.environment.now_us())?;
         self.commit(new)?;
+        self.forget_waiting();
         self.catch_up(&Silent)
     }
 
@@ -248,7 +250,7 @@ fn opening_notes(home: &Home, unread: u64) -> Vec<String> {
     notes
 }
 
-fn governance(record: &Rule) -> Result<Body, WriteError> {
+pub(crate) fn governance(record: &Rule) -> Result<Body, WriteError> {
     Ok(Body::Governance(record.encode()?))
 }
 

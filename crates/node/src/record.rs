@@ -130,8 +130,11 @@ impl Node {
             self.close_entry(&mut batch)?;
         }
         if !batch.bodies.is_empty() {
+            // After the facts, whose places are told already.
+            batch.bodies.extend(self.waiting_bodies()?);
             let new = self.book.write(batch.bodies, self.environment.now_us())?;
             self.commit(new)?;
+            self.forget_waiting();
         }
         Ok(already)
     }

@@ -7,7 +7,8 @@
 //!
 //! The interval of a fact is what all of these have in common, or their hull where they contradict each other:
 //! - its time by the readings (see `clock_graph`), or as wide as an unmeasured clock may be off;
-//! - the readings in its own log before and after it, when its time is the moment of recording;
+//! - the visits before and after it where sticks were carried (`visits`);
+//! - the contacts in its own log before and after it, when its time is the moment of recording (`contacts`);
 //! - what the depot's entries enclose ([`LogTimes`]);
 //! - what a person says: not after the moment of recording, and nothing else.
 
@@ -19,13 +20,15 @@ use gladhand_trade::standard::ClockLimits;
 
 use crate::clock_graph::ClockGraph;
 use crate::clock_names::ClockNames;
-use crate::clock_reading::{ClockReading, WRITTEN_WITHIN_US};
+use crate::clock_reading::ClockReading;
+use crate::contacts::Contacts;
 use crate::interval::Interval;
 use crate::log_times::LogTimes;
 use crate::oddity::Oddity;
 use crate::recorded_fact::RecordedFact;
-use crate::stretch::{Contact, Contacts, Stretch};
+use crate::stretch::Stretch;
 use crate::timed::{ClockName, Timed};
+use crate::visits::{HandReading, Trip, Visits};
 
 /// What can be said about the order of two times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,9 +48,8 @@ pub struct Clocks {
     graph: ClockGraph,
     names: ClockNames,
     readings: Vec<ClockReading>,
-    /// The readings that tell the depot's time, by the entries that hold them. An entry that had seen such a reading was recorded
-    /// after it, whatever the device's clock showed.
     contacts: Contacts,
+    visits: Visits,
     logs: LogTimes,
     stretches: Vec<Stretch>,
 }
@@ -79,18 +81,20 @@ impl Clocks {
         depot: DeviceKey,
         limits: ClockLimits,
         readings: impl IntoIterator<Item = ClockReading>,
-        logs: LogTimes,
+        mut logs: LogTimes,
     ) -> Self {
         let mut readings: Vec<ClockReading> = readings.into_iter().collect();
         readings.sort_unstable();
         let names = ClockNames::new(Some(depot), &logs.forks);
-        let contacts = contacts(depot, &readings);
+        let contacts = Contacts::new(depot, &readings, &logs.trips);
+        logs.add_oddities_of_visits(depot, &limits);
         let root = LogId {
             device: depot,
             incarnation: 1,
         };
         Self {
             depot: Some(depot),
+            visits: Visits::new(depot, &limits, &names, &logs.trips, &logs.by_hand),
             graph: ClockGraph::new(names.of_log(root), limits, &names, &readings),
             stretches: Stretch::all(&logs.oddities, &contacts),
             names,
@@ -98,6 +102,11 @@ impl Clocks {
             contacts,
             logs,
         }
+    }
+
+    /// All that was measured, apart from the readings: when it changes, the times of many facts change.
+    pub fn measures(&self) -> (&[Trip], &[HandReading], &[Stretch]) {
+        (&self.logs.trips, &self.logs.by_hand, &self.stretches)
     }
 
     /// The readings, in order.
@@ -108,11 +117,6 @@ impl Clocks {
     /// What is odd about entries, sorted.
     pub fn oddities(&self) -> &[Oddity] {
         &self.logs.oddities
-    }
-
-    /// Where clocks were set back, as the logs show. When this changes, times of many facts change.
-    pub fn stretches(&self) -> &[Stretch] {
-        &self.stretches
     }
 
     /// Whether this is the device whose clock is the measure of all others.
@@ -182,9 +186,10 @@ impl Clocks {
 
     fn known(&self, log: LogId, at_us: i64, window: Interval, limits: &ClockLimits) -> Known {
         let bare = Interval::around(at_us, limits.unmeasured_us);
-        let measured = self.graph.measured(self.names.of_log(log), at_us, window);
+        let measured = self.measured_within(log, at_us, window);
+        let one_sided = || bare.and(self.visits.interval(self.names.of_log(log), at_us));
         Known {
-            at: measured.unwrap_or(bare),
+            at: measured.unwrap_or_else(one_sided),
             wide: measured.map_or(bare, |at| at.widened(limits.unmeasured_us)),
         }
     }
@@ -200,29 +205,23 @@ impl Clocks {
         if self.is_measure(&place.log.device) {
             return Interval::ALWAYS;
         }
-        let mut window = self.logs.enclosing(place, &recorded.seen);
-        for (log, contacts) in &self.contacts {
-            let is_own = *log == place.log;
-            if !is_own && !self.is_measure(&log.device) {
-                continue;
-            }
-            let seen = if is_own { place.seq } else { recorded.seen.get(log) };
-            if let Some((_, before)) = contacts.range(..=seen).next_back() {
-                window.from_us = window.from_us.max(before.held.from_us);
-            }
-            // A reading is taken a little before it is written down.
-            let next = contacts.range(seen.saturating_add(1)..).next().filter(|_| is_own);
-            if let Some((_, after)) = next {
-                let to_us = after.held.to_us.saturating_add(WRITTEN_WITHIN_US);
-                window.to_us = window.to_us.min(to_us);
-            }
-        }
-        window
+        let by_entries = self.logs.enclosing(place, &recorded.seen);
+        let contacts = self.depot.map(|depot| self.contacts.enclosing(place, &recorded.seen, depot));
+        contacts.map_or(by_entries, |contacts| contacts.and(by_entries))
     }
 
-    /// A time by readings alone; `None` when no chain of them leads to the depot.
+    /// A time by readings and visits alone; `None` when neither ties the device to the depot.
     pub fn measured_interval(&self, log: LogId, at_us: i64) -> Option<Interval> {
-        self.graph.measured(self.names.of_log(log), at_us, Interval::ALWAYS)
+        self.measured_within(log, at_us, Interval::ALWAYS)
+    }
+
+    fn measured_within(&self, log: LogId, at_us: i64, window: Interval) -> Option<Interval> {
+        let clock = self.names.of_log(log);
+        let by_visits = self.visits.interval(clock, at_us);
+        match self.graph.measured(clock, at_us, window) {
+            Some(measured) => Some(measured.and(by_visits)),
+            None => Some(by_visits).filter(Interval::is_closed),
+        }
     }
 
     /// When a reading was taken, by the depot's clock, without using the clock of `device`, which is one of its ends.
@@ -337,27 +336,6 @@ fn lag_us(recorded: &RecordedFact) -> Option<i64> {
     let lag_us = recorded.stamp.own_wall_us()?.checked_sub(recorded.timed().at_us)?;
     let at_once = matches!(recorded.clock(), ClockName::Device(_)) && (0..=AT_ONCE_US).contains(&lag_us);
     at_once.then_some(lag_us)
-}
-
-/// The readings in each log that tell the depot's time.
-fn contacts(depot: DeviceKey, readings: &[ClockReading]) -> Contacts {
-    let mut contacts = Contacts::new();
-    for reading in readings {
-        let held = if reading.device == depot {
-            Interval::around(reading.at_us, 0)
-        } else if reading.peer == depot {
-            Interval::around(reading.there_us(), reading.half_us())
-        } else {
-            continue;
-        };
-        let contact = Contact {
-            shown_us: reading.at_us,
-            held,
-        };
-        let log = contacts.entry(reading.place.log).or_default();
-        log.insert(reading.place.seq, contact);
-    }
-    contacts
 }
 
 /// The order of two intervals: certain only when they do not touch.

@@ -4,6 +4,8 @@
 //!   had seen was written before: both by the depot's clock.
 //! - Oddities: see [`crate::oddity`].
 //! - Forks: see [`crate::clock_names`].
+//! - Sticks that were carried, and clocks read off by hand: see [`crate::visits`]. When one of these becomes known, the times of
+//!   all facts of that device change, as with a reading of its clock.
 //!
 //! Invariants: all of it follows from entries that are held and count, in any order of arrival. What encloses an entry never
 //! changes but once: when the first entry of the depot that had seen it becomes known. Whoever judges incrementally judges again
@@ -12,11 +14,13 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::{LogId, Place, Stamp, VersionVector};
+use gladhand_facts::{DeviceKey, LogId, Place, Stamp, VersionVector};
+use gladhand_trade::standard::ClockLimits;
 
 use crate::facts::Fork;
 use crate::interval::Interval;
-use crate::oddity::Oddity;
+use crate::oddity::{Oddity, ShownAt, Shows};
+use crate::visits::{HandReading, Trip};
 
 /// The entries of one of the depot's logs.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -69,6 +73,10 @@ pub struct LogTimes {
     pub oddities: Vec<Oddity>,
     /// The forks that are known.
     pub forks: Vec<Fork>,
+    /// The bundles that were carried, sorted.
+    pub trips: Vec<Trip>,
+    /// The clocks that were read off by hand, sorted.
+    pub by_hand: Vec<HandReading>,
 }
 
 impl LogTimes {
@@ -84,5 +92,39 @@ impl LogTimes {
             from_us: after.max().unwrap_or(i64::MIN),
             to_us: before.min().unwrap_or(i64::MAX),
         }
+    }
+
+    /// Adds what visits show of clocks that are wrong.
+    pub(crate) fn add_oddities_of_visits(&mut self, depot: DeviceKey, limits: &ClockLimits) {
+        let met = self.trips.iter().filter_map(|trip| {
+            let read = ShownAt {
+                log: trip.place.log,
+                seq: trip.place.seq,
+                shown_us: trip.read_us,
+            };
+            let written = ShownAt {
+                log: trip.writer,
+                seq: trip.head,
+                shown_us: trip.written_us,
+            };
+            match (read.log.device == depot, written.log.device == depot) {
+                (true, false) => written.seen_by_depot(read),
+                (false, true) => read.saw_depot(written),
+                _ => None,
+            }
+        });
+        let apart = self.by_hand.iter().filter(|r| r.place.log.device != depot);
+        let apart = apart.map(|reading| Oddity {
+            log: reading.place.log,
+            seq: reading.place.seq,
+            shows: Shows::Apart {
+                shown_us: reading.shown_us,
+                reference_us: reading.reference_us,
+                uncertainty_us: reading.half_us(limits),
+            },
+        });
+        let found: Vec<Oddity> = met.chain(apart.filter(|odd| odd.shows.off_us() > 0)).collect();
+        self.oddities.extend(found);
+        self.oddities.sort();
     }
 }

@@ -65,6 +65,15 @@ pub enum Shows {
         /// The depot's entry.
         depot: Place,
     },
+    /// Beside a clock that somebody trusts, the device's showed `shown_us` and that one `reference_us`.
+    Apart {
+        /// What the device's clock showed.
+        shown_us: i64,
+        /// What the other clock showed.
+        reference_us: i64,
+        /// How far the other one may be off.
+        uncertainty_us: i64,
+    },
     /// The entry was written at `shown_us`, and had seen what the depot wrote at `depot_us`, which is later.
     SawLater {
         /// What the clock showed.
@@ -95,6 +104,14 @@ impl Shows {
             Self::Future { at_us, recorded_us } => at_us.saturating_sub(recorded_us),
             Self::SeenBefore { shown_us, depot_us, .. } => shown_us.saturating_sub(depot_us),
             Self::SawLater { shown_us, depot_us, .. } => depot_us.saturating_sub(shown_us),
+            Self::Apart {
+                shown_us,
+                reference_us,
+                uncertainty_us,
+            } => {
+                let apart_us = shown_us.saturating_sub(reference_us).saturating_abs();
+                apart_us.saturating_sub(uncertainty_us)
+            }
         }
     }
 
@@ -102,7 +119,7 @@ impl Shows {
     pub fn depot_us(&self) -> Option<i64> {
         match self {
             Self::SeenBefore { depot_us, .. } | Self::SawLater { depot_us, .. } => Some(*depot_us),
-            Self::SetBack { .. } | Self::TooEarly { .. } | Self::Future { .. } => None,
+            Self::SetBack { .. } | Self::TooEarly { .. } | Self::Future { .. } | Self::Apart { .. } => None,
         }
     }
 }

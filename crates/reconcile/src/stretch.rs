@@ -9,26 +9,12 @@
 //!
 //! Where a contact is missing on one side, the clock is taken to be wrong by no more than one that nobody has measured.
 
-use std::collections::BTreeMap;
-use std::ops::Bound;
-
 use gladhand_facts::LogId;
 
 use crate::clock_reading::WRITTEN_WITHIN_US;
+use crate::contacts::{Contact, Contacts};
 use crate::interval::Interval;
 use crate::oddity::{Oddity, Shows};
-
-/// A contact of a log's device with the depot.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Contact {
-    /// What the device's clock showed.
-    pub(crate) shown_us: i64,
-    /// When it was, by the depot's clock.
-    pub(crate) held: Interval,
-}
-
-/// The contacts of each log, by the entries in which they are recorded.
-pub(crate) type Contacts = BTreeMap<LogId, BTreeMap<u64, Contact>>;
 
 /// See the module doc.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,12 +54,10 @@ impl Stretch {
         else {
             return None;
         };
-        let of_log = contacts.get(&odd.log);
-        let before = of_log.and_then(|c| c.range(..odd.seq).next_back());
-        let from_here = (Bound::Included(odd.seq), Bound::Unbounded);
-        let after = of_log.and_then(|c| c.range(from_here).next());
+        let before = contacts.before(&odd.log, odd.seq);
+        let after = contacts.after(&odd.log, odd.seq);
         // A contact in between divides the two times: then it is the contact's that this one is earlier than, or it is not.
-        let divides = before.filter(|(seq, _)| **seq > before_seq);
+        let divides = before.filter(|(seq, _)| *seq > before_seq);
         let before_us = divides.map_or(before_us, |(_, c)| c.shown_us);
         let back_us = before_us.saturating_sub(shown_us);
         if back_us <= 0 || slower_by(before, after).is_some_and(|slower_us| slower_us >= back_us) {
@@ -81,8 +65,8 @@ impl Stretch {
         }
         Some(Self {
             log: odd.log,
-            after_seq: before.map_or(0, |(seq, _)| *seq),
-            upto_seq: after.map_or(u64::MAX, |(seq, _)| *seq),
+            after_seq: before.map_or(0, |(seq, _)| seq),
+            upto_seq: after.map_or(u64::MAX, |(seq, _)| seq),
             shown: Interval {
                 from_us: before.map_or(i64::MIN, |(_, c)| c.shown_us),
                 to_us: after.map_or(i64::MAX, |(_, c)| {
@@ -117,7 +101,7 @@ impl Stretch {
 }
 
 /// By how much the clock was found to be slower at the contact after it than at the one before it.
-fn slower_by(before: Option<(&u64, &Contact)>, after: Option<(&u64, &Contact)>) -> Option<i64> {
-    let behind_us = |(_, c): (&u64, &Contact)| c.held.to_us.saturating_sub(c.shown_us);
-    Some(behind_us(after?).saturating_sub(behind_us(before?)))
+fn slower_by(before: Option<(u64, Contact)>, after: Option<(u64, Contact)>) -> Option<i64> {
+    let behind_us = |(_, c): (u64, Contact)| c.held.is_closed().then(|| c.held.to_us.saturating_sub(c.shown_us));
+    Some(behind_us(after?)?.saturating_sub(behind_us(before?)?))
 }

@@ -80,6 +80,14 @@ fn shown_by_entry(t: &Teller<'_>, name: &str, seq: u64, shows: &Shows) -> String
             "Entry {seq} of {name} has a time ({}) that is {far} later than its own recording",
             time(at_us)
         ),
+        Shows::Apart {
+            shown_us, reference_us, ..
+        } => {
+            let verb = if t.is_cleared() { "was" } else { "is" };
+            let way = if shown_us > reference_us { "ahead of" } else { "behind" };
+            let other = time(reference_us);
+            format!("The clock of {name} {verb} at least {far} {way} the clock that was read off beside it ({other})")
+        }
         Shows::SeenBefore { shown_us, .. } => format!(
             "{}: the depot had seen its entry {seq} before the time that it shows ({})",
             against_depot(t, name, shows.off_us()),
