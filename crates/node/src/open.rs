@@ -113,8 +113,10 @@ impl Node {
     /// Writes governance records into the own log.
     pub(crate) fn govern(&mut self, records: Vec<Rule>) -> Result<(), NodeError> {
         self.start_incarnation()?;
-        let mut bodies: Vec<Body> = records.iter().map(governance).collect::<Result<_, _>>()?;
-        bodies.extend(self.waiting_bodies()?);
+        let mut bodies = self.waiting_bodies()?;
+        for record in &records {
+            bodies.push(governance(record)?);
+        }
         let new = self.book.write(bodies, self.environment.now_us())?;
         self.commit(new)?;
         self.forget_waiting();

@@ -115,6 +115,9 @@ impl Node {
             .map(|p| p.fact.id())
             .collect();
         let mut batch = Batch::new(self.book.next_place().ok_or(WriteError::NoOwnLog)?);
+        if planned.iter().any(|p| p.place.is_none()) {
+            batch.bodies = self.waiting_bodies()?;
+        }
         for item in planned.iter_mut().filter(|p| p.place.is_none()) {
             if let Some(place) = batch.placed.get(&item.fact.id()) {
                 item.place = Some(*place);
@@ -130,8 +133,6 @@ impl Node {
             self.close_entry(&mut batch)?;
         }
         if !batch.bodies.is_empty() {
-            // After the facts, whose places are told already.
-            batch.bodies.extend(self.waiting_bodies()?);
             let new = self.book.write(batch.bodies, self.environment.now_us())?;
             self.commit(new)?;
             self.forget_waiting();

@@ -56,14 +56,14 @@ pub enum Shows {
         /// What the clock showed when it was recorded, at the latest.
         recorded_us: i64,
     },
-    /// The entry was written at `shown_us`, and the depot had seen it at `depot_us`, which is earlier.
+    /// The entry was written at `shown_us`, and the depot had seen it at `measure_us`, which is earlier.
     SeenBefore {
         /// What the clock showed.
         shown_us: i64,
         /// The depot's clock.
-        depot_us: i64,
+        measure_us: i64,
         /// The depot's entry.
-        depot: Place,
+        measured_at: Place,
     },
     /// Beside a clock that somebody trusts, the device's showed `shown_us` and that one `reference_us`.
     Apart {
@@ -74,14 +74,14 @@ pub enum Shows {
         /// How far the other one may be off.
         uncertainty_us: i64,
     },
-    /// The entry was written at `shown_us`, and had seen what the depot wrote at `depot_us`, which is later.
+    /// The entry was written at `shown_us`, and had seen what the depot wrote at `measure_us`, which is later.
     SawLater {
         /// What the clock showed.
         shown_us: i64,
         /// The depot's clock.
-        depot_us: i64,
+        measure_us: i64,
         /// The depot's entry.
-        depot: Place,
+        measured_at: Place,
     },
 }
 
@@ -102,8 +102,8 @@ impl Shows {
             } => before_us.saturating_sub(shown_us),
             Self::TooEarly { at_us } => EARLIEST_US.saturating_sub(at_us),
             Self::Future { at_us, recorded_us } => at_us.saturating_sub(recorded_us),
-            Self::SeenBefore { shown_us, depot_us, .. } => shown_us.saturating_sub(depot_us),
-            Self::SawLater { shown_us, depot_us, .. } => depot_us.saturating_sub(shown_us),
+            Self::SeenBefore { shown_us, measure_us, .. } => shown_us.saturating_sub(measure_us),
+            Self::SawLater { shown_us, measure_us, .. } => measure_us.saturating_sub(shown_us),
             Self::Apart {
                 shown_us,
                 reference_us,
@@ -116,9 +116,9 @@ impl Shows {
     }
 
     /// When it was seen, by the depot's clock, where that is known.
-    pub fn depot_us(&self) -> Option<i64> {
+    pub fn measure_us(&self) -> Option<i64> {
         match self {
-            Self::SeenBefore { depot_us, .. } | Self::SawLater { depot_us, .. } => Some(*depot_us),
+            Self::SeenBefore { measure_us, .. } | Self::SawLater { measure_us, .. } => Some(*measure_us),
             Self::SetBack { .. } | Self::TooEarly { .. } | Self::Future { .. } | Self::Apart { .. } => None,
         }
     }
@@ -153,8 +153,8 @@ impl ShownAt {
     pub fn seen_by_depot(self, depot: Self) -> Option<Oddity> {
         let shows = Shows::SeenBefore {
             shown_us: self.shown_us,
-            depot_us: depot.shown_us,
-            depot: depot.place(),
+            measure_us: depot.shown_us,
+            measured_at: depot.place(),
         };
         let is_ahead = self.shown_us.saturating_sub(depot.shown_us) > NOTABLE_US;
         is_ahead.then(|| self.odd(shows))
@@ -164,8 +164,8 @@ impl ShownAt {
     pub fn saw_depot(self, depot: Self) -> Option<Oddity> {
         let shows = Shows::SawLater {
             shown_us: self.shown_us,
-            depot_us: depot.shown_us,
-            depot: depot.place(),
+            measure_us: depot.shown_us,
+            measured_at: depot.place(),
         };
         let is_behind = depot.shown_us.saturating_sub(self.shown_us) > NOTABLE_US;
         is_behind.then(|| self.odd(shows))

@@ -63,10 +63,10 @@ fn by_entries(world: &World<'_>, device: DeviceKey, comparisons: &[Comparison]) 
     let own = world.clocks.oddities().iter().filter(|odd| odd.log.device == device);
     let off: Vec<&Oddity> = own.filter(|odd| odd.shows.off_us() > allowed_us).collect();
     // What the depot's clock shows says which way; the rest only that something is wrong.
-    let rank = |odd: &Oddity| (odd.shows.depot_us().is_some(), odd.shows.off_us(), *odd);
+    let rank = |odd: &Oddity| (odd.shows.measure_us().is_some(), odd.shows.off_us(), *odd);
     let worst = off.iter().max_by_key(|odd| rank(odd))?;
-    let is_later = |c: &Comparison, odd: &Oddity| match odd.shows.depot_us() {
-        Some(depot_us) => c.taken_within.from_us >= depot_us,
+    let is_later = |c: &Comparison, odd: &Oddity| match odd.shows.measure_us() {
+        Some(measure_us) => c.taken_within.from_us >= measure_us,
         None => c.reading.log == odd.log && c.reading.seq >= odd.seq,
     };
     let right_since = |odd: &&Oddity| comparisons.iter().any(|c| c.is_right && is_later(c, odd));
