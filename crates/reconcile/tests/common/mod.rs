@@ -11,6 +11,7 @@
     clippy::panic
 )]
 
+mod log_times;
 pub mod story;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -22,6 +23,7 @@ use gladhand_reconcile::{
     ClockReading, Clocks, DeviceNames, Facts, Fork, MemoryFacts, Names, RecordedFact, Sight, Split, Subject, World,
 };
 use gladhand_trade::Standard;
+use log_times::Written;
 
 /// The built-in standard, read once.
 pub fn standard() -> &'static Standard {
@@ -64,6 +66,8 @@ pub struct Yard {
     /// What was measured between clocks; the depot's is the measure from the first reading on.
     pub readings: Vec<ClockReading>,
     pub depot_is_known: bool,
+    /// Every entry.
+    pub written: Vec<Written>,
     known: BTreeSet<FactId>,
     minutes: i64,
 }
@@ -134,9 +138,16 @@ impl Yard {
             seq: device.entries.len() as u64,
             stamp: device.stamp,
         };
-        let sight = (device.log, sight, device.shared.clone());
-        if news {
-            self.sights.push(sight);
+        let seen = news.then(|| device.shared.clone());
+        let (log, Sight { seq, stamp }) = (device.log, sight);
+        self.written.push(Written {
+            log,
+            seq,
+            stamp,
+            seen: seen.clone(),
+        });
+        if let Some(seen) = seen {
+            self.sights.push((log, sight, seen));
         }
     }
 
@@ -178,10 +189,12 @@ impl Yard {
         self.depot_is_known = true;
     }
 
-    /// What is known about the clocks.
+    /// What is known about the clocks, and what the logs tell of them.
     pub fn clocks(&self) -> Clocks {
         if self.depot_is_known {
-            Clocks::measured(key_of("depot"), standard().clock(), self.readings.clone())
+            let depot = key_of("depot");
+            let logs = log_times::log_times(depot, &self.written, &self.facts, &self.readings, &self.forks);
+            Clocks::of_logs(depot, standard().clock(), self.readings.clone(), logs)
         } else {
             Clocks::unmeasured()
         }
@@ -224,6 +237,21 @@ impl Yard {
         device.seen.advance(old, seq);
         device.log.incarnation += 1;
         device.entries.clear();
+    }
+
+    /// A second machine with the home of `name` as it was at entry `seq`: the same device, in a log of its own.
+    pub fn clone_home(&mut self, copy: &str, name: &str, seq: u64) {
+        let original = self.device(name);
+        let (old, clock_us) = (original.log, original.clock_us);
+        let held = original.entries[..seq as usize].last().map(|s| (**s).clone());
+        let device = self.device(copy);
+        device.log = LogId {
+            incarnation: old.incarnation + 1,
+            ..old
+        };
+        device.seen = held.unwrap_or_default();
+        device.seen.advance(old, seq);
+        device.clock_us = clock_us;
     }
 
     /// Two entries claim place `seq` of the device's log; `recorded` noted it in its last entry.
