@@ -26,9 +26,9 @@ use crate::interval::Interval;
 use crate::log_times::LogTimes;
 use crate::oddity::Oddity;
 use crate::recorded_fact::RecordedFact;
+use crate::sticks::{HandReading, Trip, Visits};
 use crate::stretch::Stretch;
 use crate::timed::{ClockName, Timed};
-use crate::sticks::{HandReading, Trip, Visits};
 
 /// What can be said about the order of two times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -165,7 +165,7 @@ impl Clocks {
         if window.from_us > i64::MIN {
             window.from_us = window.from_us.saturating_sub(lag_us);
         }
-        let known = self.known(log, shown_us, window, limits);
+        let known = self.known(log, shown_us, Some(seq), window, limits);
         let stretch = self.stretches.iter().find(|s| s.covers(log, seq));
         let possible = stretch.map_or(known.at, |s| s.possible(known.wide));
         possible.and(window)
@@ -173,23 +173,20 @@ impl Clocks {
 
     /// A time that the clock of `log` showed at some time within `window`.
     fn read_from(&self, log: LogId, at_us: i64, window: Interval, limits: &ClockLimits) -> Interval {
-        let known = self.known(log, at_us, window, limits);
+        let known = self.known(log, at_us, None, window, limits);
         if self.is_measure(&log.device) {
             return known.at;
         }
         let shown = Interval::around(at_us, 0);
         let doubts = self.stretches_of(log).filter(|s| s.may_have_shown(shown));
-        doubts
-            .map(|s| s.possible(known.wide))
-            .fold(known.at, Interval::hull)
+        doubts.map(|s| s.possible(known.wide)).fold(known.at, Interval::hull)
     }
 
-    fn known(&self, log: LogId, at_us: i64, window: Interval, limits: &ClockLimits) -> Known {
+    fn known(&self, log: LogId, at_us: i64, seq: Option<u64>, window: Interval, limits: &ClockLimits) -> Known {
         let bare = Interval::around(at_us, limits.unmeasured_us);
-        let measured = self.measured_within(log, at_us, window);
-        let one_sided = || bare.and(self.visits.interval(self.names.of_log(log), at_us));
+        let measured = self.measured_within(log, at_us, seq, window);
         Known {
-            at: measured.unwrap_or_else(one_sided),
+            at: measured.unwrap_or(bare),
             wide: measured.map_or(bare, |at| at.widened(limits.unmeasured_us)),
         }
     }
@@ -206,18 +203,20 @@ impl Clocks {
             return Interval::ALWAYS;
         }
         let by_entries = self.logs.enclosing(place, &recorded.seen);
-        let contacts = self.depot.map(|depot| self.contacts.enclosing(place, &recorded.seen, depot));
+        let contacts = self
+            .depot
+            .map(|depot| self.contacts.enclosing(place, &recorded.seen, depot));
         contacts.map_or(by_entries, |contacts| contacts.and(by_entries))
     }
 
     /// A time by readings and visits alone; `None` when neither ties the device to the depot.
     pub fn measured_interval(&self, log: LogId, at_us: i64) -> Option<Interval> {
-        self.measured_within(log, at_us, Interval::ALWAYS)
+        self.measured_within(log, at_us, None, Interval::ALWAYS)
     }
 
-    fn measured_within(&self, log: LogId, at_us: i64, window: Interval) -> Option<Interval> {
+    fn measured_within(&self, log: LogId, at_us: i64, seq: Option<u64>, window: Interval) -> Option<Interval> {
         let clock = self.names.of_log(log);
-        let by_visits = self.visits.interval(clock, at_us);
+        let by_visits = self.visits.interval(clock, at_us, seq.map(|seq| (log, seq)));
         match self.graph.measured(clock, at_us, window) {
             Some(measured) => Some(measured.and(by_visits)),
             None => Some(by_visits).filter(Interval::is_closed),

@@ -102,8 +102,12 @@ impl Shows {
             } => before_us.saturating_sub(shown_us),
             Self::TooEarly { at_us } => EARLIEST_US.saturating_sub(at_us),
             Self::Future { at_us, recorded_us } => at_us.saturating_sub(recorded_us),
-            Self::SeenBefore { shown_us, measure_us, .. } => shown_us.saturating_sub(measure_us),
-            Self::SawLater { shown_us, measure_us, .. } => measure_us.saturating_sub(shown_us),
+            Self::SeenBefore {
+                shown_us, measure_us, ..
+            } => shown_us.saturating_sub(measure_us),
+            Self::SawLater {
+                shown_us, measure_us, ..
+            } => measure_us.saturating_sub(shown_us),
             Self::Apart {
                 shown_us,
                 reference_us,

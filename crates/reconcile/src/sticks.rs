@@ -6,7 +6,8 @@
 //!
 //! A time is bounded from below by the visits before it, and from above by those after it, each carried over by what the clock
 //! counted in between, give or take drift. So a clock that was set back in between only widens it. One that was set forward makes the
-//! two sides contradict each other: then neither says anything, and only what the depot's entries enclose is left.
+//! two sides contradict each other: then neither says anything, and only what the depot's entries enclose is left. For the same reason
+//! one side alone says nothing: nobody could tell.
 //!
 //! Assumption: a clock is not set forward by less than the sticks leave open between two visits. Nothing can show that.
 //!
@@ -89,8 +90,59 @@ fn microseconds(measure: &Measure) -> Option<i64> {
 /// At most so many visits on either side are looked at: older ones have faded.
 const MOST: usize = 8;
 
-/// What one clock showed, and the depot's time of which that is a bound. In order.
-type Bounds = Vec<(i64, i64)>;
+/// A bound of the depot's time at a place of a log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Bound {
+    /// The last entry that was not later.
+    at: (LogId, u64),
+    shown_us: i64,
+    depot_us: i64,
+}
+
+/// The bounds on one side.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+struct Bounds {
+    /// In the order of the log.
+    by_entry: Vec<Bound>,
+    /// In the order of what the clock showed.
+    by_clock: Vec<Bound>,
+}
+
+impl Bounds {
+    fn push(&mut self, at: (LogId, u64), shown_us: i64, depot_us: i64) {
+        self.by_entry.push(Bound { at, shown_us, depot_us });
+    }
+
+    fn sort(&mut self) {
+        self.by_entry.sort_unstable();
+        self.by_clock.clone_from(&self.by_entry);
+        self.by_clock.sort_unstable_by_key(|bound| (bound.shown_us, *bound));
+    }
+
+    /// Those before a time that the clock showed when the entry was written, the nearest first; without an entry, by the clock.
+    fn past(&self, shown_us: i64, entry: Option<(LogId, u64)>) -> impl Iterator<Item = &Bound> {
+        let (list, end) = match entry {
+            Some(entry) => (&self.by_entry, self.by_entry.partition_point(|bound| bound.at <= entry)),
+            None => (
+                &self.by_clock,
+                self.by_clock.partition_point(|bound| bound.shown_us <= shown_us),
+            ),
+        };
+        list.get(..end).unwrap_or_default().iter().rev()
+    }
+
+    /// Those after it, the nearest first.
+    fn to_come(&self, shown_us: i64, entry: Option<(LogId, u64)>) -> impl Iterator<Item = &Bound> {
+        let (list, start) = match entry {
+            Some(entry) => (&self.by_entry, self.by_entry.partition_point(|bound| bound.at < entry)),
+            None => (
+                &self.by_clock,
+                self.by_clock.partition_point(|bound| bound.shown_us < shown_us),
+            ),
+        };
+        list.get(start..).unwrap_or_default().iter()
+    }
+}
 
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 struct OneClock {
@@ -120,21 +172,26 @@ impl Visits {
             let reader = trip.place.log;
             if reader.device == depot {
                 let clock = clocks.entry(names.of_log(trip.writer)).or_default();
-                clock.before.push((trip.written_us, trip.read_us));
+                clock
+                    .before
+                    .push((trip.writer, trip.head), trip.written_us, trip.read_us);
             } else if trip.writer.device == depot {
                 let clock = clocks.entry(names.of_log(reader)).or_default();
-                clock.after.push((trip.read_us, trip.written_us));
+                clock
+                    .after
+                    .push((reader, trip.place.seq), trip.read_us, trip.written_us);
             }
         }
         for reading in by_hand {
             let clock = clocks.entry(names.of_log(reading.place.log)).or_default();
             let held = Interval::around(reading.reference_us, reading.half_us(limits));
-            clock.after.push((reading.shown_us, held.from_us));
-            clock.before.push((reading.shown_us, held.to_us));
+            let at = (reading.place.log, reading.place.seq);
+            clock.after.push(at, reading.shown_us, held.from_us);
+            clock.before.push(at, reading.shown_us, held.to_us);
         }
         for clock in clocks.values_mut() {
-            clock.after.sort_unstable();
-            clock.before.sort_unstable();
+            clock.after.sort();
+            clock.before.sort();
         }
         Self {
             clocks,
@@ -142,31 +199,30 @@ impl Visits {
         }
     }
 
-    /// Where a time of a clock lies by its visits; open where there is none on that side, or where they contradict each other.
-    pub(crate) fn interval(&self, clock: LogId, shown_us: i64) -> Interval {
+    /// Where a time of a clock lies by its visits, that of an entry if it was read when that was written; anywhere when there are none on both sides, or when these contradict each other.
+    pub(crate) fn interval(&self, clock: LogId, shown_us: i64, entry: Option<(LogId, u64)>) -> Interval {
         let Some(visits) = self.clocks.get(&clock) else {
             return Interval::ALWAYS;
         };
-        let earlier = visits.after.partition_point(|(at, _)| *at <= shown_us);
-        let past = visits.after.get(..earlier).unwrap_or_default().iter().rev();
-        let later = visits.before.partition_point(|(at, _)| *at < shown_us);
-        let to_come = visits.before.get(later..).unwrap_or_default().iter();
-        let lows = past.take(MOST).map(|visit| self.low(*visit, shown_us));
-        let highs = to_come.take(MOST).map(|visit| self.high(*visit, shown_us));
-        narrowed(lows, highs)
+        let past = visits.after.past(shown_us, entry).take(MOST);
+        let to_come = visits.before.to_come(shown_us, entry).take(MOST);
+        narrowed(
+            past.map(|bound| self.low(bound, shown_us)),
+            to_come.map(|bound| self.high(bound, shown_us)),
+        )
     }
 
-    /// The clock counted from the visit on, at most so much too fast.
-    fn low(&self, (at_us, depot_us): (i64, i64), shown_us: i64) -> i64 {
-        let passed_us = shown_us.saturating_sub(at_us);
-        depot_us.saturating_add(passed_us).saturating_sub(self.drift(passed_us))
+    /// The clock counted from the visit on, at most so much too fast. One that shows less than then was set back.
+    fn low(&self, bound: &Bound, shown_us: i64) -> i64 {
+        let passed_us = shown_us.saturating_sub(bound.shown_us).max(0);
+        let counted_us = passed_us.saturating_sub(self.drift(passed_us));
+        bound.depot_us.saturating_add(counted_us)
     }
 
-    fn high(&self, (at_us, depot_us): (i64, i64), shown_us: i64) -> i64 {
-        let to_pass_us = at_us.saturating_sub(shown_us);
-        depot_us
-            .saturating_sub(to_pass_us)
-            .saturating_add(self.drift(to_pass_us))
+    fn high(&self, bound: &Bound, shown_us: i64) -> i64 {
+        let to_pass_us = bound.shown_us.saturating_sub(shown_us).max(0);
+        let counted_us = to_pass_us.saturating_sub(self.drift(to_pass_us));
+        bound.depot_us.saturating_sub(counted_us)
     }
 
     fn drift(&self, passed_us: i64) -> i64 {
@@ -178,13 +234,13 @@ impl Visits {
 
 /// The nearest visits on both sides first. Farther ones narrow it as long as they agree: beyond that the clock had been set.
 fn narrowed(mut lows: impl Iterator<Item = i64>, mut highs: impl Iterator<Item = i64>) -> Interval {
-    let mut found = Interval {
-        from_us: lows.next().unwrap_or(i64::MIN),
-        to_us: highs.next().unwrap_or(i64::MAX),
+    let (Some(from_us), Some(to_us)) = (lows.next(), highs.next()) else {
+        return Interval::ALWAYS;
     };
-    if found.from_us > found.to_us {
+    if from_us > to_us {
         return Interval::ALWAYS;
     }
+    let mut found = Interval { from_us, to_us };
     for low_us in lows.take_while(|low_us| *low_us <= found.to_us) {
         found.from_us = found.from_us.max(low_us);
     }
