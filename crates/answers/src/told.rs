@@ -20,6 +20,7 @@ use crate::clearance::{self, Clearance, clearance};
 use crate::judging::{JudgingContext, recorded};
 use crate::shown_finding::ShownFinding;
 use crate::text;
+use crate::torn::FIELDS;
 use crate::warned::{Warned, Warning};
 
 /// The fields of a job that its kit depends on.
@@ -124,7 +125,7 @@ fn beside(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact, before: Befo
         told.hints.extend(advice::hints_by_time(standard, job, now_us));
     }
     let is_reading = check.as_ref().is_some_and(|c| clearance::is_read(judging, c));
-    if is_opening || is_reading || sets(&clearance::FIELDS) {
+    if is_opening || is_reading || sets(&FIELDS) {
         add_clearance(&mut told, judging, job, is_opening);
     } else if let Some(check) = &check {
         let cautions = advice::cautions(standard, &[advice::step_of(standard, check)]);
@@ -223,6 +224,7 @@ fn warnings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Option<&JobVie
         (Kind::Proof, Some(job)) => found.extend(proof_warning(judging, job)),
         (Kind::Settings, _) => found.extend(settings_warning(judging, fact)),
         (Kind::Link, None) => found.extend(link_warning(judging, fact)),
+        (Kind::StandDown, _) => found.extend(reason_warning(judging, fact)),
         _ => {}
     }
     found
@@ -265,8 +267,27 @@ fn not_good(requirement: &Requirement, why: String) -> Warned {
         check: requirement.name().to_owned(),
         why,
         ask_office: requirement.asks_when_outside(),
-        made_good_by: requirement.made_good_by().iter().map(|m| m.check.clone()).collect(),
+        made_good_by: requirement
+            .made_good_by()
+            .iter()
+            .map(|m| m.check().to_owned())
+            .collect(),
     }
+}
+
+/// A reason that the work standard does not list is recorded all the same.
+fn reason_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<Warned> {
+    let standard = judging.standard();
+    let reason = fact.text("reason").filter(|reason| !standard.knows_reason(reason))?;
+    Some(Warned::NoSuchReason {
+        reason: reason.into_owned(),
+        standard: standard.version().to_owned(),
+        reasons: standard
+            .stand_down_reasons()
+            .iter()
+            .map(|r| r.name().to_owned())
+            .collect(),
+    })
 }
 
 /// Settings must be live on the tracker before the picture can mean anything.

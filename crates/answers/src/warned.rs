@@ -33,6 +33,15 @@ pub enum Warned {
         /// The name that was probably meant.
         near: Option<String>,
     },
+    /// The work standard lists no such reason for a stand-down.
+    NoSuchReason {
+        /// The reason.
+        reason: String,
+        /// The version of the work standard.
+        standard: String,
+        /// The reasons that it lists.
+        reasons: Vec<String>,
+    },
     /// The check does not stand as the work standard wants it.
     CheckNotGood {
         /// The check.

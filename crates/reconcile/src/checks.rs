@@ -54,18 +54,23 @@ pub struct Checks<'a> {
 type Judged = (Vec<Arc<RecordedFact>>, Verdict);
 
 impl<'a> Checks<'a> {
-    /// Those before one of its sign-offs, for the fields as the signer had them in view.
-    pub fn before(world: &'a World<'a>, job: &JobView, sign_off: &RecordedFact) -> Self {
-        let visits = Visits::at(job, sign_off);
-        Self::of(world, job, visits, |check| world.clocks.before(check, sign_off))
+    /// Those of its checks that `counts` takes, for one of its sign-offs: purpose, wall, load and thickness are read as the signer
+    /// had them in view.
+    pub fn at(
+        world: &'a World<'a>,
+        job: &JobView,
+        sign_off: &RecordedFact,
+        counts: impl Fn(&RecordedFact) -> bool,
+    ) -> Self {
+        Self::read(world, job, Visits::at(job, sign_off), counts)
     }
 
     /// All that are known, for a job without a sign-off.
     pub fn so_far(world: &'a World<'a>, job: &JobView) -> Self {
-        Self::of(world, job, Visits::now(job), |_| true)
+        Self::read(world, job, Visits::now(job), |_| true)
     }
 
-    fn of(world: &'a World<'a>, job: &JobView, visits: Visits, counts: impl Fn(&RecordedFact) -> bool) -> Self {
+    fn read(world: &'a World<'a>, job: &JobView, visits: Visits, counts: impl Fn(&RecordedFact) -> bool) -> Self {
         let mut by_name: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
         let counting: Vec<_> = job.facts.iter().filter(|w| counts(w)).cloned().collect();
         for check in counting.iter().filter(|w| w.is(&Kind::Check) || thickness::sets(w)) {
@@ -88,10 +93,9 @@ impl<'a> Checks<'a> {
         self.by_name.get(name).map_or(&[], Vec::as_slice)
     }
 
-    /// The checks that the standard requires. Where a field holds several values, all that any of them asks.
+    /// The checks that the standard requires.
     pub fn required(&self) -> Vec<&'a Requirement> {
-        let wanted = |r: &&Requirement| r.is_required() && self.visits.any(|visit| r.applies().holds(visit));
-        self.world.standard.checks().iter().filter(wanted).collect()
+        required_of(self.world, &self.visits)
     }
 
     /// The fields among `fields` that nobody recorded and that the required checks depend on: one of them is required only for
@@ -215,6 +219,18 @@ fn outcome(judged: Vec<(Vec<Arc<RecordedFact>>, Verdict)>) -> Outcome {
     }
 }
 
+/// The checks that the standard requires of a job, by its fields as they stand.
+pub fn required<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a Requirement> {
+    let visits = Visits::now(job);
+    required_of(world, &visits)
+}
+
+/// Where a field holds several values, all that any of them asks.
+fn required_of<'a>(world: &World<'a>, visits: &Visits) -> Vec<&'a Requirement> {
+    let wanted = |r: &&Requirement| r.is_required() && visits.any(|visit| r.applies().holds(visit));
+    world.standard.checks().iter().filter(wanted).collect()
+}
+
 /// A value that is for the office.
 fn may_be_approved(requirement: &Requirement) -> bool {
     let by_approval = requirement.made_good_by().iter().any(|m| m.check() == APPROVAL);
@@ -240,9 +256,9 @@ fn verdict_of(requirement: &Requirement, recorded: &RecordedFact) -> Verdict {
 }
 
 /// The answers that the standard requires of the job's proof picture, each once; none where it wants no picture.
-pub fn proof_answers<'a>(world: &World<'a>, visits: &Visits) -> Vec<&'a str> {
+pub fn proof_answers<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a str> {
     let mut found: Vec<&str> = Vec::new();
-    visits.any(|visit| {
+    Visits::now(job).any(|visit| {
         for answer in world.standard.proof_answers_for(visit) {
             if !found.contains(&answer.as_str()) {
                 found.push(answer);

@@ -14,6 +14,14 @@ pub fn warning(what: &Warned) -> String {
                 .map_or(".".to_owned(), |name| format!("; did you mean {name}?"));
             format!("The work standard {standard} has no check {check}{meant}")
         }
+        Warned::NoSuchReason {
+            reason,
+            standard,
+            reasons,
+        } => format!(
+            "The work standard {standard} lists no reason {reason}; it is recorded all the same. Listed are: {}.",
+            reasons.join(", ")
+        ),
         Warned::CheckNotGood {
             why,
             ask_office,

@@ -43,7 +43,7 @@ impl Rule for CheckFailed {
 }
 
 fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<Vec<FailedCheck>>> {
-    let checks = Checks::before(world, job, sign_off);
+    let checks = Checks::at(world, job, sign_off, |check| world.clocks.before(check, sign_off));
     let mut evidence = Vec::new();
     let mut what = Vec::new();
     let mut severity = Severity::Ask;

@@ -42,7 +42,7 @@ impl Rule for CheckMissing {
 }
 
 fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Option<Fault<MissingChecks>> {
-    let states = Checks::before(world, job, sign_off);
+    let states = Checks::at(world, job, sign_off, |check| world.clocks.before(check, sign_off));
     let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();
     let mut checks = Vec::new();
     for state in states.required().into_iter().map(|r| states.state(r)) {
