@@ -14,11 +14,11 @@ mod ahead;
 use std::io::BufRead;
 use std::path::Path;
 
-use gladhand_facts::{DeviceKey, Fact};
+use gladhand_facts::{DeviceKey, Fact, Kind};
 use gladhand_store::Pictures;
 
 use crate::access::NodeAccess;
-use crate::error::NodeError;
+use crate::error::{NodeError, RecordError};
 use crate::handle::Closed;
 use crate::input::{self, Format, InputLine};
 use crate::picture::{file_beside, keep_beside};
@@ -36,7 +36,7 @@ pub enum Stopped<E> {
     /// The source cannot be read.
     Source(String),
     /// The node could not record the batch. None of it is recorded.
-    Node(NodeError),
+    Node(RecordError),
     /// The node is shutting down.
     Closed,
     /// The listener stopped the intake.
@@ -53,6 +53,12 @@ impl<E> From<Closed> for Stopped<E> {
 
 impl<E> From<NodeError> for Stopped<E> {
     fn from(error: NodeError) -> Self {
+        Self::Node(error.into())
+    }
+}
+
+impl<E> From<RecordError> for Stopped<E> {
+    fn from(error: RecordError) -> Self {
         Self::Node(error)
     }
 }
@@ -124,6 +130,8 @@ pub struct Source {
 /// What the reading thread passes on.
 enum Item {
     Fact(u64, Fact),
+    /// Whether it is recorded depends on the fact that it takes back.
+    Withdrawal(InputLine, Fact),
     Rejected(InputLine, String),
     Failed(String),
     NotWhole,
@@ -193,6 +201,7 @@ fn pass_on(mut line: InputLine, device: &DeviceKey, ahead: &Ahead<Item>) -> bool
     let bytes = line.bytes + line.text.len();
     let object = std::mem::replace(&mut line.object, Err(String::new()));
     let item = match object.and_then(|map| Fact::from_map(device, map).map_err(|e| e.to_string())) {
+        Ok(fact) if *fact.kind() == Kind::Withdraw => Item::Withdrawal(line, fact),
         Ok(fact) => Item::Fact(line.number, fact),
         Err(reason) => Item::Rejected(line, reason),
     };
@@ -235,11 +244,16 @@ impl<L: Listener> Intake<'_, L> {
                 self.batch.push((number, fact));
                 Ok(())
             }
-            Item::Rejected(line, reason) => {
-                self.tally.rejected += 1;
-                let told = self.listener.rejected(line.number, &reason, &line.text);
-                told.map_err(Stopped::Listener)
+            Item::Withdrawal(line, fact) => {
+                // It may take back a fact that stands in the lines before it.
+                self.commit()?;
+                match self.access.with(|node| node.may_record(&fact))? {
+                    Ok(()) => self.take(Item::Fact(line.number, fact), bytes),
+                    Err(RecordError::Withdrawal(why)) => self.reject(&line, &why.to_string()),
+                    Err(RecordError::Node(error)) => Err(error.into()),
+                }
             }
+            Item::Rejected(line, reason) => self.reject(&line, &reason),
             Item::Failed(why) => {
                 self.commit()?;
                 Err(Stopped::Source(why))
@@ -249,6 +263,12 @@ impl<L: Listener> Intake<'_, L> {
                 Err(Stopped::NotYet("it is still being written".into()))
             }
         }
+    }
+
+    fn reject(&mut self, line: &InputLine, reason: &str) -> Result<(), Stopped<L::Stop>> {
+        self.tally.rejected += 1;
+        let told = self.listener.rejected(line.number, reason, &line.text);
+        told.map_err(Stopped::Listener)
     }
 
     fn keep_picture(&mut self, number: u64, fact: &mut Fact) -> Result<(), Stopped<L::Stop>> {
