@@ -103,14 +103,26 @@ impl Node {
         let mut planned = Vec::with_capacity(facts.len());
         for mut fact in facts {
             let place = self.index.fact(&fact.id())?;
-            // Also for one that was recorded before: if the first receipt was lost, the second tells the name.
-            name_job(&mut fact);
-            if place.is_none() {
-                self.fill(&mut fact);
+            match place {
+                None => self.fill(&mut fact),
+                // If the first receipt was lost, the second tells the name that the job was given then.
+                Some(_) => self.recall_job(&mut fact)?,
             }
             planned.push(Planned { fact, place });
         }
         Ok(planned)
+    }
+
+    /// Fills in the job that the device noted with a fact when it recorded it.
+    fn recall_job(&self, fact: &mut Fact) -> Result<(), NodeError> {
+        if fact.text("job").is_some() || !matches!(fact.kind(), Kind::Job | Kind::Withdraw) {
+            return Ok(());
+        }
+        let stored = self.fact(&fact.id())?;
+        if let Some(job) = stored.and_then(|recorded| recorded.owned("job")) {
+            fact.fill("job", job);
+        }
+        Ok(())
     }
 
     /// Writes what is new and fills in the places. Returns the facts that were there before.

@@ -107,7 +107,7 @@ fn job_handle(node: &Node, args: &JobArgs) -> Result<Option<Handle>, Failure> {
     let handle = if args.new {
         new_handle(node, given)?
     } else {
-        resolve::handle(node, given)?
+        resolve::new_or_known(node, given)?
     };
     if handle.known && silent {
         let hint = format!(
