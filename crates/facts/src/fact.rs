@@ -135,8 +135,12 @@ impl Fact {
     /// A short job name made from the line alone, for a `job` line that names none: the unit number, where there is one, and some
     /// letters of the identity.
     pub fn made_up_job(&self) -> String {
-        let letters = |count: usize| -> String { self.id.0.iter().take(count).map(|byte| base32_letter(*byte)).collect() };
-        let number = self.text("trailer").map(|trailer| code_key(&trailer)).unwrap_or_default();
+        let letters =
+            |count: usize| -> String { self.id.0.iter().take(count).map(|byte| base32_letter(*byte)).collect() };
+        let number = self
+            .text("trailer")
+            .map(|trailer| code_key(&trailer))
+            .unwrap_or_default();
         let number: String = number.chars().filter(|c| c.is_alphanumeric()).take(20).collect();
         if number.is_empty() {
             letters(9)

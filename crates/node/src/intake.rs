@@ -10,6 +10,7 @@
 //! is read ahead is bounded in bytes.
 
 mod ahead;
+mod named_jobs;
 
 use std::io::BufRead;
 use std::path::Path;
@@ -24,6 +25,7 @@ use crate::input::{self, Format, InputLine};
 use crate::picture::{file_beside, keep_beside};
 use crate::record::{Receipt, RecordOutcome};
 use ahead::Ahead;
+use named_jobs::NamedJobs;
 
 /// How many facts share an fsync at most.
 const BATCH_FACTS: usize = 2_048;
@@ -160,6 +162,7 @@ pub fn take_in<L: Listener>(
         tally,
         batch: Vec::new(),
         bytes: 0,
+        jobs: NamedJobs::default(),
     };
     let outcome = intake.take_all(&ahead);
     ahead.close();
@@ -216,6 +219,7 @@ struct Intake<'a, L> {
     tally: &'a mut Tally,
     batch: Vec<(u64, Fact)>,
     bytes: usize,
+    jobs: NamedJobs,
 }
 
 impl<L: Listener> Intake<'_, L> {
@@ -228,7 +232,10 @@ impl<L: Listener> Intake<'_, L> {
                     ahead.next()
                 }
             };
-            let Some((item, bytes)) = item else { return Ok(()) };
+            let Some((item, bytes)) = item else {
+                self.warn_of_unknown_jobs();
+                return Ok(());
+            };
             self.take(item, bytes)?;
             if self.batch.len() >= BATCH_FACTS || self.bytes >= BATCH_BYTES {
                 self.commit()?;
@@ -295,12 +302,26 @@ impl<L: Listener> Intake<'_, L> {
         Ok(())
     }
 
+    /// A job may be opened by a later line, so this waits for the end of the source.
+    fn warn_of_unknown_jobs(&mut self) {
+        for (line, job) in self.jobs.take_unknown() {
+            let warning = format!(
+                "no job {job} was known here: what names it is recorded under that name; if it was a slip, record it again under the \
+                 right one"
+            );
+            self.listener.warned(line, &warning);
+        }
+    }
+
     fn commit(&mut self) -> Result<(), Stopped<L::Stop>> {
         if self.batch.is_empty() {
             return Ok(());
         }
         self.bytes = 0;
         let (numbers, facts): (Vec<u64>, Vec<Fact>) = std::mem::take(&mut self.batch).into_iter().unzip();
+        let jobs = &mut self.jobs;
+        let named = numbers.iter().copied().zip(&facts);
+        self.access.with(|node| jobs.note(node, named))??;
         let receipts = self.access.with(|node| node.record(facts))??;
         for receipt in &receipts {
             match receipt.taken {

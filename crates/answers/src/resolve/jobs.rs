@@ -101,7 +101,10 @@ fn find(indexed: &IndexedFacts<'_>, given: &str) -> Result<Option<String>, Answe
         return Ok(Some(job.clone()));
     }
     let on_trailer = jobs_on(indexed, given);
-    let open: Vec<&JobView> = on_trailer.iter().filter(|job| job_state(job) == JobState::Open).collect();
+    let open: Vec<&JobView> = on_trailer
+        .iter()
+        .filter(|job| job_state(job) == JobState::Open)
+        .collect();
     match open.as_slice() {
         [] => {}
         [one] => return Ok(Some(one.job.clone())),
@@ -143,7 +146,9 @@ fn jobs_on(indexed: &IndexedFacts<'_>, given: &str) -> Vec<JobView> {
     if key.is_empty() {
         return Vec::new();
     }
-    let spellings = names(indexed, Class::Trailer).into_iter().filter(|t| code_key(t) == key);
+    let spellings = names(indexed, Class::Trailer)
+        .into_iter()
+        .filter(|t| code_key(t) == key);
     let about = spellings.flat_map(|trailer| indexed.about(&Subject::Trailer(trailer)));
     let jobs: BTreeSet<String> = about
         .filter(|w| w.is(&Kind::Job))
@@ -179,14 +184,20 @@ fn near(indexed: &IndexedFacts<'_>, given: &str) -> Vec<String> {
     if key.is_empty() {
         return Vec::new();
     }
-    let jobs = names(indexed, Class::Job).into_iter().map(|job| (code_key(&job), format!("job {job}")));
+    let jobs = names(indexed, Class::Job)
+        .into_iter()
+        .map(|job| (code_key(&job), format!("job {job}")));
     let trailers = names(indexed, Class::Trailer)
         .into_iter()
         .map(|trailer| (code_key(&trailer), format!("trailer {trailer}")));
     let known: Vec<(String, String)> = jobs.chain(trailers).collect();
-    let misses: BTreeSet<&str> = near_misses(&key, known.iter().map(|(key, _)| key.as_str())).into_iter().collect();
+    let misses: BTreeSet<&str> = near_misses(&key, known.iter().map(|(key, _)| key.as_str()))
+        .into_iter()
+        .collect();
     let holds = |known: &str| key.chars().count() > 2 && known.contains(&key);
-    let near = known.iter().filter(|(known, _)| misses.contains(known.as_str()) || holds(known));
+    let near = known
+        .iter()
+        .filter(|(known, _)| misses.contains(known.as_str()) || holds(known));
     near.map(|(_, name)| name.clone()).take(NEAR).collect()
 }
 

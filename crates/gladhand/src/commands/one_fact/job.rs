@@ -59,6 +59,8 @@ pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
     draft.put("yard", default(args.yard, &config.yard));
     for (key, value) in [
         ("trailer", args.trailer),
+        ("purpose", args.purpose),
+        ("planned", args.planned),
         ("vin", args.vin),
         ("tracker", args.tracker),
         ("camera", args.camera),
@@ -78,6 +80,8 @@ pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
 fn says_nothing(args: &JobArgs) -> bool {
     let fields = [
         &args.trailer,
+        &args.purpose,
+        &args.planned,
         &args.vin,
         &args.fleet,
         &args.yard,
