@@ -35,6 +35,9 @@ pub enum ResolveError {
         /// Its jobs, with how each ended.
         jobs: Vec<String>,
     },
+    /// The job names no tracker, and none is linked in it.
+    #[error("job {0} has no tracker yet")]
+    NoTracker(String),
     /// No fact has an id like that.
     #[error("no fact '{0}' is known here")]
     NoFact(String),

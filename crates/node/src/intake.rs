@@ -313,6 +313,27 @@ impl<L: Listener> Intake<'_, L> {
         }
     }
 
+    /// An unlink of what nobody is known to have linked is taken: somebody else may have.
+    fn warn_of_unlinks(&mut self, numbers: &[u64], receipts: &[Receipt]) -> Result<(), Stopped<L::Stop>> {
+        for (line, receipt) in numbers.iter().zip(receipts) {
+            let fact = &receipt.fact;
+            let (Kind::Unlink, Some(camera), Some(tracker)) = (fact.kind(), fact.text("camera"), fact.text("tracker"))
+            else {
+                continue;
+            };
+            if receipt.taken == RecordOutcome::Recorded
+                && !self
+                    .access
+                    .with(|node| named_jobs::was_linked(node, &camera, &tracker))??
+            {
+                let warning =
+                    format!("camera {camera} was never linked with tracker {tracker}, as far as is known here");
+                self.listener.warned(*line, &warning);
+            }
+        }
+        Ok(())
+    }
+
     fn commit(&mut self) -> Result<(), Stopped<L::Stop>> {
         if self.batch.is_empty() {
             return Ok(());
@@ -329,6 +350,7 @@ impl<L: Listener> Intake<'_, L> {
                 RecordOutcome::Already => self.tally.already += 1,
             }
         }
+        self.warn_of_unlinks(&numbers, &receipts)?;
         let numbered: Vec<(u64, Receipt)> = numbers.into_iter().zip(receipts).collect();
         self.listener.recorded(&numbered).map_err(Stopped::Listener)
     }

@@ -256,3 +256,56 @@ fn link_unlink_and_settings_belong_to_the_job_at_hand() {
         &["fit, replace, take-off, prove"],
     );
 }
+
+#[test]
+fn what_cannot_be_meant_of_a_pair_is_refused() {
+    let home = TempHome::laptop();
+    home.good(&[
+        "job",
+        "J1",
+        "--trailer",
+        "LF 5396",
+        "--camera",
+        "LC-1",
+        "--tracker",
+        "LT-1",
+    ]);
+    refused(
+        &home,
+        &["link", "LT-1", "LC-1"],
+        &["LT-1 is known here as a tracker", "gladhand link LC-1 LT-1"],
+    );
+    refused(
+        &home,
+        &["unlink", "LC-1", "LT-1"],
+        &["was never linked", "Neither is linked"],
+    );
+    home.good(&["link", "LC-1", "LT-1"]);
+    refused(
+        &home,
+        &["unlink", "LC-1", "LT-2"],
+        &["Linked is camera LC-1 with tracker LT-1 (job J1)"],
+    );
+    let line = r#"{"kind":"unlink","camera":"LC-1","tracker":"LT-2"}"#;
+    let ran = home.feed("record", line).done();
+    assert!(ran.tells("camera LC-1 was never linked with tracker LT-2"), "{ran}");
+    home.good(&["unlink", "LC-1", "LT-1", "--why", "wrong trailer"]);
+}
+
+#[test]
+fn settings_of_a_job_are_those_of_its_tracker() {
+    let home = TempHome::laptop();
+    home.good(&["job", "J1", "--trailer", "LF 5396"]);
+    refused(&home, &["settings", ".", "asked"], &["job J1 has no tracker yet"]);
+    home.good(&["link", "LC-1", "LT-1"]);
+    home.good(&["job", "J2", "--trailer", "LF 5397", "--tracker", "LT-2"]);
+    for (given, job, tracker) in [
+        (".", "J2", "LT-2"),
+        ("LF5396", "J1", "LT-1"),
+        ("J2", "J2", "LT-2"),
+        ("LT-9", "J2", "LT-9"),
+    ] {
+        let receipt = &receipts(&home, &["settings", given, "asked"])[0];
+        assert_eq!(receipt["says"], format!("settings {job} {tracker} asked"), "{given}");
+    }
+}

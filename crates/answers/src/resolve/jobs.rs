@@ -81,7 +81,7 @@ pub fn new_or_known(node: &Node, given: &str) -> Result<Handle, AnswerError> {
         return Ok(Handle::known(job, given));
     }
     let indexed = IndexedFacts::new(node);
-    let found = find(&indexed, given);
+    let found = find(&indexed, given).map(|job| job.map(|job| JobView::load(&indexed, &job).job));
     indexed.failure()?;
     let unknown = Handle {
         job: given.to_owned(),

@@ -7,6 +7,7 @@
 mod checks;
 mod draft;
 mod job;
+mod parts;
 mod proof;
 
 use std::path::Path;
@@ -17,12 +18,11 @@ use gladhand_answers::resolve;
 pub use checks::check;
 use draft::{FactDraft, record};
 pub use job::job;
+pub use parts::{link, settings, unlink};
 pub use proof::proof;
 
 use super::Context;
-use crate::cli::{
-    HandoverArgs, JobOnly, NoteArgs, PairArgs, RulingArgs, ScanArgs, SettingsArgs, StandDownArgs, WithdrawArgs,
-};
+use crate::cli::{HandoverArgs, JobOnly, NoteArgs, RulingArgs, ScanArgs, StandDownArgs, WithdrawArgs};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::usage;
 
@@ -70,38 +70,6 @@ pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
     draft.put("what", args.what);
     draft.put("symbology", args.symbology);
     draft.put_named_job(&node, args.job.as_deref())?;
-    record(context, &mut node, draft, Path::new("."))?;
-    node.close()?;
-    Ok(Exit::Done)
-}
-
-/// `link`, `unlink`
-pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
-    let [camera, tracker] = all_placed(kind, args.words, [("camera", args.camera), ("tracker", args.tracker)])?;
-    let mut node = context.open()?;
-    let mut draft = FactDraft::new(kind, args.common);
-    draft.put("camera", Some(camera));
-    draft.put("tracker", Some(tracker));
-    draft.put("why", args.why);
-    draft.put_job_at_hand(&node, args.job.as_deref())?;
-    record(context, &mut node, draft, Path::new("."))?;
-    node.close()?;
-    Ok(Exit::Done)
-}
-
-/// `settings`
-pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
-    let [tracker, state] = all_placed(
-        "settings",
-        args.words,
-        [("tracker", args.tracker), ("state", args.state)],
-    )?;
-    let mut node = context.open()?;
-    let mut draft = FactDraft::new("settings", args.common);
-    draft.put("tracker", Some(tracker));
-    draft.put("state", Some(state));
-    draft.put("camera", args.camera);
-    draft.put_job_at_hand(&node, args.job.as_deref())?;
     record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)

@@ -22,13 +22,12 @@ impl From<ResolveError> for Failure {
         let hint = match &error {
             ResolveError::Ambiguous { .. } => "Give more of the name.".to_owned(),
             ResolveError::NoJob(_) => "`gladhand report` lists the jobs; perhaps a bundle is missing.".to_owned(),
-            ResolveError::NoJobBut { .. } => {
-                "`gladhand job next` lists the open jobs.".to_owned()
-            }
+            ResolveError::NoJobBut { .. } => "`gladhand job next` lists the open jobs.".to_owned(),
             ResolveError::NoneOpen { trailer, .. } => format!(
                 "Give the job's name; or open one on that trailer: gladhand job --trailer {}",
                 quoted(trailer)
             ),
+            ResolveError::NoTracker(_) => "Name it, as on its label; or link it first.".to_owned(),
             ResolveError::NoFact(_) => {
                 "`gladhand history` shows the id of each fact: give at least four digits of it.".to_owned()
             }

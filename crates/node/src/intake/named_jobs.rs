@@ -1,10 +1,10 @@
-//! The jobs that the lines of a source name, and which of them nobody has opened.
+//! The jobs that the lines of a source name, and which of them nobody has opened; and the pairs that nobody has linked.
 //!
 //! Such a line is recorded all the same: another device may have opened the job, or a later line opens it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use gladhand_facts::{Fact, Kind, name_key};
+use gladhand_facts::{Fact, Kind, code_key, name_key};
 use gladhand_reconcile::{Facts, Subject};
 
 use crate::error::NodeError;
@@ -53,4 +53,15 @@ fn is_opened(node: &Node, job: &str) -> Result<bool, NodeError> {
     let about = indexed.about(&Subject::Job(job.to_owned()));
     indexed.failure()?;
     Ok(about.iter().any(|recorded| recorded.is(&Kind::Job)))
+}
+
+/// Whether anybody is known to have linked the pair.
+pub(super) fn was_linked(node: &Node, camera: &str, tracker: &str) -> Result<bool, NodeError> {
+    let indexed = IndexedFacts::new(node);
+    let about = indexed.about(&Subject::Camera(camera.to_owned()));
+    indexed.failure()?;
+    let key = code_key(tracker);
+    let links = about.iter().filter(|recorded| recorded.is(&Kind::Link));
+    let mut trackers = links.filter_map(|link| link.fact.text("tracker"));
+    Ok(trackers.any(|tracker| code_key(&tracker) == key))
 }
