@@ -33,6 +33,7 @@ pub mod job_shown;
 pub mod judging;
 pub mod moment;
 mod next_steps;
+pub mod parts;
 pub mod receipt;
 pub mod report;
 pub mod resolve;

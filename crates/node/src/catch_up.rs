@@ -60,7 +60,6 @@ impl Node {
         }
         let mut named = Vec::new();
         let total = self.book.vector().entries();
-        let own = self.book.own_log().map(|log| log.device);
         let (mut pending, mut done) = (IndexBatch::default(), 0);
         let mut upto = self.index.applied();
         for batch in self.journal.scan_from(upto) {
@@ -68,7 +67,7 @@ impl Node {
             upto = batch.end();
             for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
                 done += 1;
-                file_entry(&mut pending, &record, own == Some(record.log.device), &mut named);
+                file_entry(&mut pending, &record, &mut named);
             }
             if pending.postings.len() >= POSTINGS_PER_BATCH {
                 progress.tick("reading the journal", done, total);
@@ -113,7 +112,7 @@ fn take_batch(pending: &mut IndexBatch, upto: Position, fingerprint: u64) -> Ind
 }
 
 /// Adds what an entry says to the batch, and collects the pictures that it names.
-fn file_entry(batch: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mut Vec<PictureHash>) {
+fn file_entry(batch: &mut IndexBatch, record: &Record<'_>, named: &mut Vec<PictureHash>) {
     let (log, seq) = (record.log, record.seq);
     let place = Place { log, seq, index: 0 };
     let problem = |why: String| {
@@ -129,10 +128,8 @@ fn file_entry(batch: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mu
     // A body that cannot be read names no subjects. Why it cannot be read is filed as a problem below.
     let read = facts.as_deref().unwrap_or_default();
     batch.postings.extend(keys_of(&log, seq, &body, read));
-    if own {
-        let places = (0u32..).map(|index| Place { index, ..place });
-        batch.own_facts.extend(read.iter().map(|f| f.id()).zip(places));
-    }
+    let places = (0u32..).map(|index| Place { index, ..place });
+    batch.facts.extend(read.iter().map(|f| f.id()).zip(places));
     for picture in read.iter().filter_map(crate::picture::named) {
         batch.values.push((picture_key(&picture), Some(Vec::new())));
         named.push(picture);

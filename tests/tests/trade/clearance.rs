@@ -358,7 +358,7 @@ fn a_job_is_named_by_its_beginning_or_as_the_last_one() {
     assert_eq!(mara.json("clearance T-101")["job"], json!("T-101"));
     let torn = mara.run(&["clearance", "T-"]);
     assert!(
-        torn.code == Some(2) && torn.tells("could be job T-101, T-102"),
+        torn.code == Some(2) && torn.tells("could be job T-101 (trailer 101) or T-102 (trailer 102)"),
         "{}",
         torn.err
     );
