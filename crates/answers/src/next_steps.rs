@@ -3,7 +3,6 @@
 use std::collections::BTreeSet;
 
 use gladhand_reconcile::JobView;
-use gladhand_reconcile::checks::proof_answers;
 
 use crate::advice::{self, quoted};
 use crate::clearance::clearance;
@@ -107,8 +106,7 @@ fn taken(job: &JobView) -> Step {
 
 /// No judgement is suggested: the judgement and each answer stand as words in capitals.
 fn judged(judging: &JudgingContext<'_>, job: &JobView) -> Step {
-    let world = judging.world();
-    let answers = proof_answers(&world, job);
+    let answers = judging.proof_answers(job);
     let each: String = answers
         .iter()
         .map(|answer| format!(" --answer {answer}=ANSWER"))
@@ -117,7 +115,7 @@ fn judged(judging: &JudgingContext<'_>, job: &JobView) -> Step {
         format!("gladhand proof {job} judged JUDGEMENT{each}")
     });
     Step {
-        choices: answers.iter().map(|answer| (*answer).to_owned()).collect(),
+        choices: answers,
         ..step.with("JUDGEMENT: --ok or --not-ok; ANSWER: yes or no")
     }
 }
