@@ -8,10 +8,10 @@ use std::collections::BTreeSet;
 
 use gladhand_facts::{Fact, Kind};
 use gladhand_node::{Node, NodeError, Receipt, environment};
-use gladhand_reconcile::checks::{Checks, Outcome};
+use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
 use gladhand_reconcile::ties::Ties;
 use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judge_subject, mentions, touched};
-use gladhand_trade::{Requirement, Wants, near_misses};
+use gladhand_trade::{Standard, Wants, near_misses};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +19,7 @@ use crate::advice::{self, Hint, Kit};
 use crate::clearance::{self, Clearance, clearance};
 use crate::judging::{JudgingContext, recorded};
 use crate::shown_finding::ShownFinding;
+use crate::standard::Office;
 use crate::text;
 use crate::torn::FIELDS;
 use crate::warned::{Warned, Warning};
@@ -250,28 +251,27 @@ fn check_warnings(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact) -> V
         .checks()
         .iter()
         .filter(|r| r.pair().is_some_and(|(_, to)| to == check));
-    let not_good = own
-        .into_iter()
-        .chain(ended)
-        .filter_map(|r| match checks.state(r).outcome {
-            Outcome::Failed(reasons) => Some(not_good(r, reasons.into_iter().next()?.1)),
+    let not_good = own.into_iter().chain(ended).filter_map(|r| {
+        let state = checks.state(r);
+        let why = match &state.outcome {
+            Outcome::Failed(reasons) => reasons.first()?.1.clone(),
             // A wait that has only one of its ends is no news.
-            Outcome::Missing(why) => Some(not_good(r, why?)),
-            Outcome::Good => None,
-        });
+            Outcome::Missing(why) => why.clone()?,
+            Outcome::Good => return None,
+        };
+        Some(not_good(standard, &state, why))
+    });
     not_good.collect()
 }
 
-fn not_good(requirement: &Requirement, why: String) -> Warned {
+fn not_good(standard: &Standard, state: &CheckState<'_>, why: String) -> Warned {
+    let ask_office = state.requirement.asks_when_outside();
     Warned::CheckNotGood {
-        check: requirement.name().to_owned(),
+        check: state.requirement.name().to_owned(),
         why,
-        ask_office: requirement.asks_when_outside(),
-        made_good_by: requirement
-            .made_good_by()
-            .iter()
-            .map(|m| m.check().to_owned())
-            .collect(),
+        ask_office,
+        office: Office::of(standard).filter(|_| ask_office),
+        made_good_by: state.made_good_by.iter().map(|check| (*check).to_owned()).collect(),
     }
 }
 

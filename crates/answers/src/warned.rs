@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::standard::Office;
 use crate::text;
 
 /// Something that speaks against what was recorded, although it contradicts nothing yet.
@@ -50,6 +51,8 @@ pub enum Warned {
         why: String,
         /// Whether the office decides what to do.
         ask_office: bool,
+        /// Whom to ask; null where it is nobody's to decide, or where the work standard names nobody.
+        office: Option<Office>,
         /// The checks that make it good.
         made_good_by: Vec<String>,
     },

@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use gladhand_facts::{Kind, Measure};
 use gladhand_trade::names::{APPROVAL, THICKNESS};
-use gladhand_trade::{Requirement, Side, Verdict, Wants, verdict, verdict_on, wait_verdict};
+use gladhand_trade::{MadeGood, Requirement, Side, Verdict, Wants, verdict, verdict_on, wait_verdict};
 
 use crate::approvals::{Approvals, Approved, Flaw, Weighed};
 use crate::job::JobView;
@@ -31,6 +31,8 @@ pub struct CheckState<'a> {
     pub approved_by: Vec<Arc<RecordedFact>>,
     /// The approvals that do not count, and why.
     pub not_counting: Vec<(Arc<RecordedFact>, Flaw)>,
+    /// The other checks that would make good a value outside the range, on this visit.
+    pub made_good_by: Vec<&'a str>,
 }
 
 /// What the facts of a check decide.
@@ -127,6 +129,7 @@ impl<'a> Checks<'a> {
         facts.dedup_by_key(|w| w.place);
         CheckState {
             requirement,
+            made_good_by: self.remedies(requirement, &facts),
             facts,
             outcome: outcome(judged),
             approved_by: approvals
@@ -181,6 +184,19 @@ impl<'a> Checks<'a> {
     fn is_out_of_range(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
         let refused = fact.fact.flag("ok") == Some(false) || fact.fact.answers().any(|(_, yes)| !yes);
         !refused && side(requirement, fact).is_some()
+    }
+
+    /// The checks that fit the values of `facts`, whether they were recorded or not.
+    fn remedies(&self, requirement: &'a Requirement, facts: &[Arc<RecordedFact>]) -> Vec<&'a str> {
+        let values: Vec<_> = facts.iter().filter_map(|w| side(requirement, w)).collect();
+        let others = requirement.made_good_by().iter().filter(|m| m.check() != APPROVAL);
+        let fits = |m: &&MadeGood| {
+            let all_fit = self
+                .visits
+                .all(|visit| values.iter().all(|(value, side)| m.fits(value, *side, visit)));
+            !values.is_empty() && all_fit
+        };
+        others.filter(fits).map(MadeGood::check).collect()
     }
 
     /// Whether another check makes up for a value outside the band, whatever the job may be by its fields.
