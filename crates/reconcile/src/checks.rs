@@ -56,15 +56,14 @@ pub struct Checks<'a> {
 type Judged = (Vec<Arc<RecordedFact>>, Verdict);
 
 impl<'a> Checks<'a> {
-    /// Those of its checks that `counts` takes, for one of its sign-offs: purpose, wall, load and thickness are read as the signer
-    /// had them in view.
-    pub fn at(
+    /// Those before one of its sign-offs, as `is_before` says, for the fields as the signer had them in view.
+    pub fn before(
         world: &'a World<'a>,
         job: &JobView,
         sign_off: &RecordedFact,
-        counts: impl Fn(&RecordedFact) -> bool,
+        is_before: impl Fn(&RecordedFact) -> bool,
     ) -> Self {
-        Self::read(world, job, Visits::at(job, sign_off), counts)
+        Self::read(world, job, Visits::at(job, sign_off), is_before)
     }
 
     /// All that are known, for a job without a sign-off.

@@ -25,7 +25,7 @@ pub mod checks;
 pub mod clearance;
 pub mod codes;
 mod judged;
-mod made_good;
+pub mod made_good;
 pub mod names;
 pub mod near;
 mod proof;

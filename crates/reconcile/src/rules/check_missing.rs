@@ -8,9 +8,10 @@
 
 use std::sync::Arc;
 
-use super::rule::Rule;
-use super::signed::{self, Fault};
+use super::rule::{About, Rule};
+use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::checks::{Checks, Outcome};
 use crate::draft::Draft;
 use crate::finding::Severity;
@@ -19,7 +20,7 @@ use crate::reason::Reason;
 use crate::reason::sign_off::{MissingCheck, MissingChecks};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 /// The fields of a job that the required checks depend on.
 const FIELDS: [&str; 2] = ["wall", "load"];
@@ -35,14 +36,25 @@ impl Rule for CheckMissing {
         &[Class::Job]
     }
 
+    fn about(&self) -> About {
+        About::Work
+    }
+
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, Reason::CheckMissing, |sign_off| fault(world, job, sign_off))
+        signed::judge(world, job, Reason::CheckMissing, |sign_off, beside| {
+            fault(world, job, sign_off, beside)
+        })
     }
 }
 
-fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Option<Fault<MissingChecks>> {
-    let states = Checks::at(world, job, sign_off, |check| world.clocks.before(check, sign_off));
+fn fault(
+    world: &World<'_>,
+    job: &JobView,
+    sign_off: &RecordedFact,
+    beside: Beside<'_>,
+) -> Option<Fault<MissingChecks>> {
+    let states = Checks::before(world, job, sign_off, |check| beside.is_before(check));
     let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();
     let mut checks = Vec::new();
     for state in states.required().into_iter().map(|r| states.state(r)) {

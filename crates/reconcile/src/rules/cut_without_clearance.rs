@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::clearance::clearance_at;
 use crate::draft::Draft;
 use crate::finding::{Severity, Standing};
@@ -22,7 +23,7 @@ use crate::reason::wall::{NotClear, UnclearedCut};
 use crate::recorded_fact::{RecordedFact, earliest, latest};
 use crate::register;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct CutWithoutClearance;
 
@@ -40,8 +41,7 @@ impl Rule for CutWithoutClearance {
         let cuts = earliest(&cuts(world, &job.facts));
         let uncleared = || cuts.iter().filter_map(|cut| Cut::read(world, job, cut.clone()));
         let (mut found, mut over): (Vec<Cut>, Vec<Cut>) = uncleared().partition(|cut| cut.empty_by.is_empty());
-        let is_cleared = found.is_empty();
-        if is_cleared {
+        if found.is_empty() {
             std::mem::swap(&mut found, &mut over);
         }
         let first = found.first()?;
@@ -54,13 +54,14 @@ impl Rule for CutWithoutClearance {
             empty_by: FactRef::all(&first.empty_by),
         });
         let standing = awareness.standing();
+        let empty_by: Vec<_> = found.iter().flat_map(|c| c.empty_by.clone()).collect();
         let evidence = found
             .into_iter()
-            .flat_map(|c| [vec![c.cut], c.readings, c.loaded_by, c.empty_by].concat());
-        let draft = Draft::new(Severity::Stop, [job.job.clone()], reason)
+            .flat_map(|c| [vec![c.cut], c.readings, c.loaded_by].concat());
+        let draft = Draft::new(Severity::Stop, [job.key.clone()], reason)
             .made_by(evidence)
             .standing(standing)
-            .cleared(is_cleared);
+            .cleared_by(empty_by);
         Some(draft)
     }
 }

@@ -14,6 +14,7 @@ use gladhand_trade::names::{APPROVAL, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::clearance::{clearance, cleared_cuts};
 use crate::draft::Draft;
 use crate::finding::Severity;
@@ -25,7 +26,7 @@ use crate::reason::wall::{NoCut, OpenPilotHole, Overtaking};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
 use crate::thickness;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct PilotHoleLeftOpen;
 
@@ -79,7 +80,6 @@ impl Holes {
 
     /// The finding about them; it is cleared when they are sealed, or when `overtaken_by` lets the wall be cut after all.
     fn draft(self, world: &World<'_>, job: &JobView, overtaken_by: Option<&Arc<RecordedFact>>) -> Option<Draft> {
-        let is_cleared = self.open.is_empty() || overtaken_by.is_some();
         let is_sealed = self.open.is_empty();
         let (pilots, seals) = if is_sealed {
             (self.sealed, self.seals)
@@ -97,11 +97,10 @@ impl Holes {
                 fact: FactRef::of(w),
             }),
         });
-        let draft = Draft::new(Severity::Stop, [job.job.clone()], reason)
-            .made_by([pilots, self.stood_down, seals].concat())
-            .made_by(overtaken_by.cloned())
+        let draft = Draft::new(Severity::Stop, [job.key.clone()], reason)
+            .made_by([pilots, self.stood_down].concat())
             .standing(awareness.standing())
-            .cleared(is_cleared);
+            .cleared_by(seals.into_iter().chain(overtaken_by.cloned()));
         Some(draft)
     }
 }
