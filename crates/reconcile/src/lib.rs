@@ -27,6 +27,7 @@ pub mod clearance;
 mod clock_graph;
 pub mod clock_reading;
 pub mod clocks;
+pub mod counted;
 pub mod counting;
 pub mod draft;
 pub mod edits;
