@@ -45,7 +45,7 @@ impl Findings {
 /// # Errors
 /// When a job, rule, device or entry is not there, or when the store cannot be read.
 pub fn findings(node: &mut Node, asked: &FindingsQuestion) -> Result<Findings, AnswerError> {
-    let job = asked.job.as_deref().map(|j| resolve::job(node, j)).transpose()?;
+    let job = asked.job.as_deref().map(|j| resolve::known_job(node, j)).transpose()?;
     if let Some(rule) = asked.rule.as_deref().filter(|r| !is_rule(r)) {
         return Err(ResolveError::NoRule(rule.to_owned()).into());
     }

@@ -38,6 +38,12 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, wait: &Wait) -> Vec<Step> 
             checks.map(|outstanding| step(&outstanding.check)).collect()
         }
         WaitsFor::Link => vec![link(job)],
+        WaitsFor::Unlink => job
+            .ties
+            .live()
+            .into_iter()
+            .map(|tie| unlink(job, &tie.camera, &tie.tracker))
+            .collect(),
         WaitsFor::SettingsAsked => vec![settings(job, StepKind::SettingsAsked, "asked")],
         WaitsFor::SettingsLive => vec![settings(job, StepKind::SettingsLive, "live")],
         WaitsFor::ProofAsked => one(StepKind::ProofAsked, |job| format!("gladhand proof {job} asked")),
@@ -60,6 +66,13 @@ fn link(job: &JobView) -> Step {
     } else {
         step.with(&with.join("; "))
     }
+}
+
+fn unlink(job: &JobView, camera: &str, tracker: &str) -> Step {
+    let (camera, tracker) = (quoted(camera), quoted(tracker));
+    Step::of(StepKind::Unlink, job, |job| {
+        format!("gladhand unlink {camera} {tracker} --why 'WHY' --job {job}")
+    })
 }
 
 /// Settings belong to the tracker that is linked, whatever the job's field says.
@@ -93,7 +106,7 @@ fn taken(job: &JobView) -> Step {
 
 /// No judgement is suggested: the judgement and each answer stand as words in capitals.
 fn judged(judging: &JudgingContext<'_>, job: &JobView) -> Step {
-    let answers = judging.standard().proof_answers();
+    let answers = judging.proof_answers(job);
     let each: String = answers
         .iter()
         .map(|answer| format!(" --answer {answer}=ANSWER"))
@@ -102,7 +115,7 @@ fn judged(judging: &JudgingContext<'_>, job: &JobView) -> Step {
         format!("gladhand proof {job} judged JUDGEMENT{each}")
     });
     Step {
-        choices: answers.to_vec(),
+        choices: answers,
         ..step.with("JUDGEMENT: --ok or --not-ok; ANSWER: yes or no")
     }
 }

@@ -20,6 +20,8 @@ pub enum StepKind {
     Note,
     /// The link of a camera and a tracker.
     Link,
+    /// The unlink of a camera and a tracker.
+    Unlink,
     /// That settings were asked for.
     SettingsAsked,
     /// That settings are live.

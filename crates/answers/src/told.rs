@@ -8,10 +8,10 @@ use std::collections::BTreeSet;
 
 use gladhand_facts::{Fact, Kind};
 use gladhand_node::{Node, NodeError, Receipt, environment};
-use gladhand_reconcile::checks::{Checks, Outcome};
+use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
 use gladhand_reconcile::ties::Ties;
 use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judge_subject, mentions, touched};
-use gladhand_trade::{Requirement, Wants, near_misses};
+use gladhand_trade::{Standard, Wants, near_misses};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -19,7 +19,9 @@ use crate::advice::{self, Hint, Kit};
 use crate::clearance::{self, Clearance, clearance};
 use crate::judging::{JudgingContext, recorded};
 use crate::shown_finding::ShownFinding;
+use crate::standard::Office;
 use crate::text;
+use crate::torn::FIELDS;
 use crate::warned::{Warned, Warning};
 
 /// The fields of a job that its kit depends on.
@@ -124,7 +126,7 @@ fn beside(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact, before: Befo
         told.hints.extend(advice::hints_by_time(standard, job, now_us));
     }
     let is_reading = check.as_ref().is_some_and(|c| clearance::is_read(judging, c));
-    if is_opening || is_reading || sets(&clearance::FIELDS) {
+    if is_opening || is_reading || sets(&FIELDS) {
         add_clearance(&mut told, judging, job, is_opening);
     } else if let Some(check) = &check {
         let cautions = advice::cautions(standard, &[advice::step_of(standard, check)]);
@@ -223,6 +225,7 @@ fn warnings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Option<&JobVie
         (Kind::Proof, Some(job)) => found.extend(proof_warning(judging, job)),
         (Kind::Settings, _) => found.extend(settings_warning(judging, fact)),
         (Kind::Link, None) => found.extend(link_warning(judging, fact)),
+        (Kind::StandDown, _) => found.extend(reason_warning(judging, fact)),
         _ => {}
     }
     found
@@ -248,25 +251,43 @@ fn check_warnings(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact) -> V
         .checks()
         .iter()
         .filter(|r| r.pair().is_some_and(|(_, to)| to == check));
-    let not_good = own
-        .into_iter()
-        .chain(ended)
-        .filter_map(|r| match checks.state(r).outcome {
-            Outcome::Failed(reasons) => Some(not_good(r, reasons.into_iter().next()?.1)),
+    let not_good = own.into_iter().chain(ended).filter_map(|r| {
+        let state = checks.state(r);
+        let why = match &state.outcome {
+            Outcome::Failed(reasons) => reasons.first()?.1.clone(),
             // A wait that has only one of its ends is no news.
-            Outcome::Missing(why) => Some(not_good(r, why?)),
-            Outcome::Good => None,
-        });
+            Outcome::Missing(why) => why.clone()?,
+            Outcome::Good => return None,
+        };
+        Some(not_good(standard, &state, why))
+    });
     not_good.collect()
 }
 
-fn not_good(requirement: &Requirement, why: String) -> Warned {
+fn not_good(standard: &Standard, state: &CheckState<'_>, why: String) -> Warned {
+    let ask_office = state.requirement.asks_when_outside();
     Warned::CheckNotGood {
-        check: requirement.name().to_owned(),
+        check: state.requirement.name().to_owned(),
         why,
-        ask_office: requirement.asks_when_outside(),
-        made_good_by: requirement.made_good_by().iter().map(|m| m.check.clone()).collect(),
+        ask_office,
+        office: Office::of(standard).filter(|_| ask_office),
+        made_good_by: state.made_good_by.iter().map(|check| (*check).to_owned()).collect(),
     }
+}
+
+/// A reason that the work standard does not list is recorded all the same.
+fn reason_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<Warned> {
+    let standard = judging.standard();
+    let reason = fact.text("reason").filter(|reason| !standard.knows_reason(reason))?;
+    Some(Warned::NoSuchReason {
+        reason: reason.into_owned(),
+        standard: standard.version().to_owned(),
+        reasons: standard
+            .stand_down_reasons()
+            .iter()
+            .map(|r| r.name().to_owned())
+            .collect(),
+    })
 }
 
 /// Settings must be live on the tracker before the picture can mean anything.

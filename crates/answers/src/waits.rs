@@ -8,8 +8,9 @@
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
-use gladhand_reconcile::checks::{CheckState, Checks, Outcome, required};
+use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
 use gladhand_reconcile::recorded_fact::latest;
+use gladhand_reconcile::visits::Visits;
 use gladhand_reconcile::{Finding, JobView, RecordedFact, Subject, describe};
 use gladhand_trade::Answer;
 use schemars::JsonSchema;
@@ -17,6 +18,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::clearance;
 use crate::judging::JudgingContext;
+use crate::torn::torn;
 
 /// What a job can wait for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -36,6 +38,8 @@ pub enum WaitsFor {
     Checks,
     /// The link.
     Link,
+    /// The unlink: a camera is taken off.
+    Unlink,
     /// Settings to be asked for.
     SettingsAsked,
     /// Settings to go live.
@@ -142,12 +146,18 @@ impl OpenWork<'_> {
         self.against.iter().any(|f| f.rule == rule)
     }
 
+    /// Whether the hole is cut, or none is to be cut.
+    fn is_past_the_cut(&self) -> bool {
+        let is_fit = |purpose: Option<&str>| !matches!(purpose, Some("replace" | "take-off" | "prove"));
+        !clearance::cuts(self.judging, self.job).is_empty() || !Visits::now(self.job).purposes().any(is_fit)
+    }
+
     /// The wall up to the cut. Whether anything else can be done meanwhile.
     fn wall(&mut self) -> bool {
-        if !clearance::cuts(self.judging, self.job).is_empty() {
+        if self.is_past_the_cut() {
             return true;
         }
-        let torn = clearance::torn(self.judging, self.job);
+        let torn = torn(self.judging, self.job);
         match clearance::decided(self.judging, self.job, &torn) {
             Answer::NotDecidable { .. } if !torn.is_empty() => {
                 let fields: Vec<&str> = torn.iter().map(|t| t.field.as_str()).collect();
@@ -155,7 +165,13 @@ impl OpenWork<'_> {
                 true
             }
             Answer::NotDecidable { .. } => {
-                self.add(WaitsFor::Office, "the office: the readings do not decide it", &[]);
+                let office = self.judging.standard().office().map(|office| format!(" ({office})"));
+                let office = office.unwrap_or_default();
+                self.add(
+                    WaitsFor::Office,
+                    format!("the office{office}: the readings do not decide it"),
+                    &[],
+                );
                 false
             }
             Answer::Blocked { .. } => {
@@ -183,11 +199,12 @@ impl OpenWork<'_> {
         let world = self.judging.world();
         let states = Checks::so_far(&world, self.job);
         // In the order of the standard, which is the order of the work.
-        let required = required(&world, self.job).into_iter();
+        let required = states.required().into_iter();
         let mut checks: Vec<Outstanding> = required.filter_map(|r| Outstanding::of(states.state(r))).collect();
         let read_first = |c: &Outstanding| {
             let before_the_cut = [WaitsFor::Readings, WaitsFor::Fields];
             let waits = self.waits.iter().any(|w| before_the_cut.contains(&w.what));
+            // Freight, probes and the thickness are asked for one by one, as the answer needs them.
             waits && clearance::is_read(self.judging, &c.check)
         };
         checks.retain(|c| !read_first(c));
@@ -205,9 +222,14 @@ impl OpenWork<'_> {
 
     /// Link, settings, picture, judgement: the first that is not there.
     fn air(&mut self) {
-        let cut = !clearance::cuts(self.judging, self.job).is_empty();
+        let cut = self.is_past_the_cut();
         if self.stands_against("signed-without-link") {
-            if cut || !self.job.ties.links.is_empty() {
+            let is_taken_off = Visits::now(self.job)
+                .purposes()
+                .any(|purpose| purpose == Some("take-off"));
+            if is_taken_off {
+                self.add(WaitsFor::Unlink, "the link to be taken off", &[]);
+            } else if cut || !self.job.ties.links.is_empty() {
                 self.add(WaitsFor::Link, "the link", &[]);
             }
         } else if self.stands_against("signed-before-live") {

@@ -7,7 +7,8 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use one_fact::{
-    CheckArgs, Common, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs, SettingsArgs,
+    CheckArgs, Common, HandoverArgs, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs,
+    SettingsArgs, StandDownArgs, WithdrawArgs,
 };
 
 /// A record of camera fittings that merges without a connection and says what it contradicts.
@@ -53,7 +54,7 @@ pub enum Command {
     Trailer(Trailer),
     /// A label was read.
     Scan(ScanArgs),
-    /// A measured or observed check.
+    /// Measured or observed checks.
     Check(CheckArgs),
     /// The camera was tied to the tracker.
     Link(PairArgs),
@@ -66,7 +67,11 @@ pub enum Command {
     /// Declare the job done.
     SignOff(JobOnly),
     /// Give the job up.
-    StandDown(JobOnly),
+    StandDown(StandDownArgs),
+    /// Take a fact back that was a slip; it stays in every history.
+    Withdraw(WithdrawArgs),
+    /// The fleet took the trailer back.
+    Handover(HandoverArgs),
     /// Free text on a job or on nothing.
     Note(NoteArgs),
     /// Settle a finding.

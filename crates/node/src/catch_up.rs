@@ -63,7 +63,6 @@ impl Node {
         }
         let mut named = Vec::new();
         let total = self.book.vector().entries();
-        let own = self.book.own_log().map(|log| log.device);
         let (mut pending, mut done) = (IndexBatch::default(), 0);
         let mut upto = self.index.applied();
         for batch in self.journal.scan_from(upto) {
@@ -71,14 +70,7 @@ impl Node {
             upto = batch.end();
             for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
                 done += 1;
-                let tells = file_entry(
-                    &self.book,
-                    &mut pending,
-                    &record,
-                    own == Some(record.log.device),
-                    &mut named,
-                )?;
-                if tells {
+                if file_entry(&self.book, &mut pending, &record, &mut named)? {
                     self.clock_notes = None;
                 }
             }
@@ -130,7 +122,6 @@ fn file_entry(
     book: &Book,
     batch: &mut IndexBatch,
     record: &Record<'_>,
-    own: bool,
     named: &mut Vec<PictureHash>,
 ) -> Result<bool, NodeError> {
     let (log, seq) = (record.log, record.seq);
@@ -151,10 +142,8 @@ fn file_entry(
     // A body that cannot be read names no subjects. Why it cannot be read is filed as a problem below.
     let read = facts.as_deref().unwrap_or_default();
     batch.postings.extend(keys_of(&log, seq, &entry.body, read));
-    if own {
-        let places = (0u32..).map(|index| Place { index, ..place });
-        batch.own_facts.extend(read.iter().map(|f| f.id()).zip(places));
-    }
+    let places = (0u32..).map(|index| Place { index, ..place });
+    batch.facts.extend(read.iter().map(|f| f.id()).zip(places));
     for picture in read.iter().filter_map(crate::picture::named) {
         batch.values.push((picture_key(&picture), Some(Vec::new())));
         named.push(picture);

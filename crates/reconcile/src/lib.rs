@@ -2,7 +2,7 @@
 //!
 //! Bottom up: [`RecordedFact`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is about),
 //! [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier), [`register`] (a job's fields as
-//! multi-value registers), [`JobView`] (one job as the rules read it), [`Reason`] and [`Finding`] (what a rule finds, as data),
+//! multi-value registers), [`JobView`] (one job as the rules read it), [`visits`] (what it may be by its fields), [`Reason`] and [`Finding`] (what a rule finds, as data),
 //! [`World`] (what a judgement depends on), [`rules`] (one file for each row of the contract's table), [`judge_subject`],
 //! [`judge_all`] and [`Ledger`] (the same, kept up to date fact by fact), [`words`] (all English), [`Report`] and [`mod@timeline`].
 //!
@@ -29,6 +29,7 @@ mod clock_names;
 pub mod clock_reading;
 pub mod clocks;
 mod contacts;
+pub mod counted;
 pub mod counting;
 pub mod draft;
 pub mod edits;

@@ -82,7 +82,7 @@ impl std::fmt::Display for Office {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match &self.number {
             Some(number) => write!(f, "{}, {number}", self.name),
-            None => write!(f, "{} (this work standard gives no number)", self.name),
+            None => write!(f, "{}; this work standard gives no number", self.name),
         }
     }
 }

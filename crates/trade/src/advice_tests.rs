@@ -181,7 +181,7 @@ fn the_example_names_the_office_and_the_reasons() {
     assert!(standard.is_example());
     assert_eq!(
         standard.office().unwrap().to_string(),
-        "the office that sent you (this work standard gives no number)"
+        "the office that sent you; this work standard gives no number"
     );
     let own = BUILT_IN.replace("example = true\n", "").replace(
         "name = \"the office that sent you\"",

@@ -196,6 +196,12 @@ impl Standard {
         self.kit.iter().filter(|k| k.applies().holds(visit)).collect()
     }
 
+    /// Whether the list of what to bring to a visit of that purpose depends on that field: `wall`, `load` or `thickness`.
+    pub fn kit_depends_on(&self, purpose: Option<&str>, field: &str) -> bool {
+        let applies = |k: &KitItem| k.applies().is_for(purpose) && k.applies().depends_on(field);
+        self.kit.iter().any(applies)
+    }
+
     /// What to show before `step`. The last one always defers to the site, local codes and licensed practice.
     pub fn cautions(&self, step: &str) -> Vec<String> {
         self.cautions_where(|caution| caution.guards(step))

@@ -4,5 +4,6 @@
 
 mod exit_codes;
 mod log_lines;
+mod recording;
 mod terminal;
 mod wrong_usage;
