@@ -74,7 +74,7 @@ fn laptop() -> TempHome {
 fn rest(home: &TempHome, job: &str) -> Vec<String> {
     let picture = home.beside("p.png");
     [
-        format!("check {job} hole-d 1 3/4 in surface-p ok primer-w 3 min tape 4 rivet-c 8 camera-s 4 lens ok label ok"),
+        format!("check {job} hole-d 1 3/4 in surface-p ok primer-w 3 min tape 4 rivet-c 8 camera-s 4 lens ok label ok doors ok"),
         format!("link LC-{job} LT-{job} --job {job}")
             .replace("-. ", "-1 ")
             .replace(" --job .", ""),
