@@ -138,6 +138,14 @@ fn add_next(told: &mut Told, judging: &JudgingContext<'_>, job: &JobView, fact: 
         told.hints.extend(coming.hints);
         told.next = Some(coming.next);
     }
+    // No word that a wall may be cut goes without the deference to the site.
+    let is_clear = told
+        .clearance
+        .as_ref()
+        .is_some_and(|answer| answer.answer == clearance::Word::Clear);
+    if is_clear && told.cautions.is_empty() && told.mind.is_empty() {
+        told.mind = advice::cautions(judging.standard(), &[]);
+    }
 }
 
 /// What the work standard shows beside the step.

@@ -7,7 +7,7 @@ use super::{Page, findings};
 use crate::advice::{Hint, Kit};
 use crate::clearance::{Clearance, Word};
 use crate::shown_finding::ShownFinding;
-use crate::step::Step;
+use crate::step::{Step, StepKind};
 use crate::told::{Next, Opened, Told, Waiting};
 
 /// All of it, in order.
@@ -36,7 +36,8 @@ pub fn told(told: &Told, page: Page) -> String {
     told.next.iter().for_each(|n| out.push_str(&wrapped(&next(n))));
     told.hints.iter().for_each(|h| out.push_str(&wrapped(&hint(h))));
     if !told.mind.is_empty() {
-        out.push_str(&wrapped(&format!("Mind: {}.", told.mind.join("; "))));
+        let mind = told.mind.join("; ");
+        out.push_str(&wrapped(&format!("Mind: {}.", mind.trim_end_matches('.'))));
     }
     out
 }
@@ -73,9 +74,12 @@ fn finding(found: &ShownFinding, new: &[String], page: Page) -> String {
 
 /// `Next: tape-pieces (exactly 4): gladhand check J1 tape-pieces VALUE`.
 fn next(next: &Next) -> String {
-    let command = match next.record.as_slice() {
-        [one] => format!(": {}", command(one)),
-        _ => String::new(),
+    // Several checks of one step need no command each; what else there is to do has one.
+    let is_group = next.record.len() > 1 && next.record.iter().all(|step| step.step == StepKind::RecordCheck);
+    let commands: Vec<String> = next.record.iter().filter(|_| !is_group).map(command).collect();
+    let command = match commands.as_slice() {
+        [] => String::new(),
+        commands => format!(": {}", commands.join("; ")),
     };
     let after = match next.checks_after {
         0 => String::new(),

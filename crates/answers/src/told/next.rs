@@ -50,7 +50,7 @@ pub(super) fn coming(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact, n
         checks_after: checks_after(&waits, &first),
     };
     let step = step_of(judging.standard(), &first).unwrap_or_default();
-    let begins = comes_to(judging.standard(), fact, &first) && !has_begun(judging.standard(), job, &step);
+    let begins = comes_to(judging.standard(), job, fact, &first) && !has_begun(judging.standard(), job, &step);
     let load = advice::one(job, "load");
     let (mind, hints) = if begins {
         let short = judging.standard().short_cautions_for(&[step.as_str()], load.as_deref());
@@ -125,10 +125,13 @@ fn says(standard: &Standard, job: &JobView, wait: &Wait) -> String {
 
 /// Whether the work comes to what is next by this fact: the fact belongs before it in the order of the work. Otherwise its step was
 /// next before, and what belongs to it has been told.
-fn comes_to(standard: &Standard, fact: &Fact, next: &Wait) -> bool {
+fn comes_to(standard: &Standard, job: &JobView, fact: &Fact, next: &Wait) -> bool {
     let place = |check: &str| standard.checks().iter().position(|r| r.name() == check);
+    let same = |check: &Fact| fact.text("check").is_some_and(|name| check.text("check") == Some(name));
+    let is_repeated = job.of_kind(&Kind::Check).filter(|recorded| same(&recorded.fact)).count() > 1;
     match (fact.kind(), next.what) {
         (Kind::Job, _) => true,
+        (Kind::Check, _) if is_repeated => false,
         (Kind::Check, WaitsFor::Checks) => {
             let next = next.checks.first().and_then(|check| place(&check.check));
             fact.text("check").and_then(|check| place(&check)) < next
