@@ -128,7 +128,11 @@ fn says(standard: &Standard, job: &JobView, wait: &Wait) -> String {
 fn comes_to(standard: &Standard, job: &JobView, fact: &Fact, next: &Wait) -> bool {
     let place = |check: &str| standard.checks().iter().position(|r| r.name() == check);
     let same = |check: &Fact| fact.text("check").is_some_and(|name| check.text("check") == Some(name));
-    let is_repeated = job.of_kind(&Kind::Check).filter(|recorded| same(&recorded.fact)).count() > 1;
+    let is_repeated = job
+        .of_kind(&Kind::Check)
+        .filter(|recorded| same(&recorded.fact))
+        .count()
+        > 1;
     match (fact.kind(), next.what) {
         (Kind::Job, _) => true,
         (Kind::Check, _) if is_repeated => false,

@@ -24,3 +24,9 @@ pub(crate) mod verify;
 
 pub(crate) use context::open_patiently;
 pub use context::{Context, OpenNode};
+
+/// A gate that has nothing to look at says so instead of passing.
+fn gate_over_nothing(what: &str) -> crate::failure::Failure {
+    crate::failure::Failure::bad_input(format!("--gate has nothing to look at: {what}"))
+        .hint("Where that is all right, add --may-be-empty.")
+}
