@@ -112,6 +112,16 @@ pub enum Command {
         #[arg(long)]
         rebuild: bool,
     },
+    /// Print what a shell needs to complete command lines.
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+    /// Write a manual page for each command.
+    Man {
+        /// The folder for the pages; made if it is not there.
+        dir: PathBuf,
+    },
     /// Play a day in Tolland yard: a depot and three laptops, offline work, bundles, the report.
     Demo {
         /// Keep the homes here, to go on by hand. The folder must be new or empty.
@@ -130,6 +140,8 @@ impl Command {
             Self::Setup(_)
                 | Self::Serve(_)
                 | Self::Demo { .. }
+                | Self::Completions { .. }
+                | Self::Man { .. }
                 | Self::Bundle(Bundle::Verify { .. })
                 | Self::Standard(Standard::Check { .. })
         )

@@ -15,6 +15,7 @@ pub(crate) mod record;
 pub(crate) mod report;
 pub(crate) mod retire;
 pub(crate) mod setup;
+pub(crate) mod shell;
 pub(crate) mod show_job;
 pub(crate) mod standard;
 pub(crate) mod status;
