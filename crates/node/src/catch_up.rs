@@ -6,7 +6,7 @@
 //! Invariants: the index is a function of the journal before [`gladhand_store::Index::applied`]; an entry whose body cannot be
 //! read keeps its place in its log and is filed as a problem.
 
-use gladhand_facts::{Fact, Kind, LogId, Place};
+use gladhand_facts::{Fact, Kind, LogId, Place, name_key};
 use gladhand_logbook::jobdoc::{self, DocError};
 use gladhand_logbook::{Body, Book, Entry};
 use gladhand_reconcile::mentions;
@@ -175,7 +175,7 @@ pub(crate) fn keys_of(log: &LogId, seq: u64, body: &Body, facts: &[Fact]) -> Vec
         let subjects = mentions(fact, &log.device);
         found.extend(subjects.iter().map(|s| (s.to_key(), place)));
         if let (Kind::SignOff | Kind::StandDown, Some(job)) = (fact.kind(), fact.text("job")) {
-            found.push((key_of(ENDED, &job), place));
+            found.push((key_of(ENDED, &name_key(&job)), place));
         }
     }
     found

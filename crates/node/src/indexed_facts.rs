@@ -13,6 +13,7 @@ use std::sync::Arc;
 use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Entry};
+use gladhand_reconcile::names::spelling;
 use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, Names, NearIndex, RecordedFact, Sight, Subject};
 use gladhand_store::RecordKind;
 
@@ -195,6 +196,11 @@ impl Facts for IndexedFacts<'_> {
         self.or_default(self.fetch(subject))
     }
 
+    fn is_filed(&self, subject: &Subject) -> bool {
+        let places = self.or_default(self.node.index.about(&subject.to_key()).map_err(NodeError::from));
+        places.iter().any(|place| self.counts(&place.log, place.seq))
+    }
+
     fn subjects(&self, class: Class) -> Vec<Subject> {
         let mut found = self.or_default(self.filed(class, ""));
         let all_count = self.past.is_none() && self.node.book.vector() == self.node.counting_vector();
@@ -242,6 +248,10 @@ impl Facts for IndexedFacts<'_> {
 impl Names for IndexedFacts<'_> {
     fn device_name(&self, device: &DeviceKey) -> String {
         self.roster().name(device)
+    }
+
+    fn spelling(&self, subject: &Subject) -> String {
+        spelling(self, subject)
     }
 }
 

@@ -15,7 +15,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::LogId;
-use gladhand_reconcile::{Class, Facts, Finding, Subject, World, judge, judge_subject, touched};
+use gladhand_reconcile::{Class, Facts, Finding, Subject, World, judge, judge_subject, touched_by};
 use gladhand_store::{IndexBatch, Position, RecordKind};
 
 use crate::error::NodeError;
@@ -130,11 +130,11 @@ impl Node {
         // A failure counts as unknown here; the index reports it again when the findings are read.
         let subject_of = |id: &str| self.subject_of(id).ok().flatten();
         let mut subjects: BTreeSet<Subject> = self.odd_devices().into_iter().map(Subject::Device).collect();
+        let mut news = Vec::new();
         for (log, seq) in entries {
-            for recorded in indexed.entry(&log, seq)?.iter() {
-                subjects.extend(touched(&world, recorded, &subject_of));
-            }
+            news.extend(indexed.entry(&log, seq)?.iter().cloned());
         }
+        subjects.extend(touched_by(&world, &news, &subject_of));
         indexed.failure()?;
         Ok(Some(subjects))
     }

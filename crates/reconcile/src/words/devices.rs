@@ -114,10 +114,11 @@ pub(super) fn log_forked(t: &Teller<'_>, reason: &ForkedLog) -> Described {
              All entries of all of them count."
         )
     });
-    let jobs = &t.finding.jobs;
+    let shown = |key: &String| t.names.spelling(&Subject::Job(key.clone()));
+    let jobs: Vec<String> = t.finding.jobs.iter().map(shown).collect();
     let touched = (!jobs.is_empty()).then(|| {
         let noun = if jobs.len() == 1 { "job" } else { "jobs" };
-        format!("Since then they recorded on {noun} {}.", listed(jobs))
+        format!("Since then they recorded on {noun} {}.", listed(&jobs))
     });
     let says: Vec<String> = claims.into_iter().chain(copies).chain(touched).collect();
     Described {
@@ -148,14 +149,14 @@ fn continued(continuation: &Continuation) -> String {
 
 pub(super) fn not_understood(t: &Teller<'_>, reason: &UnknownKinds) -> Described {
     let subject = match &t.finding.subject {
-        Subject::Job(job) => format!("Job {job}"),
+        Subject::Job(_) => format!("Job {}", t.subject()),
         Subject::Device(device) => format!("Device {}", t.name(device)),
         other => other.to_string(),
     };
     // Sorted with the quotes around them.
     let kinds: BTreeSet<String> = reason.kinds.iter().map(|kind| format!("'{kind}'")).collect();
     let job = match &t.finding.subject {
-        Subject::Job(job) => Some(job.clone()),
+        Subject::Job(_) => Some(t.subject()),
         _ => None,
     };
     Described {

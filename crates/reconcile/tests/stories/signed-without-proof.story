@@ -38,4 +38,4 @@ lap-a {"kind":"proof","job":"J3","state":"judged","ok":true,"at":"2026-03-02T11:
 signed-without-proof J2 ask aware open
 J2 says recorded afterwards
 J2 says without a proof picture judged good
-signed-without-proof J3 stop aware cleared
+signed-without-proof J3 stop - cleared
