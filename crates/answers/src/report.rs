@@ -33,6 +33,7 @@ pub struct ShiftReport {
     /// The jobs, by name.
     pub jobs: Vec<ReportedJob>,
     /// Their trailers, by unit number.
+    #[serde(default)]
     pub trailers: Vec<ReportedTrailer>,
     /// The findings that touch these jobs, and those that touch no job.
     pub findings: Vec<ShownFinding>,
@@ -273,7 +274,7 @@ impl ReportedJob {
             values(&self.load),
             self.state.name().to_owned(),
             self.relied_on.name().to_owned(),
-            self.why_not.map_or("", WhyNot::words).to_owned(),
+            self.why_not.map_or("", WhyNot::name).to_owned(),
             values(&self.opened_at),
             values(&self.opened_by),
             values(&self.opened_on),
@@ -393,7 +394,9 @@ mod tests {
         let report = report(&mut yard.mara, &Filter::default()).unwrap();
         let json = through_json(&report);
         let keys: Vec<&String> = json.as_object().unwrap().keys().collect();
-        let wanted = ["scope", "standard", "example", "vector", "totals", "jobs", "findings"];
+        let wanted = [
+            "scope", "standard", "example", "vector", "totals", "jobs", "trailers", "findings",
+        ];
         assert!(
             keys.len() == 7 && wanted.iter().all(|key| json.get(key).is_some()),
             "{keys:?}"

@@ -7,7 +7,7 @@ use gladhand_facts::{Kind, code_key, name_key};
 use gladhand_logbook::{Body, Entry};
 use gladhand_node::{IndexedFacts, Node, NodeError};
 use gladhand_reconcile::report::{JobState, job_state};
-use gladhand_reconcile::{Class, Facts, JobView, Subject};
+use gladhand_reconcile::{Class, Facts, JobView, Names, Subject};
 use gladhand_trade::near_misses;
 
 use super::begins;
@@ -184,13 +184,10 @@ fn near(indexed: &IndexedFacts<'_>, given: &str) -> Vec<String> {
     if key.is_empty() {
         return Vec::new();
     }
-    let jobs = names(indexed, Class::Job)
+    let all = [Class::Job, Class::Trailer]
         .into_iter()
-        .map(|job| (code_key(&job), format!("job {job}")));
-    let trailers = names(indexed, Class::Trailer)
-        .into_iter()
-        .map(|trailer| (code_key(&trailer), format!("trailer {trailer}")));
-    let known: Vec<(String, String)> = jobs.chain(trailers).collect();
+        .flat_map(|class| indexed.subjects(class));
+    let known: Vec<(String, Subject)> = all.map(|subject| (code_key(&subject.text()), subject)).collect();
     let misses: BTreeSet<&str> = near_misses(&key, known.iter().map(|(key, _)| key.as_str()))
         .into_iter()
         .collect();
@@ -198,7 +195,8 @@ fn near(indexed: &IndexedFacts<'_>, given: &str) -> Vec<String> {
     let near = known
         .iter()
         .filter(|(known, _)| misses.contains(known.as_str()) || holds(known));
-    near.map(|(_, name)| name.clone()).take(NEAR).collect()
+    let shown = |subject: &Subject| format!("{} {}", subject.class().name(), indexed.spelling(subject));
+    near.map(|(_, subject)| shown(subject)).take(NEAR).collect()
 }
 
 /// The job of the newest entry of this device that is about one.

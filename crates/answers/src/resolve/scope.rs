@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use gladhand_facts::{Kind, code_key, name_key};
 use gladhand_node::{IndexedFacts, Node};
-use gladhand_reconcile::{Class, Facts, JobView, Subject};
+use gladhand_reconcile::{Class, Facts, JobView, Names, Subject};
 use gladhand_trade::near_misses;
 
 use crate::error::{AnswerError, ResolveError};
@@ -22,7 +22,9 @@ pub fn code(node: &Node, class: Class, given: &str) -> Result<String, AnswerErro
     let subjects = indexed.subjects(class).into_iter();
     let known: BTreeSet<String> = subjects.map(|subject| subject.text().into_owned()).collect();
     indexed.failure()?;
-    among(class.name(), given, known, code_key)
+    let key = among(class.name(), given, known, code_key)?;
+    let shown = Subject::from_text(class, &key).map(|subject| indexed.spelling(&subject));
+    Ok(shown.unwrap_or(key))
 }
 
 /// The yard of that name, as a job names it.
