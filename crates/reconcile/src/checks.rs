@@ -270,10 +270,11 @@ fn verdict_of(requirement: &Requirement, recorded: &RecordedFact) -> Verdict {
     }
 }
 
-/// The answers that the standard requires of the job's proof picture, each once; none where it wants no picture.
-pub fn proof_answers<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a str> {
+/// The answers that the standard requires of a proof picture, each once: all that any of the visits asks; none where it wants no
+/// picture.
+pub fn proof_answers<'a>(world: &World<'a>, visits: &Visits) -> Vec<&'a str> {
     let mut found: Vec<&str> = Vec::new();
-    Visits::now(job).any(|visit| {
+    visits.any(|visit| {
         for answer in world.standard.proof_answers_for(visit) {
             if !found.contains(&answer.as_str()) {
                 found.push(answer);
