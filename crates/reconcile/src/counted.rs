@@ -10,6 +10,7 @@ use gladhand_trade::Answer;
 use crate::approvals::Approved;
 use crate::checks::Checks;
 use crate::clearance::{clearance, clearance_at};
+use crate::counting::Withdrawal;
 use crate::job::JobView;
 use crate::readings::cuts;
 use crate::recorded_fact::{RecordedFact, earliest};
@@ -26,8 +27,8 @@ pub struct Counted {
     pub check: Option<String>,
 }
 
-/// Those of a job: for each required check, then for its cuts, or for the wall as it stands where none was cut.
-pub fn counted(world: &World<'_>, job: &JobView) -> Vec<Counted> {
+/// Those of a job, of whose facts some may be withdrawn: for each required check, then for its cuts, or for the wall as it stands where none was cut.
+pub fn counted(world: &World<'_>, job: &JobView, withdrawn: &[Withdrawal]) -> Vec<Counted> {
     let checks = Checks::so_far(world, job);
     let mut found = Vec::new();
     for state in checks.required().into_iter().map(|r| checks.state(r)) {
@@ -42,7 +43,9 @@ pub fn counted(world: &World<'_>, job: &JobView) -> Vec<Counted> {
     let answers: Vec<Answer> = if cuts.is_empty() {
         vec![clearance(world, &job.facts)]
     } else {
-        cuts.iter().map(|cut| clearance_at(world, &job.facts, cut)).collect()
+        cuts.iter()
+            .map(|cut| clearance_at(world, &job.facts, withdrawn, cut))
+            .collect()
     };
     for answer in answers {
         let Answer::Clear {
