@@ -50,6 +50,16 @@ pub enum ResolveError {
     /// No finding is called that.
     #[error("no finding '{0}' is known here")]
     NoFinding(String),
+    /// Nobody has recorded a camera, tracker, trailer, yard or fleet of that name.
+    #[error("no {what} '{given}' is recorded here{}", near_to(near))]
+    NotRecorded {
+        /// What was asked for: `camera`, `yard`.
+        what: &'static str,
+        /// What was given.
+        given: String,
+        /// Names like that which are recorded.
+        near: Vec<String>,
+    },
     /// No device is called that.
     #[error("no device '{0}' is known here")]
     NoDevice(String),
@@ -125,5 +135,13 @@ fn listed(names: &[String]) -> String {
         [] => String::new(),
         [one] => one.clone(),
         [most @ .., last] => format!("{} or {last}", most.join(", ")),
+    }
+}
+
+fn near_to(near: &[String]) -> String {
+    if near.is_empty() {
+        String::new()
+    } else {
+        format!("; near to it: {}", listed(near))
     }
 }

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use gladhand_facts::{Fact, LogId, Moment, Place};
 use gladhand_reconcile::checks::proof_answers;
+use gladhand_reconcile::counting::Counting;
 use gladhand_reconcile::facts::{Fork, Sight};
 use gladhand_reconcile::visits::Visits;
 use gladhand_reconcile::{
@@ -76,7 +77,8 @@ impl<'n> JudgingContext<'n> {
 
     /// A job.
     pub fn job(&self, name: &str) -> JobView {
-        JobView::load(self.facts(), name)
+        let world = self.world();
+        JobView::load(&Counting::new(&world), name)
     }
 
     /// The answers that a proof picture of `job` must have, all of them yes; none where its purpose wants no picture.
@@ -100,7 +102,7 @@ impl<'n> JudgingContext<'n> {
         };
         let supposed = Supposed {
             facts: self.facts(),
-            subject: Subject::Job(job.to_owned()),
+            subject: Subject::job(job),
             extra: Arc::new(sign_off),
         };
         judge_subject(&self.world_of(&supposed), &supposed.subject)

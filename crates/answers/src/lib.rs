@@ -43,6 +43,7 @@ pub mod shown_finding;
 mod small_home;
 #[cfg(test)]
 mod small_yard;
+pub mod spreadsheet;
 pub mod standard;
 pub mod status;
 pub mod step;

@@ -38,12 +38,7 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, wait: &Wait) -> Vec<Step> 
             checks.map(|outstanding| step(&outstanding.check)).collect()
         }
         WaitsFor::Link => vec![link(job)],
-        WaitsFor::Unlink => job
-            .ties
-            .live()
-            .into_iter()
-            .map(|tie| unlink(job, &tie.camera, &tie.tracker))
-            .collect(),
+        WaitsFor::Unlink => vec![unlink(job)],
         WaitsFor::SettingsAsked => vec![settings(job, StepKind::SettingsAsked, "asked")],
         WaitsFor::SettingsLive => vec![settings(job, StepKind::SettingsLive, "live")],
         WaitsFor::ProofAsked => one(StepKind::ProofAsked, |job| format!("gladhand proof {job} asked")),
@@ -68,11 +63,20 @@ fn link(job: &JobView) -> Step {
     }
 }
 
-fn unlink(job: &JobView, camera: &str, tracker: &str) -> Step {
-    let (camera, tracker) = (quoted(camera), quoted(tracker));
-    Step::of(StepKind::Unlink, job, |job| {
-        format!("gladhand unlink {camera} {tracker} --why 'WHY' --job {job}")
-    })
+fn unlink(job: &JobView) -> Step {
+    let live = job.ties.live();
+    let cameras = live.iter().map(|link| link.camera.clone()).collect();
+    let trackers = live.iter().map(|link| link.tracker.clone()).collect();
+    let ((camera, of_camera), (tracker, of_tracker)) = (part("CAMERA", &cameras), part("TRACKER", &trackers));
+    let step = Step::of(StepKind::Unlink, job, |job| {
+        format!("gladhand unlink {camera} {tracker} --job {job}")
+    });
+    let with: Vec<String> = of_camera.into_iter().chain(of_tracker).collect();
+    if with.is_empty() {
+        step
+    } else {
+        step.with(&with.join("; "))
+    }
 }
 
 /// Settings belong to the tracker that is linked, whatever the job's field says.
@@ -106,7 +110,7 @@ fn taken(job: &JobView) -> Step {
 
 /// No judgement is suggested: the judgement and each answer stand as words in capitals.
 fn judged(judging: &JudgingContext<'_>, job: &JobView) -> Step {
-    let answers = judging.proof_answers(job);
+    let answers = judging.standard().proof_answers();
     let each: String = answers
         .iter()
         .map(|answer| format!(" --answer {answer}=ANSWER"))
@@ -115,7 +119,7 @@ fn judged(judging: &JudgingContext<'_>, job: &JobView) -> Step {
         format!("gladhand proof {job} judged JUDGEMENT{each}")
     });
     Step {
-        choices: answers,
+        choices: answers.to_vec(),
         ..step.with("JUDGEMENT: --ok or --not-ok; ANSWER: yes or no")
     }
 }

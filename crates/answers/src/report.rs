@@ -12,7 +12,11 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
 use crate::shown_finding::ShownFinding;
+
 use crate::standard::example_note;
+
+use crate::spreadsheet::defused;
+
 use crate::text::layout::SEVERAL;
 
 /// A shift report.
@@ -158,7 +162,7 @@ impl ShiftReport {
         let mut writer = csv::Writer::from_writer(Vec::new());
         writer.write_record(COLUMNS)?;
         for job in &self.jobs {
-            writer.write_record(job.cells())?;
+            writer.write_record(job.cells().map(defused))?;
         }
         writer.into_inner().map_err(|e| e.into_error().into())
     }

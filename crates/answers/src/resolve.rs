@@ -6,8 +6,9 @@ use gladhand_node::{Node, NodeError};
 use crate::error::{AnswerError, ResolveError};
 
 mod jobs;
+pub mod scope;
 
-pub use jobs::{Handle, LAST, handle, known_job, last_job, new_or_known};
+pub use jobs::{Handle, LAST, handle, jobs_on, known_job, last_job, new_or_known};
 
 /// The one of `names` that is `given`, or begins with it.
 ///

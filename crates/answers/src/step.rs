@@ -20,7 +20,7 @@ pub enum StepKind {
     Note,
     /// The link of a camera and a tracker.
     Link,
-    /// The unlink of a camera and a tracker.
+    /// That the tie of a camera and a tracker was taken off.
     Unlink,
     /// That settings were asked for.
     SettingsAsked,

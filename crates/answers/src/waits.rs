@@ -8,9 +8,8 @@
 use std::sync::Arc;
 
 use gladhand_facts::Kind;
-use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
+use gladhand_reconcile::checks::{CheckState, Checks, Outcome, required};
 use gladhand_reconcile::recorded_fact::latest;
-use gladhand_reconcile::visits::Visits;
 use gladhand_reconcile::{Finding, JobView, RecordedFact, Subject, describe};
 use gladhand_trade::Answer;
 use schemars::JsonSchema;
@@ -38,7 +37,7 @@ pub enum WaitsFor {
     Checks,
     /// The link.
     Link,
-    /// The unlink: a camera is taken off.
+    /// The link to be taken off.
     Unlink,
     /// Settings to be asked for.
     SettingsAsked,
@@ -94,6 +93,15 @@ impl Outstanding {
     }
 }
 
+/// Whether the job's purpose asks for a hole in the wall.
+pub fn needs_cut(judging: &JudgingContext<'_>, job: &JobView) -> bool {
+    let world = judging.world();
+    let cuts = judging.standard().cut_shown_by();
+    required(&world, job)
+        .iter()
+        .any(|r| cuts.iter().any(|cut| cut == r.name()))
+}
+
 /// What is waited for in one job.
 struct OpenWork<'a> {
     judging: &'a JudgingContext<'a>,
@@ -101,6 +109,8 @@ struct OpenWork<'a> {
     now_us: i64,
     /// What would stand against a sign-off now.
     against: Vec<Finding>,
+    /// Whether the job asks for a hole in the wall.
+    needs_cut: bool,
     waits: Vec<Wait>,
 }
 
@@ -113,6 +123,7 @@ pub fn of(judging: &JudgingContext<'_>, job: &JobView, now_us: i64) -> Vec<Wait>
         job,
         now_us,
         against,
+        needs_cut: needs_cut(judging, job),
         waits: Vec::new(),
     };
     let going_on = work.wall();
@@ -146,15 +157,14 @@ impl OpenWork<'_> {
         self.against.iter().any(|f| f.rule == rule)
     }
 
-    /// Whether the hole is cut, or none is to be cut.
-    fn is_past_the_cut(&self) -> bool {
-        let is_fit = |purpose: Option<&str>| !matches!(purpose, Some("replace" | "take-off" | "prove"));
-        !clearance::cuts(self.judging, self.job).is_empty() || !Visits::now(self.job).purposes().any(is_fit)
+    /// Whether the wall was cut, or need not be.
+    fn is_cut(&self) -> bool {
+        !self.needs_cut || !clearance::cuts(self.judging, self.job).is_empty()
     }
 
     /// The wall up to the cut. Whether anything else can be done meanwhile.
     fn wall(&mut self) -> bool {
-        if self.is_past_the_cut() {
+        if self.is_cut() {
             return true;
         }
         let torn = torn(self.judging, self.job);
@@ -165,13 +175,7 @@ impl OpenWork<'_> {
                 true
             }
             Answer::NotDecidable { .. } => {
-                let office = self.judging.standard().office().map(|office| format!(" ({office})"));
-                let office = office.unwrap_or_default();
-                self.add(
-                    WaitsFor::Office,
-                    format!("the office{office}: the readings do not decide it"),
-                    &[],
-                );
+                self.add(WaitsFor::Office, "the office: the readings do not decide it", &[]);
                 false
             }
             Answer::Blocked { .. } => {
@@ -199,12 +203,11 @@ impl OpenWork<'_> {
         let world = self.judging.world();
         let states = Checks::so_far(&world, self.job);
         // In the order of the standard, which is the order of the work.
-        let required = states.required().into_iter();
+        let required = required(&world, self.job).into_iter();
         let mut checks: Vec<Outstanding> = required.filter_map(|r| Outstanding::of(states.state(r))).collect();
         let read_first = |c: &Outstanding| {
             let before_the_cut = [WaitsFor::Readings, WaitsFor::Fields];
             let waits = self.waits.iter().any(|w| before_the_cut.contains(&w.what));
-            // Freight, probes and the thickness are asked for one by one, as the answer needs them.
             waits && clearance::is_read(self.judging, &c.check)
         };
         checks.retain(|c| !read_first(c));
@@ -222,14 +225,11 @@ impl OpenWork<'_> {
 
     /// Link, settings, picture, judgement: the first that is not there.
     fn air(&mut self) {
-        let cut = self.is_past_the_cut();
-        if self.stands_against("signed-without-link") {
-            let is_taken_off = Visits::now(self.job)
-                .purposes()
-                .any(|purpose| purpose == Some("take-off"));
-            if is_taken_off {
-                self.add(WaitsFor::Unlink, "the link to be taken off", &[]);
-            } else if cut || !self.job.ties.links.is_empty() {
+        let cut = self.is_cut();
+        if self.stands_against("signed-without-link") && self.is_take_off() {
+            self.add(WaitsFor::Unlink, "the link to be taken off", &[]);
+        } else if self.stands_against("signed-without-link") {
+            if cut || !self.job.ties.links.is_empty() {
                 self.add(WaitsFor::Link, "the link", &[]);
             }
         } else if self.stands_against("signed-before-live") {
@@ -237,6 +237,10 @@ impl OpenWork<'_> {
         } else if self.stands_against("signed-without-proof") && cut {
             self.proof();
         }
+    }
+
+    fn is_take_off(&self) -> bool {
+        self.job.values("purpose") == ["take-off"]
     }
 
     fn settings(&mut self) {

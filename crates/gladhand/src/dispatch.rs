@@ -12,7 +12,7 @@ use clap::Parser;
 
 use crate::cli::{Cli, Command, Trailer};
 use crate::commands::{
-    Context, bundle, clearance, demo, export, findings, history, join, one_fact, record, report, retire, setup,
+    Context, bundle, clearance, demo, export, findings, history, join, one_fact, record, report, retire, setup, shell,
     show_job, standard, status, sync, verify,
 };
 use crate::control::client;
@@ -118,6 +118,8 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Report(args) => report::report(context, &args),
         Command::Export { automerge } => export::automerge(context, &automerge),
         Command::Verify { rebuild } => verify::verify(context, rebuild),
+        Command::Completions { shell } => shell::completions(shell),
+        Command::Man { dir } => shell::man(context, &dir),
         Command::Demo { dir, all } => demo::demo(dir.as_deref(), all),
     }
 }

@@ -309,3 +309,41 @@ fn settings_of_a_job_are_those_of_its_tracker() {
         assert_eq!(receipt["says"], format!("settings {job} {tracker} asked"), "{given}");
     }
 }
+
+#[test]
+fn a_table_of_a_spreadsheet_is_taken_and_none_is_run() {
+    let home = TempHome::laptop();
+    let table = "KIND;Job;Trailer;Fleet\r\njob;J1;LF 5396;=HYPERLINK(1)\r\nnonsense\r\n";
+    let wide: Vec<u8> = "\u{feff}"
+        .encode_utf16()
+        .chain(table.encode_utf16())
+        .flat_map(u16::to_le_bytes)
+        .collect();
+    let file = home.beside("shift.csv");
+    std::fs::write(&file, wide).unwrap();
+    let ran = home.run(&["record", file.to_str().unwrap()]).exits(4);
+    assert!(
+        ran.reads("job J1 LF 5396 =HYPERLINK(1)") && ran.tells("shift.csv:3: rejected"),
+        "{ran}"
+    );
+    let csv = home.good("report --format csv").out;
+    assert!(csv.contains(",'=HYPERLINK(1),") && csv.contains(",LF 5396,"), "{csv}");
+}
+
+#[test]
+fn shells_and_manuals_know_each_command() {
+    let home = TempHome::laptop();
+    for shell in ["bash", "zsh", "fish"] {
+        let script = home.good(&["completions", shell]).out;
+        assert!(
+            script.contains("stand-down") && script.contains("may-be-empty"),
+            "{shell}"
+        );
+    }
+    let pages = home.beside("pages");
+    home.good(&["man", pages.to_str().unwrap()]);
+    let page = std::fs::read_to_string(pages.join("gladhand-withdraw.1")).unwrap();
+    assert!(page.contains("was a slip"), "{page}");
+    assert!(pages.join("gladhand-bundle-write.1").is_file());
+    home.run(&["completions", "command.com"]).exits(2);
+}

@@ -183,11 +183,6 @@ fn blocked_then_sealed_then_stood_down() {
         "{}",
         told.err
     );
-    assert!(
-        told.tells("local codes and licensed practice come first"),
-        "{}",
-        told.err
-    );
     assert_eq!(mara.clearance("M01"), "blocked");
     let blocked = mara.json("clearance M01");
     assert_eq!(blocked["open_pilot_hole"], json!(true));

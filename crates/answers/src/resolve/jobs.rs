@@ -141,7 +141,7 @@ fn names(indexed: &IndexedFacts<'_>, class: Class) -> Vec<String> {
 }
 
 /// The jobs whose trailer has that number now.
-fn jobs_on(indexed: &IndexedFacts<'_>, given: &str) -> Vec<JobView> {
+pub fn jobs_on(indexed: &IndexedFacts<'_>, given: &str) -> Vec<JobView> {
     let key = code_key(given);
     if key.is_empty() {
         return Vec::new();

@@ -27,6 +27,9 @@ impl From<ResolveError> for Failure {
                 "Give the job's name; or open one on that trailer: gladhand job --trailer {}",
                 quoted(trailer)
             ),
+            ResolveError::NotRecorded { .. } => {
+                "`gladhand report` shows what is recorded; perhaps a bundle is missing.".to_owned()
+            }
             ResolveError::NoTracker(_) => "Name it, as on its label; or link it first.".to_owned(),
             ResolveError::NoFact(_) => {
                 "`gladhand history` shows the id of each fact: give at least four digits of it.".to_owned()

@@ -1,6 +1,6 @@
 //! One command line that works for each command. A test holds that each command has one, and that it is accepted.
 
-const EXAMPLES: [(&str, &str); 35] = [
+const EXAMPLES: [(&str, &str); 37] = [
     ("setup", "gladhand setup --name laptop-mara --person mara"),
     ("invite", "gladhand invite --person mara"),
     ("join", "gladhand join invite.txt"),
@@ -50,6 +50,8 @@ const EXAMPLES: [(&str, &str); 35] = [
     ("report", "gladhand report --format html"),
     ("export", "gladhand export --automerge documents"),
     ("verify", "gladhand verify"),
+    ("completions", "gladhand completions bash"),
+    ("man", "gladhand man pages"),
     ("demo", "gladhand demo"),
 ];
 

@@ -1,7 +1,7 @@
 //! `check`: one or several checks of a job, read from the words of a command line.
 //!
-//! After the job come names and values in turn: `hole-diameter 1 3/4 in tape-pieces 4`. A name may be shortened as long as one
-//! check of the work standard begins like that. Where it is not clear what a word is, nothing is recorded: no check lands in
+//! After the job come names and values in turn: `hole-diameter 1 3/4 in tape-pieces 4`. A name may be shortened, as a whole or in
+//! each of its parts (`r-c` for `rivet-count`), as long as only one check of the work standard can be meant. Where it is not clear what a word is, nothing is recorded: no check lands in
 //! a job by accident.
 
 use std::path::Path;
@@ -165,7 +165,7 @@ fn named(standard: &Standard, given: &str) -> Result<Option<String>, Failure> {
     }
     let mut names: Vec<String> = standard.checks().iter().map(|c| c.name().to_owned()).collect();
     names.dedup();
-    names.retain(|name| lower.len() >= LEAST && name.starts_with(&lower));
+    names.retain(|name| lower.len() >= LEAST && is_shortened(name, &lower));
     match names.as_slice() {
         [] => Ok(None),
         [one] => Ok(Some(one.clone())),
@@ -176,6 +176,14 @@ fn named(standard: &Standard, given: &str) -> Result<Option<String>, Failure> {
         }
         .into()),
     }
+}
+
+/// Whether `given` is the beginning of `name`, or of each of its parts in turn: `r-c` for `rivet-count`.
+fn is_shortened(name: &str, given: &str) -> bool {
+    let mut parts = name.split('-');
+    given
+        .split('-')
+        .all(|short| parts.next().is_some_and(|part| part.starts_with(short)))
 }
 
 /// Whether a word is part of a value and no name: a number, a unit, an answer, or several words in quotes.
@@ -248,6 +256,7 @@ mod tests {
                 ("clear-of-markings", ""),
             ],
         );
+        is("p-t 1 in r-c 8", &[("placement-top", "1 in"), ("rivet-count", "8")]);
         is("LENS-UNTOUCHED ok", &[("lens-untouched", "ok")]);
     }
 

@@ -29,8 +29,10 @@ impl FactDraft {
         };
         draft.put("kind", Some(kind.to_owned()));
         draft.put("by", common.by);
+        // A time that somebody types is that person's word, unless they say which clock they read.
+        let said = common.at.as_ref().map(|_| "person".to_owned());
         draft.put("at", common.at);
-        draft.put("clock", common.clock);
+        draft.put("clock", common.clock.or(said));
         draft.put("note", common.note);
         draft
     }
@@ -130,14 +132,15 @@ pub(super) fn record_all(
             show::aside(&format!("gladhand: {warning}"));
         }
     }
-    for (receipt, before) in node.record(facts)?.iter().zip(befores) {
-        tell(context, node, receipt, before)?;
+    let receipts = node.record(facts)?;
+    for (n, (receipt, before)) in receipts.iter().zip(befores).enumerate() {
+        tell(context, node, receipt, before, n + 1 == receipts.len())?;
     }
     Ok(())
 }
 
-fn tell(context: &Context, node: &Node, receipt: &Receipt, before: Before) -> Result<(), Failure> {
-    let told = told::told(node, receipt, before);
+fn tell(context: &Context, node: &Node, receipt: &Receipt, before: Before, is_last: bool) -> Result<(), Failure> {
+    let told = told::told(node, receipt, before, is_last);
     let mut answer = receipt::receipt(&node.config().name, receipt).with_trailer(node)?;
     answer.told = told.as_ref().ok().cloned();
     show::line(&receipt_line(answer, context.json)?)?;
