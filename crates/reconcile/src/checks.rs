@@ -13,8 +13,9 @@ use gladhand_trade::{MadeGood, Requirement, Side, Verdict, Wants, verdict, verdi
 
 use crate::approvals::{Approvals, Approved, Flaw, Weighed};
 use crate::job::JobView;
+use crate::latest::latest;
 use crate::readings::cuts;
-use crate::recorded_fact::{RecordedFact, earliest, latest};
+use crate::recorded_fact::{RecordedFact, earliest};
 use crate::thickness;
 use crate::visits::Visits;
 use crate::world::World;
@@ -81,7 +82,14 @@ impl<'a> Checks<'a> {
                 .or_default()
                 .push(check.clone());
         }
-        by_name.values_mut().for_each(|facts| *facts = latest(facts));
+        for (name, facts) in &mut by_name {
+            // The thickness is a register like the other fields of a job.
+            *facts = if name == THICKNESS {
+                thickness::holders(facts)
+            } else {
+                latest(world.clocks, facts)
+            };
+        }
         Self {
             world,
             visits,
