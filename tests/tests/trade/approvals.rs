@@ -100,6 +100,12 @@ fn a_place_outside_the_zone_is_approved_before_the_cut() {
     assert_eq!(placement("M01")["outcome"], json!("good"));
     assert_eq!(placement("M01")["approved_by"][0]["by"], json!("ida"));
     assert_eq!(placement("M02")["outcome"], json!("failed"));
+    let report = mara.json("report");
+    let approvals = report["jobs"][0]["approvals"].as_array().unwrap();
+    assert_eq!((approvals.len(), &approvals[0]["by"]), (1, &json!("ida")));
+    assert_eq!(report["jobs"][1]["approvals"], json!([]), "her own does not count");
+    let line = "Job M01: placement-top by approval of ida, recorded on lap-mara.";
+    assert!(mara.good("report").reads(line));
     mara.good("sign-off M02");
     let says = mara.finding("check-failed")["says"].as_str().unwrap().to_owned();
     assert!(
