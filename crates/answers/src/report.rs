@@ -11,6 +11,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
+use crate::reported_approval::ReportedApproval;
 use crate::shown_finding::ShownFinding;
 use crate::spreadsheet::defused;
 use crate::standard::example_note;
@@ -125,6 +126,8 @@ pub struct ReportedJob {
     pub signed_by: Vec<String>,
     /// On which devices.
     pub signed_on: Vec<String>,
+    /// The approvals by which a value outside its range passed, or a wall was cut.
+    pub approvals: Vec<ReportedApproval>,
     /// The ids of the findings that touch it.
     pub findings: Vec<String>,
 }
@@ -230,7 +233,7 @@ impl ShiftReport {
 }
 
 /// The columns of the CSV, named as the fields of a job.
-const COLUMNS: [&str; 22] = [
+const COLUMNS: [&str; 23] = [
     "job",
     "trailer",
     "vin",
@@ -252,12 +255,13 @@ const COLUMNS: [&str; 22] = [
     "signed_at",
     "signed_by",
     "signed_on",
+    "approvals",
     "findings",
 ];
 
 impl ReportedJob {
     /// What stands under [`COLUMNS`]. What is not known is empty; findings stand one space apart.
-    fn cells(&self) -> [String; 22] {
+    fn cells(&self) -> [String; 23] {
         let values = |values: &[String]| values.join(SEVERAL);
         [
             self.job.clone(),
@@ -281,6 +285,11 @@ impl ReportedJob {
             values(&self.signed_at),
             values(&self.signed_by),
             values(&self.signed_on),
+            self.approvals
+                .iter()
+                .map(ReportedApproval::says)
+                .collect::<Vec<_>>()
+                .join(SEVERAL),
             self.findings.join(" "),
         ]
     }
@@ -316,6 +325,7 @@ impl From<JobLine> for ReportedJob {
             signed_at: line.signed_at,
             signed_by: line.signed_by,
             signed_on: line.signed_on,
+            approvals: line.approvals.into_iter().map(ReportedApproval::from).collect(),
             findings: line.findings,
         }
     }
