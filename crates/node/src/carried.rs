@@ -54,10 +54,7 @@ impl Node {
 
     /// Whether this device has recorded that it read this bundle, or a later one of the same writer.
     fn knows_carried(&self, rule: &Rule) -> bool {
-        let Rule::Carried {
-            writer, written_us, ..
-        } = rule
-        else {
+        let Rule::Carried { writer, written_us, .. } = rule else {
             return true;
         };
         let own = self.device();

@@ -71,7 +71,13 @@ impl Node {
             upto = batch.end();
             for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
                 done += 1;
-                let tells = file_entry(&self.book, &mut pending, &record, own == Some(record.log.device), &mut named)?;
+                let tells = file_entry(
+                    &self.book,
+                    &mut pending,
+                    &record,
+                    own == Some(record.log.device),
+                    &mut named,
+                )?;
                 if tells {
                     self.clock_notes = None;
                 }

@@ -11,8 +11,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, LogId, Place};
-use gladhand_logbook::{Body, Entry};
 use gladhand_logbook::roster::Roster;
+use gladhand_logbook::{Body, Entry};
 use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, Names, NearIndex, RecordedFact, Sight, Subject};
 use gladhand_store::RecordKind;
 

@@ -144,7 +144,10 @@ impl Node {
         if self.book.roster().root() != Some(log.device) {
             return Vec::new();
         }
-        let (before, now) = (self.book.seen_at(log, seq.saturating_sub(1)), self.book.seen_at(log, seq));
+        let (before, now) = (
+            self.book.seen_at(log, seq.saturating_sub(1)),
+            self.book.seen_at(log, seq),
+        );
         let grown = now.iter().map(|(other, last)| (other, before.get(&other), last));
         let entries = grown.flat_map(|(other, from, last)| (from + 1..=last).map(move |seq| (other, seq)));
         // What had been seen may have been lost since, or not count.

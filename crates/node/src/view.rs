@@ -69,7 +69,9 @@ impl Node {
 
     /// The clocks of all devices relative to the depot's, from all clock readings that count and from what the logs tell.
     pub fn clocks(&self) -> Clocks {
-        let (roster, counts) = (self.book.roster(), |log: &LogId, seq| self.book.counts(log, seq).is_ok());
+        let (roster, counts) = (self.book.roster(), |log: &LogId, seq| {
+            self.book.counts(log, seq).is_ok()
+        });
         let logs = self.log_times(roster, &self.book.vector(), &counts);
         clocks_of(roster, &self.standard(), &counts, logs)
     }

@@ -169,10 +169,7 @@ fn a_chain_ends_after_four_clocks() {
     let chain = |n: u8| (2..=n).map(|i| reading(i, i - 1, 0, 1, 1_000)).collect::<Vec<_>>();
     // Half of each delay, and the drift of 1, 2 and 3 s at 100 ppm: each clock is a second ahead of the one before.
     let width_us = 2 * (4 * 501 + 100 + 200 + 300);
-    assert_eq!(
-        measured(&graph(&chain(5)), 5, 0).map(|i| i.width_us()),
-        Some(width_us)
-    );
+    assert_eq!(measured(&graph(&chain(5)), 5, 0).map(|i| i.width_us()), Some(width_us));
     assert_eq!(measured(&graph(&chain(6)), 6, 0), None);
 }
 

@@ -179,9 +179,7 @@ impl Clocks {
         }
         let shown = Interval::around(at_us, 0);
         let doubts = self.stretches_of(log).filter(|s| s.may_have_shown(shown));
-        doubts
-            .map(|s| s.possible(known.wide))
-            .fold(known.at, Interval::hull)
+        doubts.map(|s| s.possible(known.wide)).fold(known.at, Interval::hull)
     }
 
     fn known(&self, log: LogId, at_us: i64, seq: Option<u64>, window: Interval, limits: &ClockLimits) -> Known {
@@ -205,7 +203,9 @@ impl Clocks {
             return Interval::ALWAYS;
         }
         let by_entries = self.logs.enclosing(place, &recorded.seen);
-        let contacts = self.depot.map(|depot| self.contacts.enclosing(place, &recorded.seen, depot));
+        let contacts = self
+            .depot
+            .map(|depot| self.contacts.enclosing(place, &recorded.seen, depot));
         contacts.map_or(by_entries, |contacts| contacts.and(by_entries))
     }
 

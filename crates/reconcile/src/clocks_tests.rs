@@ -190,7 +190,10 @@ fn a_recorded_time_lies_after_the_readings_in_view() {
     let absurd = by_depot
         .interval_of(&noted(3, 1, "2026-01-01T00:00:00Z", &[(1, 9)]))
         .unwrap();
-    assert!(absurd.from_us < MORNING_US - 50 * 24 * HOUR_US && absurd.to_us == i64::MAX, "{absurd:?}");
+    assert!(
+        absurd.from_us < MORNING_US - 50 * 24 * HOUR_US && absurd.to_us == i64::MAX,
+        "{absurd:?}"
+    );
 
     // Device 2 was set back by three hours between its readings. What it recorded after the second shows a time at which
     // the first setting may have held as well, but was recorded later.

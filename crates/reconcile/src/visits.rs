@@ -123,7 +123,10 @@ impl Bounds {
     fn past(&self, shown_us: i64, entry: Option<(LogId, u64)>) -> impl Iterator<Item = &Bound> {
         let (list, end) = match entry {
             Some(entry) => (&self.by_entry, self.by_entry.partition_point(|bound| bound.at <= entry)),
-            None => (&self.by_clock, self.by_clock.partition_point(|bound| bound.shown_us <= shown_us)),
+            None => (
+                &self.by_clock,
+                self.by_clock.partition_point(|bound| bound.shown_us <= shown_us),
+            ),
         };
         list.get(..end).unwrap_or_default().iter().rev()
     }
@@ -132,7 +135,10 @@ impl Bounds {
     fn to_come(&self, shown_us: i64, entry: Option<(LogId, u64)>) -> impl Iterator<Item = &Bound> {
         let (list, start) = match entry {
             Some(entry) => (&self.by_entry, self.by_entry.partition_point(|bound| bound.at < entry)),
-            None => (&self.by_clock, self.by_clock.partition_point(|bound| bound.shown_us < shown_us)),
+            None => (
+                &self.by_clock,
+                self.by_clock.partition_point(|bound| bound.shown_us < shown_us),
+            ),
         };
         list.get(start..).unwrap_or_default().iter()
     }
@@ -166,10 +172,14 @@ impl Visits {
             let reader = trip.place.log;
             if reader.device == depot {
                 let clock = clocks.entry(names.of_log(trip.writer)).or_default();
-                clock.before.push((trip.writer, trip.head), trip.written_us, trip.read_us);
+                clock
+                    .before
+                    .push((trip.writer, trip.head), trip.written_us, trip.read_us);
             } else if trip.writer.device == depot {
                 let clock = clocks.entry(names.of_log(reader)).or_default();
-                clock.after.push((reader, trip.place.seq), trip.read_us, trip.written_us);
+                clock
+                    .after
+                    .push((reader, trip.place.seq), trip.read_us, trip.written_us);
             }
         }
         for reading in by_hand {

@@ -59,7 +59,10 @@ fn two_visits_bound_the_times_between_them_by_what_the_sticks_took() {
     assert_eq!(at(&visits, minutes(424)), Interval::ALWAYS);
     assert_eq!(at(&visits, minutes(961)), Interval::ALWAYS);
     // Nor do visits of two laptops, of which neither is the depot.
-    assert_eq!(at(&of(&[trip((3, 0), (2, 0)), trip((2, 9), (3, 9))], &[]), 5), Interval::ALWAYS);
+    assert_eq!(
+        at(&of(&[trip((3, 0), (2, 0)), trip((2, 9), (3, 9))], &[]), 5),
+        Interval::ALWAYS
+    );
 }
 
 #[test]

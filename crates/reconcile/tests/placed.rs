@@ -60,7 +60,11 @@ fn who_had_seen_the_sign_off_cannot_go_before_it_by_a_devices_clock_or_by_word()
 #[test]
 fn a_servers_time_that_is_certain_wins() {
     assert_eq!(later(true, &at("08:30", "reference")), Placed::Before);
-    assert_eq!(later(true, &at("08:59", "reference")), Placed::After, "not certain: two minutes either way");
+    assert_eq!(
+        later(true, &at("08:59", "reference")),
+        Placed::After,
+        "not certain: two minutes either way"
+    );
     // Seen before the sign-off, and really after it.
     let before = |more: &str| {
         let mut yard = measured();
@@ -77,7 +81,11 @@ fn a_servers_time_that_is_certain_wins() {
 
 #[test]
 fn against_what_nobody_had_seen_a_device_is_read_as_it_stands_and_a_person_says_no_more_than_when_it_was_recorded() {
-    assert_eq!(later(false, &at("08:30", "device")), Placed::Before, "however late it was handed over");
+    assert_eq!(
+        later(false, &at("08:30", "device")),
+        Placed::Before,
+        "however late it was handed over"
+    );
     assert_eq!(later(false, &at("09:20", "device")), Placed::After);
     assert_eq!(later(false, &at("08:30", "person")), Placed::Undecided);
     assert_eq!(later(false, &at("09:20", "person")), Placed::Undecided);

@@ -93,7 +93,11 @@ impl Fleet {
         self.yard.wait(-1);
         let shown_us = self.yard.shows_us(name) + MINUTE_US;
         let at = Moment::from_unix_us(shown_us - 5_000_000, 0);
-        let at = if read { format!(r#","at":"{}""#, at.text()) } else { String::new() };
+        let at = if read {
+            format!(r#","at":"{}""#, at.text())
+        } else {
+            String::new()
+        };
         let count = self.truths.len();
         let line = format!(r#"{{"kind":"note","text":"{count}"{at}}}"#);
         self.yard.record(name, &line, false);
@@ -182,7 +186,10 @@ fn a_day_of_sticks_leaves_minutes_and_not_a_day() {
     let mut rows: Vec<(&str, Vec<i64>)> = Vec::new();
     for name in LAPTOPS {
         let log = common::key_of(name);
-        let of_log = fleet.intervals().into_iter().filter(|(place, ..)| place.log.device == log);
+        let of_log = fleet
+            .intervals()
+            .into_iter()
+            .filter(|(place, ..)| place.log.device == log);
         let mut widths: Vec<i64> = of_log
             .map(|(_, truth_us, interval)| {
                 assert!(interval.from_us <= truth_us && truth_us <= interval.to_us);
@@ -196,7 +203,13 @@ fn a_day_of_sticks_leaves_minutes_and_not_a_day() {
     for (name, widths) in &rows {
         let minutes = |us: i64| format!("{:.1} min", us as f64 / MINUTE_US as f64);
         let (least, middle, most) = (widths[0], widths[widths.len() / 2], widths[widths.len() - 1]);
-        println!("| {name} | {} | {} | {} | {} |", widths.len(), minutes(least), minutes(middle), minutes(most));
+        println!(
+            "| {name} | {} | {} | {} | {} |",
+            widths.len(),
+            minutes(least),
+            minutes(middle),
+            minutes(most)
+        );
     }
     for (name, widths) in &rows {
         let median_us = widths[widths.len() / 2];

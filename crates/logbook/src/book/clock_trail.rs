@@ -97,7 +97,10 @@ impl Book {
         let (depot, entry) = if by_depot {
             // The time at which it was written, at the latest.
             let point = state.seen.binary_search_by_key(&seq, |(at, _)| *at).ok()?;
-            ((*log, seq, *state.trail.points.get(point)?), (other, other_seq, seen_us))
+            (
+                (*log, seq, *state.trail.points.get(point)?),
+                (other, other_seq, seen_us),
+            )
         } else {
             let (at, own_us) = state.trail.shown_by(seq)?;
             if at != seq {
