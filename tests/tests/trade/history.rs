@@ -255,12 +255,15 @@ fn a_time_is_told_by_the_depots_clock_once_it_was_measured() {
         until_us: Some(Moment::parse(text).unwrap().unix_us()),
         ..HistoryQuery::default()
     };
-    let before = depot.history(&until("2026-03-02T12:11:00Z"), None).unwrap();
+    let before = depot.history(&until("2026-03-01T20:00:00Z"), None).unwrap();
     assert_eq!(
         (before.lines.len(), before.perhaps_too),
         (0, 1),
         "nobody has measured it yet"
     );
+    // The depot had seen it at noon, whatever its clock showed.
+    let by_then = depot.history(&until("2026-03-02T12:00:00Z"), None).unwrap();
+    assert_eq!((by_then.lines.len(), by_then.perhaps_too), (1, 0));
     depot
         .note_clock(&ClockReading {
             device: depot.device(),
