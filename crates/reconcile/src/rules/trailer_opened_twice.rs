@@ -131,7 +131,9 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
 
 /// Whether the recorders of the claims that clash had seen each other's.
 fn awareness(world: &World<'_>, told: &[&Visit]) -> Awareness {
-    let claims = told.iter().flat_map(|v| v.openings.iter().map(move |opening| (opening, *v)));
+    let claims = told
+        .iter()
+        .flat_map(|v| v.openings.iter().map(move |opening| (opening, *v)));
     Awareness::among(&claims.collect::<Vec<_>>(), |a, b| a.clashes(world, b))
 }
 
