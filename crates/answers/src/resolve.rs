@@ -1,7 +1,7 @@
 //! Short names for long ones: the beginning of a job's, finding's, fact's or device's name is enough when it is the only one.
 
 use gladhand_facts::{DeviceKey, FactId};
-use gladhand_node::{Node, NodeError};
+use gladhand_node::Node;
 
 use crate::error::{AnswerError, ResolveError};
 
@@ -76,7 +76,7 @@ pub fn fact(node: &Node, given: &str) -> Result<FactId, AnswerError> {
     let digits = given.trim().to_ascii_lowercase();
     let is_hex = digits.len() >= 4 && digits.chars().all(|c| c.is_ascii_hexdigit());
     let found = if is_hex {
-        node.facts_beginning(&digits, FACTS_LISTED).map_err(NodeError::from)?
+        node.facts_beginning(&digits, FACTS_LISTED)?
     } else {
         Vec::new()
     };
