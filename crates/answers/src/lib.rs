@@ -19,6 +19,7 @@
 pub mod advice;
 pub mod bundles;
 pub mod clearance;
+mod clearance_steps;
 pub mod deed;
 pub mod error;
 pub mod exported;
@@ -49,6 +50,7 @@ pub mod step;
 pub mod synced;
 pub mod text;
 pub mod told;
+pub mod torn;
 pub mod trailer_shown;
 pub mod verified;
 pub mod version;

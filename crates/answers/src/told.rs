@@ -15,6 +15,7 @@ use crate::advice::{self, Hint, Kit};
 use crate::clearance::{self, Clearance, clearance};
 use crate::judging::JudgingContext;
 use crate::shown_finding::ShownFinding;
+use crate::torn::FIELDS;
 use crate::waits;
 use crate::warned::Warning;
 
@@ -173,7 +174,7 @@ fn beside(judging: &JudgingContext<'_>, job: &JobView, receipt: &Receipt, before
             .extend(advice::hints_by_time(standard, job, environment::now_us()));
     }
     let is_reading = check.as_ref().is_some_and(|c| clearance::is_read(judging, c));
-    let asks = is_opening || is_reading || sets(&clearance::FIELDS);
+    let asks = is_opening || is_reading || sets(&FIELDS);
     if asks && waits::needs_cut(judging, job) {
         told.clearance = Some(clearance(judging, job));
     }

@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::clearance;
 use crate::judging::JudgingContext;
+use crate::torn::torn;
 
 /// What a job can wait for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -166,7 +167,7 @@ impl OpenWork<'_> {
         if self.is_cut() {
             return true;
         }
-        let torn = clearance::torn(self.judging, self.job);
+        let torn = torn(self.judging, self.job);
         match clearance::decided(self.judging, self.job, &torn) {
             Answer::NotDecidable { .. } if !torn.is_empty() => {
                 let fields: Vec<&str> = torn.iter().map(|t| t.field.as_str()).collect();

@@ -17,9 +17,11 @@
 
 pub mod access;
 mod bundle_file;
+mod carried;
 mod catch_up;
 pub mod caught_panics;
 pub mod clock;
+mod clock_trails;
 pub mod config;
 mod enrol;
 pub mod environment;

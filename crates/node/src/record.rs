@@ -133,6 +133,9 @@ impl Node {
             .map(|p| p.fact.id())
             .collect();
         let mut batch = Batch::new(self.book.next_place().ok_or(WriteError::NoOwnLog)?);
+        if planned.iter().any(|p| p.place.is_none()) {
+            batch.bodies = self.waiting_bodies()?;
+        }
         for item in planned.iter_mut().filter(|p| p.place.is_none()) {
             if let Some(place) = batch.placed.get(&item.fact.id()) {
                 item.place = Some(*place);
@@ -150,6 +153,7 @@ impl Node {
         if !batch.bodies.is_empty() {
             let new = self.book.write(batch.bodies, self.environment.now_us())?;
             self.commit(new)?;
+            self.forget_waiting();
         }
         Ok(already)
     }

@@ -3,7 +3,7 @@
 //! The rules read facts through [`Facts`] only. A store's index implements it; [`MemoryFacts`] serves tests, imports and small
 //! sets. [`Cut`] restricts facts to those that a version vector includes, which is what a device knew at some entry.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use gladhand_facts::{LogId, Place, Stamp, VersionVector};
@@ -47,6 +47,10 @@ pub struct Sight {
 pub trait Facts {
     /// The facts filed under `subject` (see [`mentions`]), in the order of their places.
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>>;
+    /// Whether anything is filed under `subject`. An index need not read the facts for it.
+    fn is_filed(&self, subject: &Subject) -> bool {
+        !self.about(subject).is_empty()
+    }
     /// Every subject of `class` that something is filed under, sorted.
     fn subjects(&self, class: Class) -> Vec<Subject>;
     /// The texts of the subjects of `class` that are exactly one edit from `code`, sorted. An index may keep this
@@ -59,6 +63,13 @@ pub trait Facts {
     /// The forks that are known, sorted.
     fn forks(&self) -> Vec<Fork> {
         Vec::new()
+    }
+    /// The jobs that the entries of `log` from `from_seq` on record something on.
+    fn jobs_in(&self, log: &LogId, from_seq: u64) -> BTreeSet<String> {
+        let of_branch = |w: &Arc<RecordedFact>| w.place.log == *log && w.place.seq >= from_seq;
+        let mut jobs = self.subjects(Class::Job);
+        jobs.retain(|job| self.about(job).iter().any(of_branch));
+        jobs.iter().map(|job| job.text().into_owned()).collect()
     }
     /// The first entry of `log` whose writer had seen `place` of another log. `None`: it never had, or that is not kept. Every
     /// entry counts, also one without facts. The answer about entries before a given fact never changes, so judging fact by
@@ -197,6 +208,53 @@ impl Facts for Cut<'_> {
     fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
         let sight = self.facts.first_sight(log, place)?;
         self.vector.includes(log, sight.seq).then_some(sight)
+    }
+}
+
+/// The facts that the recorder of one fact had in view when it wrote that.
+pub struct InView<'a> {
+    facts: &'a dyn Facts,
+    of: &'a RecordedFact,
+}
+
+impl<'a> InView<'a> {
+    /// What was in view of the recorder of `of`.
+    pub fn of(facts: &'a dyn Facts, of: &'a RecordedFact) -> Self {
+        Self { facts, of }
+    }
+}
+
+impl Facts for InView<'_> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
+        let mut found = self.facts.about(subject);
+        found.retain(|w| self.of.has_seen(&w.place));
+        found
+    }
+
+    fn subjects(&self, class: Class) -> Vec<Subject> {
+        let mut found = self.facts.subjects(class);
+        found.retain(|s| !self.about(s).is_empty());
+        found
+    }
+
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        self.facts.near(class, code)
+    }
+
+    fn forks(&self) -> Vec<Fork> {
+        let mut found = self.facts.forks();
+        found.retain(|f| f.evidence.iter().all(|p| self.of.has_seen(p)));
+        found
+    }
+
+    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
+        let sight = self.facts.first_sight(log, place)?;
+        let at = Place {
+            log: *log,
+            seq: sight.seq,
+            index: 0,
+        };
+        self.of.has_seen(&at).then_some(sight)
     }
 }
 

@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::{Fact, Kind, LogId, Moment, Place, Stamp, VersionVector};
+use gladhand_facts::{Fact, Kind, LogId, Moment, Place, Stamp, VersionVector, code_key, name_key};
 
 use crate::timed::{ClockName, Timed};
 
@@ -62,11 +62,7 @@ impl RecordedFact {
     /// The clock that [`RecordedFact::at`] was read from. A time that the device filled in is the device's, even if the fact
     /// names another clock.
     pub fn clock(&self) -> ClockName {
-        if self.is_timed_by_recording() {
-            ClockName::Device(self.place.log.device)
-        } else {
-            self.named_clock()
-        }
+        ClockName::of_fact(&self.fact, self.place.log)
     }
 
     /// Whether [`RecordedFact::at`] is the time of recording, because the fact does not say when it happened.
@@ -76,11 +72,7 @@ impl RecordedFact {
 
     /// The clock that the fact names. It applies to the times that a person or a program gave, not to filled-in ones.
     pub fn named_clock(&self) -> ClockName {
-        if self.fact.by_reference_clock() {
-            ClockName::Reference
-        } else {
-            ClockName::Device(self.place.log.device)
-        }
+        ClockName::named_by(&self.fact, self.place.log)
     }
 
     /// Whether it is of `kind`.
@@ -93,9 +85,25 @@ impl RecordedFact {
         self.is(kind) && self.fact.text("state").as_deref() == Some(state)
     }
 
+    /// What the text under `key` is compared by; see [`gladhand_facts::key`].
+    pub fn key(&self, key: &str) -> Option<String> {
+        let text = self.fact.text(key)?;
+        let compared = compared_by(key, &text);
+        (!compared.is_empty()).then_some(compared)
+    }
+
     /// The text under `key`, owned.
     pub fn owned(&self, key: &str) -> Option<String> {
         self.fact.text(key).map(std::borrow::Cow::into_owned)
+    }
+}
+
+/// What the text under `key` of a fact is compared by: codes and names by their keys, everything else as it is written.
+pub fn compared_by(key: &str, text: &str) -> String {
+    match key {
+        "trailer" | "vin" | "tracker" | "camera" | "code" => code_key(text),
+        "job" | "fleet" | "yard" | "by" | "assigned" | "to" => name_key(text),
+        _ => text.trim().to_owned(),
     }
 }
 

@@ -308,7 +308,7 @@ fn people_who_disagree_on_the_wall_get_no_answer_but_both_values_and_names() {
     assert_eq!(mara.clearance("M01"), "clear", "who has seen both has written again");
 }
 
-/// 3/4 in and 19.05 mm are one thickness.
+/// 5/8 in and 15.875 mm are one thickness.
 #[test]
 fn two_spellings_of_one_thickness_do_not_disagree() {
     let yard = Yard::new();
@@ -316,7 +316,7 @@ fn two_spellings_of_one_thickness_do_not_disagree() {
     let (mara, ilse) = (yard.laptop("lap-mara", "mara"), yard.laptop("lap-ilse", "ilse"));
     yard.enrol(&depot, &mara);
     yard.enrol(&depot, &ilse);
-    for (home, thickness) in [(&mara, "3/4 in"), (&ilse, "19.05 mm")] {
+    for (home, thickness) in [(&mara, "5/8 in"), (&ilse, "15.875 mm")] {
         let open = [
             "job",
             "M01",

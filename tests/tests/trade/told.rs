@@ -37,7 +37,7 @@ fn opening_a_job_shows_fleet_kit_and_cautions_and_prints_only_the_receipt() {
 
     let empty = mara.good("job M02 --trailer 5313 --load empty");
     assert!(
-        empty.tells("(the wall is not recorded: there may be more)"),
+        empty.tells("(the wall and the thickness are not recorded: there may be more)"),
         "{}",
         empty.err
     );
@@ -124,8 +124,10 @@ fn a_check_out_of_tolerance_or_misspelt_or_too_early_is_told_at_once() {
             "hole-diametr 1 3/4 in",
             "has no check hole-diametr; did you mean hole-diameter?",
         ),
-        ("post-distance 10 in", "Made good by: post-covered."),
-        ("placement-top 3 in", "Ask the office. Made good by: approval."),
+        (
+            "placement-top 3 in",
+            "Ask the office (the office that sent you; this work standard gives no number): an approval before the cut",
+        ),
         ("kit-complete", "says neither ok true nor ok false"),
         (
             "tracker-reporting --not-ok",
@@ -138,8 +140,29 @@ fn a_check_out_of_tolerance_or_misspelt_or_too_early_is_told_at_once() {
         assert!(told.out.starts_with("recorded"), "{}", told.out);
         assert!(told.tells(words), "{check}: {}", told.err);
     }
-    mara.good("check M01 post-covered --ok");
-    let covered = mara.good("check M01 post-distance 10 in");
+    // Only a wall over 3/4 in may have its post nearer, covered.
+    let thin = mara.good("check M01 post-distance 10 in");
+    assert!(
+        thin.tells("post-distance is 10 in") && !thin.tells("Made good by"),
+        "{}",
+        thin.err
+    );
+    mara.good(&[
+        "job",
+        "M03",
+        "--trailer",
+        "5399",
+        "--wall",
+        "sheet-and-post",
+        "--load",
+        "empty",
+        "--thickness",
+        "7/8 in",
+    ]);
+    let near = mara.good("check M03 post-distance 10 in");
+    assert!(near.tells("Made good by: post-covered."), "{}", near.err);
+    mara.good("check M03 post-covered --ok");
+    let covered = mara.good("check M03 post-distance 10 in --note again");
     assert!(!covered.tells("post-distance is"), "{}", covered.err);
 
     mara.good("check M01 primed --ok --at 2026-03-02T10:00:00Z");

@@ -133,7 +133,8 @@ fn kit(kit: &Kit) -> String {
         .collect();
     let more = match kit.not_recorded.as_slice() {
         [] => String::new(),
-        names => format!(" (the {} is not recorded: there may be more)", names.join(" and the ")),
+        [one] => format!(" (the {one} is not recorded: there may be more)"),
+        names => format!(" (the {} are not recorded: there may be more)", names.join(" and the ")),
     };
     format!("Kit{more}: {}.", each.join("; "))
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use gladhand_facts::Kind;
 use gladhand_node::Receipt;
-use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judge_subject, mentions, touched};
+use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judge_subject, mentions, touched_by};
 
 use crate::judging::{JudgingContext, recorded};
 
@@ -17,10 +17,10 @@ pub(super) fn findings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Opt
     let mut subjects: BTreeSet<Subject> = BTreeSet::new();
     if let Some(recorded) = recorded(world.facts, fact, &receipt.place) {
         let subject_of = |id: &str| judging.node().subject_of(id).ok().flatten();
-        subjects.extend(touched(&world, &recorded, &subject_of));
+        subjects.extend(touched_by(&world, &[recorded], &subject_of));
     }
     if let Some(job) = job {
-        subjects.insert(Subject::Job(job.job.clone()));
+        subjects.insert(Subject::Job(job.key.clone()));
         let links = job.ties.links.iter().map(|link| &link.recorded);
         let named = job
             .facts
@@ -33,7 +33,7 @@ pub(super) fn findings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Opt
     found.retain(|f| {
         let part = f.facts.contains(&fact.id());
         let tells_all = *fact.kind() == Kind::SignOff || f.severity == Severity::Stop;
-        let of_job = tells_all && job.is_some_and(|job| f.jobs.contains(&job.job));
+        let of_job = tells_all && job.is_some_and(|job| f.jobs.contains(&job.key));
         ruled.as_deref() == Some(f.id.as_str()) || (f.is_open() && (part || of_job))
     });
     judge::sort(&mut found);

@@ -1,16 +1,17 @@
 //! What speaks against a fact that was just recorded, although it contradicts nothing yet.
 
-use gladhand_facts::{Fact, Kind};
+use gladhand_facts::{Fact, Kind, code_key};
 use gladhand_node::Receipt;
-use gladhand_reconcile::checks::{Checks, Outcome};
+use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
 use gladhand_reconcile::ties::Ties;
 use gladhand_reconcile::{Finding, JobView, Subject};
-use gladhand_trade::{Requirement, near_misses};
+use gladhand_trade::{Standard, near_misses};
 
 use super::Before;
 use crate::advice;
 use crate::clearance::{self, clearance};
 use crate::judging::JudgingContext;
+use crate::standard::Office;
 use crate::text;
 use crate::warned::Warned;
 
@@ -31,6 +32,7 @@ pub(super) fn warnings(
         (Kind::Proof, Some(job)) => found.extend(proof_warning(judging, job)),
         (Kind::Settings, _) => found.extend(settings_warning(judging, fact)),
         (Kind::Link, None) => found.extend(link_warning(judging, fact)),
+        (Kind::StandDown, _) => found.extend(reason_warning(judging, fact)),
         _ => {}
     }
     found
@@ -56,25 +58,40 @@ fn check_warnings(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact) -> V
         .checks()
         .iter()
         .filter(|r| r.pair().is_some_and(|(_, to)| to == check));
-    let not_good = own
-        .into_iter()
-        .chain(ended)
-        .filter_map(|r| match checks.state(r).outcome {
-            Outcome::Failed(reasons) => Some(not_good(r, reasons.into_iter().next()?.1)),
+    let not_good = own.into_iter().chain(ended).filter_map(|r| {
+        let state = checks.state(r);
+        let why = match &state.outcome {
+            Outcome::Failed(reasons) => reasons.first()?.1.clone(),
             // A wait that has only one of its ends is no news.
-            Outcome::Missing(why) => Some(not_good(r, why?)),
-            Outcome::Good => None,
-        });
+            Outcome::Missing(why) => why.clone()?,
+            Outcome::Good => return None,
+        };
+        Some(not_good(standard, &state, why))
+    });
     not_good.collect()
 }
 
-fn not_good(requirement: &Requirement, why: String) -> Warned {
+fn not_good(standard: &Standard, state: &CheckState<'_>, why: String) -> Warned {
+    let ask_office = state.requirement.asks_when_outside();
     Warned::CheckNotGood {
-        check: requirement.name().to_owned(),
+        check: state.requirement.name().to_owned(),
         why,
-        ask_office: requirement.asks_when_outside(),
-        made_good_by: requirement.made_good_by().iter().map(|m| m.check.clone()).collect(),
+        ask_office,
+        office: Office::of(standard).filter(|_| ask_office),
+        made_good_by: state.made_good_by.iter().map(|check| (*check).to_owned()).collect(),
     }
+}
+
+/// A reason that the work standard does not list is recorded all the same.
+fn reason_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<Warned> {
+    let standard = judging.standard();
+    let reason = fact.text("reason").filter(|reason| !standard.knows_reason(reason))?;
+    let listed = standard.stand_down_reasons().iter();
+    Some(Warned::NoSuchReason {
+        reason: reason.into_owned(),
+        standard: standard.version().to_owned(),
+        reasons: listed.map(|r| r.name().to_owned()).collect(),
+    })
 }
 
 /// Settings must be live on the tracker before the picture can mean anything.
@@ -93,13 +110,14 @@ fn proof_warning(judging: &JudgingContext<'_>, job: &JobView) -> Option<Warned> 
 
 fn settings_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<Warned> {
     let tracker = fact.text("tracker")?;
-    let about = judging.facts().about(&Subject::Tracker(tracker.to_string()));
+    let about = judging.facts().about(&Subject::tracker(&tracker));
     let ties = Ties::among(&about);
-    let fits = |camera: &str| fact.text("camera").is_none_or(|c| c == camera);
+    let fits = |camera: &str| fact.text("camera").is_none_or(|c| code_key(&c) == camera);
+    let key = code_key(&tracker);
     let linked = ties
         .live()
         .into_iter()
-        .any(|l| l.tracker == *tracker && fits(&l.camera));
+        .any(|l| l.tracker_key == key && fits(&l.camera_key));
     (!linked).then(|| Warned::TrackerNotLinked {
         tracker: tracker.into_owned(),
     })
@@ -107,10 +125,7 @@ fn settings_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<Warned>
 
 fn link_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<Warned> {
     let (camera, tracker) = (fact.text("camera")?, fact.text("tracker")?);
-    let subjects = [
-        Subject::Camera(camera.to_string()),
-        Subject::Tracker(tracker.to_string()),
-    ];
+    let subjects = [Subject::camera(&camera), Subject::tracker(&tracker)];
     let in_job = |s: &Subject| judging.facts().about(s).iter().any(|w| w.fact.text("job").is_some());
     (!subjects.iter().any(in_job)).then(|| Warned::LinkWithoutJob {
         camera: camera.into_owned(),

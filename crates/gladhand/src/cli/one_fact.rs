@@ -13,7 +13,7 @@ pub struct Common {
     /// When: RFC 3339 with offset. Default: now.
     #[arg(long, value_name = "TIME")]
     pub at: Option<String>,
-    /// The clock that `at` was taken from: device (default) or reference.
+    /// The clock that `--at` was taken from: person (default), device or reference.
     #[arg(long)]
     pub clock: Option<String>,
     /// A remark.

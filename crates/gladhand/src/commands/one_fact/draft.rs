@@ -29,8 +29,10 @@ impl FactDraft {
         };
         draft.put("kind", Some(kind.to_owned()));
         draft.put("by", common.by);
+        // A time that somebody types is that person's word, unless they say which clock they read.
+        let said = common.at.as_ref().map(|_| "person".to_owned());
         draft.put("at", common.at);
-        draft.put("clock", common.clock);
+        draft.put("clock", common.clock.or(said));
         draft.put("note", common.note);
         draft
     }
