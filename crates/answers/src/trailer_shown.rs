@@ -71,7 +71,7 @@ pub fn trailer_shown(node: &mut Node, given: &str) -> Result<TrailerShown, Answe
         return Err(ResolveError::NoTrailer(trailer).into());
     }
     let names: BTreeSet<&str> = jobs.iter().map(|job| job.job.as_str()).collect();
-    let subject = Subject::Trailer(trailer.clone());
+    let subject = Subject::trailer(&trailer);
     let concerns = |f: &&Finding| f.subject == subject || f.jobs.iter().any(|job| names.contains(job.as_str()));
     let concerning: Vec<&Finding> = findings.iter().filter(concerns).collect();
     let each = |field: &str| -> Vec<String> {
@@ -96,7 +96,7 @@ pub fn trailer_shown(node: &mut Node, given: &str) -> Result<TrailerShown, Answe
 
 /// The jobs that name the trailer now, in the order of their first facts.
 fn jobs_on(judging: &JudgingContext<'_>, trailer: &str) -> Vec<JobView> {
-    let about = judging.facts().about(&Subject::Trailer(trailer.to_owned()));
+    let about = judging.facts().about(&Subject::trailer(trailer));
     let mut names = Vec::new();
     for job in in_causal_order(&about).iter().filter_map(|fact| fact.owned("job")) {
         if !names.contains(&job) {
