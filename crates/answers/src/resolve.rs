@@ -18,7 +18,7 @@ pub fn pick(what: &'static str, given: &str, names: &[String]) -> Result<Option<
     if names.iter().any(|n| n == given) {
         return Ok(Some(given.to_owned()));
     }
-    let found: Vec<&String> = names.iter().filter(|n| begins(n, given)).collect();
+    let found: Vec<&String> = names.iter().filter(|n| begins(n, given, n)).collect();
     match found.as_slice() {
         [] => Ok(None),
         [one] => Ok(Some((*one).clone())),
@@ -30,14 +30,15 @@ pub fn pick(what: &'static str, given: &str, names: &[String]) -> Result<Option<
     }
 }
 
-/// Whether `given` is the beginning of `name`, and not another number: J1 is not meant by somebody who knows J10.
-fn begins(name: &str, given: &str) -> bool {
+/// Whether `given` is the beginning of `name`, and not another number: J1 is not meant by somebody who knows J10. `written` is
+/// the name as people write it.
+fn begins(name: &str, given: &str, written: &str) -> bool {
     let Some(rest) = name.strip_prefix(given) else {
         return false;
     };
     let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
     // Made-up names without a unit number and findings' ids are letters and digits at random.
-    let is_random = name.len() >= 9 && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
+    let is_random = written.len() >= 9 && written.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
     !given.is_empty() && (is_random || !(digit(given.chars().last()) && digit(rest.chars().next())))
 }
 
@@ -116,7 +117,7 @@ mod tests {
             ("0a1b2c3d44", "0a1b2c3d4", true),
             ("J1", "", false),
         ] {
-            assert_eq!(begins(name, given), expected, "{given} of {name}");
+            assert_eq!(begins(name, given, name), expected, "{given} of {name}");
         }
     }
 }
