@@ -38,7 +38,8 @@ fn begins(name: &str, given: &str, written: &str) -> bool {
     };
     let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
     // Made-up names without a unit number and findings' ids are letters and digits at random.
-    let is_random = written.len() >= 9 && written.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
+    let letters = written.strip_prefix("f-").unwrap_or(written);
+    let is_random = letters.len() >= 9 && letters.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
     !given.is_empty() && (is_random || !(digit(given.chars().last()) && digit(rest.chars().next())))
 }
 
@@ -115,6 +116,7 @@ mod tests {
             ("LF5396-47xp", "LF5396-47", true),
             ("0a1b2c3d4e", "0a1", true),
             ("0a1b2c3d44", "0a1b2c3d4", true),
+            ("f-0zw2381xk4rt", "f-0zw2", true),
             ("J1", "", false),
         ] {
             assert_eq!(begins(name, given, name), expected, "{given} of {name}");

@@ -97,7 +97,10 @@ fn an_empty_plate_trailer_takes_few_commands_and_few_keys() {
         "job --trailer LF5396 --wall plate --load empty --thickness 5/8in",
     );
     typed.run(&home, "check . tracker kit --ok");
-    typed.run(&home, "check . p-t 1 in p-r 12 in post-d 12 in clear ok");
+    typed.run(
+        &home,
+        "check . p-t 1 in p-r 12 in post-d 12 in side ok lock-rods-c ok clear ok",
+    );
     for line in rest(&home, ".") {
         let line = line.replace(&home.beside("p.png").display().to_string(), "p.png");
         let ran = match line.contains("--picture") {
@@ -172,7 +175,10 @@ fn a_loaded_trailer_is_told_of_its_freight_once_in_full_and_in_short_before_the_
     );
     assert!(ran.tells(full), "{ran}");
     typed.run(&home, "check . tracker kit --ok");
-    let ran = typed.run(&home, "check . p-t 1 in p-r 12 in post-d 12 in clear ok");
+    let ran = typed.run(
+        &home,
+        "check . p-t 1 in p-r 12 in post-d 12 in side ok lock-rods-c ok clear ok",
+    );
     assert!(
         ran.tells("Mind: Wear eye protection") && ran.tells("Freight may stand behind the wall;"),
         "{ran}"
@@ -211,7 +217,7 @@ fn three_trailers_at_once_never_get_each_others_facts() {
             &format!("job --trailer {trailer} --wall plate --load empty --thickness 5/8in"),
         );
         typed.run(&home, &format!("check {trailer} tracker kit --ok"));
-        let place = "p-t 1 in p-r 12 in post-d 12 in clear ok";
+        let place = "p-t 1 in p-r 12 in post-d 12 in side ok lock-rods-c ok clear ok";
         typed.run(&home, &format!("check {trailer} {place}"));
     }
     let scripts = trailers.map(|trailer| rest(&home, trailer));
