@@ -195,7 +195,7 @@ fn with_jobs(indexed: &IndexedFacts<'_>, trailer: &Subject) -> Found {
 
 fn jobs_in(found: &Found) -> BTreeSet<Subject> {
     let named = found.values().filter_map(|w| w.owned("job"));
-    named.map(Subject::Job).collect()
+    named.map(|job| Subject::job(&job)).collect()
 }
 
 /// Drops what happened after `until_us`. An uncertain time counts by the middle of its interval, and one that is open on a side (what a

@@ -144,7 +144,7 @@ fn who_or_what_is_not_there_is_said_clearly() {
         ("history --as-known-by lap-mara@0", "lap-mara has no entry 0 here"),
         ("history --as-known-by lap-mara@99", "Its entries 1 to 2 are here."),
         ("findings --as-known-by lap-mara@soon", "'soon' is not an entry number"),
-        ("history --as-of yesterday", "is not an RFC 3339 time"),
+        ("history --as-of lately", "is not an RFC 3339 time"),
         ("history --job M77", "no job 'M77' is known here"),
     ] {
         let ran = depot.run(&args.split(' ').collect::<Vec<_>>());
