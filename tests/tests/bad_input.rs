@@ -216,7 +216,7 @@ fn wrong_usage_is_refused_with_code_2() {
             &["history", "--as-of", "noon"],
             "--as-of: 'noon' is not an RFC 3339 time",
         ),
-        (&["report", "--from", "yesterdayish"], "--from: 'yesterday'"),
+        (&["report", "--from", "yesterdayish"], "--from: 'yesterdayish'"),
         (&["report", "--format", "xml"], "xml"),
         (&["findings", "--rule", "nonsense"], "no rule is called 'nonsense'"),
         (
