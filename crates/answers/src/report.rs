@@ -408,7 +408,7 @@ mod tests {
             "scope", "standard", "example", "vector", "totals", "jobs", "trailers", "findings",
         ];
         assert!(
-            keys.len() == 7 && wanted.iter().all(|key| json.get(key).is_some()),
+            keys.len() == 8 && wanted.iter().all(|key| json.get(key).is_some()),
             "{keys:?}"
         );
         let job = &json["jobs"][0];
@@ -418,7 +418,10 @@ mod tests {
             "{trailers:?}"
         );
         assert_eq!((&job["yard"], &job["vin"]), (&json!(["Tolland yard"]), &json!([])));
-        assert_eq!((&job["state"], &job["relied_on"]), (&json!("stood-down"), &json!("no")));
+        assert_eq!(
+            (&job["state"], &job["relied_on"]),
+            (&json!("stood-down"), &json!("ask"))
+        );
         assert_eq!(json["totals"]["states"]["open"], 1);
         let joined = trailers
             .iter()
