@@ -78,10 +78,12 @@ def thickness_measured(job):
 
 
 def until_the_second_meeting(job, signed_at):
-    """signed-before-live (ask): signed here while another laptop records that the settings are live."""
+    """signed-before-live (ask): signed here while another laptop records that the settings are live.
+
+    They are sent from the office, so that no word of them is in this laptop's log.
+    """
     yield from until_linked(job)
     yield from jobs.linked(job)
-    yield from jobs.settings(job, "asked")
     yield from jobs.closed_up(job)
     yield job.do(15, "proof", state="asked")
     yield ("phase",)
