@@ -7,14 +7,16 @@ use crate::finding::Finding;
 /// Findings by the jobs and trailers that they touch.
 pub struct Touching<'f> {
     findings: &'f [Finding],
-    by_job: BTreeMap<&'f str, Vec<usize>>,
-    by_trailer: BTreeMap<&'f str, Vec<usize>>,
+    by_job: Places<'f>,
+    by_trailer: Places<'f>,
 }
+
+type Places<'f> = BTreeMap<&'f str, Vec<usize>>;
 
 impl<'f> Touching<'f> {
     /// Sorts `findings`.
     pub fn new(findings: &'f [Finding]) -> Self {
-        let (mut by_job, mut by_trailer): (BTreeMap<&str, Vec<usize>>, BTreeMap<&str, Vec<usize>>) = Default::default();
+        let (mut by_job, mut by_trailer) = (Places::default(), Places::default());
         for (n, finding) in findings.iter().enumerate() {
             for job in &finding.jobs {
                 by_job.entry(job).or_default().push(n);
