@@ -251,7 +251,10 @@ fn relied_on(yard: &Yard, trailer: &str) -> &'static str {
     let world = world(&facts, &clocks);
     let seen = VersionVector::new();
     let report = Report::make(&world, &yard.names(), &judge_all(&world), &Filter::default(), &seen);
-    let line = report.trailers.iter().find(|line| line.trailer == trailer);
+    let line = report
+        .trailers
+        .iter()
+        .find(|line| line.trailer.replace(' ', "_") == trailer);
     line.map_or("unknown", |line| line.relied_on.name())
 }
 
@@ -270,11 +273,11 @@ fn check_more(yard: &Yard, found: &ToldFinding, more: &str) -> Option<String> {
     (is != list).then(|| format!("{} {}: {more}, but it is {is}", found.rule, found.subject))
 }
 
-/// Devices are named by their names in a story.
+/// Devices are named by their names in a story, and a space is written as `_`.
 fn shown_subject(finding: &ToldFinding) -> String {
     let names = ["lap-a", "lap-b", "lap-c", "lap-d", "lap-e", "depot"];
     let named = names.iter().find(|n| common::key_of(n).to_string() == finding.subject);
-    named.map_or_else(|| finding.subject.clone(), |n| (*n).to_owned())
+    named.map_or_else(|| finding.subject.replace(' ', "_"), |n| (*n).to_owned())
 }
 
 fn state(finding: &ToldFinding) -> String {

@@ -12,7 +12,8 @@ depot {"kind":"stock","camera":"C1","fleet":"Harrow Haulage"}
 wrong-fleet J1 stop unaware open
 J1 says Harrow Haulage
 +++
-# The entry was wrong and is put right.
+# The entry was wrong and is put right by somebody who had the link in view.
+depot saw lap-a
 depot {"kind":"stock","camera":"C1","fleet":"Larkspur Freight","note":"put right"}
 ---
 wrong-fleet J1 stop unaware cleared

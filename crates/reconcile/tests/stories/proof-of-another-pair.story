@@ -34,15 +34,16 @@ lap-a {"kind":"sign-off","job":"J3"}
 ---
 not proof-of-another-pair J3
 +++
-# Only asked for before the link: taken and judged after it.
+# Asked for and taken before the link, judged after it.
 lap-a {"kind":"job","job":"J4","trailer":"5315"}
 lap-a {"kind":"proof","job":"J4","state":"asked"}
+lap-a {"kind":"proof","job":"J4","state":"taken","picture":"picture:four"}
 pair lap-a J4 C4 T4
 lap-a {"kind":"proof","job":"J4","state":"judged","ok":true,"picture":"picture:four","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 lap-a {"kind":"sign-off","job":"J4"}
 ---
 proof-of-another-pair J4 stop aware open
-J4 says asked for by
+J4 says asked for by somebody on lap-a
 +++
 # Judged on another laptop without the link in view, and no clock can tell: somebody must look.
 the depot is known

@@ -51,19 +51,25 @@ lap-a {"kind":"check","job":"J3","check":"freight-at-opening","value":"no","by":
 lap-a {"kind":"check","job":"J3","check":"pilot-hole","ok":true,"by":"mara"}
 lap-a {"kind":"check","job":"J3","check":"first-probe","value":"1/4 in","by":"mara"}
 lap-a {"kind":"withdraw","fact":"#15","why":"it was empty","by":"mara"}
+lap-a {"kind":"sign-off","job":"J3","by":"mara"}
 ---
 pilot-hole-left-open J3 stop - open
 not reading-withdrawn J3
+check-missing J3 ask - open
+J3 says without 21 required checks: tracker-reporting
 +++
+# Approved: nobody has recorded the load. What blocked goes on blocking: that is another reading, and it was not taken back.
 lap-b saw lap-a
 lap-b {"kind":"check","job":"J3","check":"approval","of":"#15","ok":true,"by":"ida"}
 ---
-pilot-hole-left-open J3 stop - cleared
+pilot-hole-left-open J3 stop - open
+check-missing J3 ask - open
+J3 says load (not recorded)
 +++
 # Near: a load that was taken back before anything was read by it counts no more, and no later reading brings it back.
 lap-a {"kind":"job","job":"J4","trailer":"5315","wall":"plate","by":"mara"}
 lap-a {"kind":"job","job":"J4","load":"loaded","by":"mara"}
-lap-a {"kind":"withdraw","fact":"#22","why":"of the next trailer","by":"mara"}
+lap-a {"kind":"withdraw","fact":"#23","why":"of the next trailer","by":"mara"}
 lap-a {"kind":"check","job":"J4","check":"hole-cut","ok":true,"by":"mara"}
 ---
 not cut-without-clearance J4

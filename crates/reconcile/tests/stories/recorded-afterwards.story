@@ -32,4 +32,4 @@ lap-a {"kind":"settings","job":"J3","tracker":"T3","state":"live","at":"2026-03-
 ---
 signed-before-live J2 ask aware open
 J2 says recorded afterwards
-not signed-before-live J3
+signed-before-live J3 stop - cleared

@@ -19,7 +19,7 @@ not fields-disagree
 lap-b {"kind":"job","job":"J2","trailer":"lf5396","fleet":"LARKSPUR FREIGHT"}
 lap-b {"kind":"link","job":"J2","camera":"C–77","tracker":"T8"}
 ---
-trailer-opened-twice lf5396 ask unaware open jobs=J1,J2
+trailer-opened-twice LF_5396 ask unaware open jobs=J1,J2
 camera-on-two-trackers C-77 stop unaware open
 +++
 # Concurrent values that differ only in spelling do not disagree.

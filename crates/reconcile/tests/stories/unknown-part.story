@@ -34,3 +34,15 @@ lap-a saw depot
 lap-a {"kind":"link","job":"J4","camera":"TT-4444","tracker":"T4","note":"mixed up"}
 ---
 unknown-part TT-4444 ask aware open jobs=J4
++++
+# A tracker in no list beside one that is listed; after an unlink nothing is linked that nobody knows.
+depot {"kind":"stock","tracker":"TK-9001","fleet":"Larkspur Freight"}
+lap-a {"kind":"job","job":"J5","trailer":"5316","fleet":"Larkspur Freight"}
+lap-a {"kind":"link","job":"J5","camera":"LK-1000","tracker":"WW-3333"}
+---
+unknown-part WW-3333 ask - open jobs=J5
+not unknown-part LK-1000
++++
+lap-a {"kind":"unlink","job":"J5","camera":"LK-1000","tracker":"WW-3333"}
+---
+unknown-part WW-3333 ask - cleared
