@@ -95,7 +95,11 @@ fn a_reason_belongs_to_the_rule_that_gives_it() {
 const ALTERNATIVES: [(&str, &str, &[&str]); 13] = [
     ("", "knowledge", &["no-clash", "neither", "none-of", "seen"]),
     ("", "resolution", &["signed-again", "stood-down"]),
-    ("signed-without-link", "fault", &["never", "taken-off", "not-seen", "still-linked"]),
+    (
+        "signed-without-link",
+        "fault",
+        &["never", "taken-off", "not-seen", "still-linked"],
+    ),
     (
         "signed-without-proof",
         "fault",

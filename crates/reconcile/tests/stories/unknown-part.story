@@ -43,6 +43,7 @@ lap-a {"kind":"link","job":"J5","camera":"LK-1000","tracker":"WW-3333"}
 unknown-part WW-3333 ask - open jobs=J5
 not unknown-part LK-1000
 +++
+lap-a saw depot
 lap-a {"kind":"unlink","job":"J5","camera":"LK-1000","tracker":"WW-3333"}
 ---
 unknown-part WW-3333 ask - cleared
