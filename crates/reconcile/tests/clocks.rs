@@ -122,7 +122,9 @@ fn taken_by_server(at: &Moment) -> String {
 fn slip_of(yard: &Yard, device: &str, back: usize) -> Option<FactId> {
     let own = yard.facts.iter().rev().filter(|w| w.place.log.device == key_of(device));
     let fixed = [Kind::Job, Kind::Withdraw];
-    own.filter(|w| !fixed.contains(w.fact.kind())).nth(back).map(|w| w.fact.id())
+    own.filter(|w| !fixed.contains(w.fact.kind()))
+        .nth(back)
+        .map(|w| w.fact.id())
 }
 
 /// The same day, with the clocks of some devices shifted by so many minutes from its beginning on.
@@ -156,7 +158,9 @@ fn play(steps: &[Step], shift: &BTreeMap<usize, i64>) -> Yard {
                     ),
                 };
                 let body = if kind == WITHDRAW {
-                    let Some(slip) = slip_of(&yard, DEVICES[device], pick) else { continue };
+                    let Some(slip) = slip_of(&yard, DEVICES[device], pick) else {
+                        continue;
+                    };
                     format!(r#""kind":"withdraw","fact":"{slip}","why":"a slip""#)
                 } else {
                     body(kind, job, pick, &taken)
