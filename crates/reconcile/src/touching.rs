@@ -7,16 +7,15 @@ use crate::finding::Finding;
 /// Findings by the jobs and trailers that they touch.
 pub struct Touching<'f> {
     findings: &'f [Finding],
-    by_job: Places<'f>,
-    by_trailer: Places<'f>,
+    by_job: BTreeMap<&'f str, Vec<usize>>,
+    by_trailer: BTreeMap<&'f str, Vec<usize>>,
 }
-
-type Places<'f> = BTreeMap<&'f str, Vec<usize>>;
 
 impl<'f> Touching<'f> {
     /// Sorts `findings`.
     pub fn new(findings: &'f [Finding]) -> Self {
-        let (mut by_job, mut by_trailer) = (Places::default(), Places::default());
+        let mut by_job: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+        let mut by_trailer: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
         for (n, finding) in findings.iter().enumerate() {
             for job in &finding.jobs {
                 by_job.entry(job).or_default().push(n);
