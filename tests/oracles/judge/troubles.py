@@ -1,0 +1,164 @@
+"""What else happens in a yard: slips, second thoughts, rulings, lists, and words said afterwards."""
+
+# Those of scripts.py and days.py, and the steps below.
+TROUBLES = ["people", "other-home", "typed-times", "late-files", "server-times", "side-by-side", "double-parts", "plans",
+            "sign-again", "settings", "pictures", "proofs", "few-checks", "missing", "failing", "probes", "wrong-order",
+            "lost-steps", "spelling",
+            "unlinking", "relinking", "jobless", "fields", "withdrawing", "approving", "ruling", "standing-down", "stock",
+            "listing", "failing-later", "signing-later", "unknown-kinds", "proving-later", "recorded-late"]
+RULINGS = ("accepted", "corrected", "void")
+OWN_STEPS = TROUBLES[TROUBLES.index("unlinking"):]
+
+
+def trouble_step(work, scripts, home=None):
+    """One thing that goes wrong, or is put right, at some home by what is known there."""
+    names = [name for name in OWN_STEPS if name in work.troubles]
+    if names:
+        home = home or work.rng.choice(work.homes)
+        known = [fact for fact in work.known[home] if fact[2]["kind"] != "withdraw"]
+        if known:
+            STEPS[work.rng.choice(names)](work, home, known)
+
+
+def of_kind(known, *kinds):
+    return [fact for fact in known if fact[2]["kind"] in kinds]
+
+
+def pick(work, facts):
+    return work.rng.choice(facts) if facts else None
+
+
+def say(work, home, data):
+    clock = "person" if work.chance(0.3, "recorded-late") else None
+    return work.record(home, data, work.rng.choice((30, 200, 2000)) if clock else 0, clock)
+
+
+def tie_of(data):
+    return {key: data[key] for key in ("camera", "tracker")}
+
+
+def unlinking(work, home, known):
+    link = pick(work, of_kind(known, "link"))
+    if link:
+        extra = {} if work.rng.random() < 0.5 or "job" not in link[2] else {"job": link[2]["job"]}
+        say(work, home, {"kind": "unlink", **extra, **tie_of(link[2]), "why": "wrong carton"})
+
+
+def relinking(work, home, known):
+    link, other = pick(work, of_kind(known, "link")), pick(work, of_kind(known, "link"))
+    if link:
+        tie = {"camera": other[2]["camera"], "tracker": link[2]["tracker"]}
+        say(work, home, {"kind": "link", **({"job": link[2]["job"]} if "job" in link[2] else {}), **tie})
+
+
+def jobless(work, home, known):
+    link = pick(work, of_kind(known, "link"))
+    if link:
+        say(work, home, {"kind": "link", **tie_of(link[2])})
+
+
+def fields(work, home, known):
+    job = pick(work, of_kind(known, "job"))
+    change = work.rng.choice(({"load": "loaded"}, {"load": "empty"}, {"wall": "plate"}, {"thickness": "1 in"},
+                              {"fleet": "Osier Haulage"}, {"fleet": "larkspur  freight"}, {"yard": "Tolland"}))
+    say(work, home, {"kind": "job", "job": job[2]["job"], **change}) if job else None
+
+
+def withdrawing(work, home, known):
+    facts = [f for f in known if f[2]["kind"] not in ("job", "ruling") or f[2]["kind"] == "job" and "trailer" not in f[2]]
+    mine = [f for f in facts if f[1] == home] or (facts if home == work.homes[0] else [])
+    fact = pick(work, mine)
+    if fact:
+        say(work, home, {"kind": "withdraw", "fact": f"@{fact[0]}", "why": "a slip of the pen"})
+
+
+def approving(work, home, known):
+    check = pick(work, of_kind(known, "check"))
+    if check:
+        taken_back = [f[2]["fact"] for f in work.known[home] if f[2]["kind"] == "withdraw"]
+        of = work.rng.choice([{}, {"of": "place"}, {"of": "reading"}, *({"of": t} for t in taken_back[-3:])])
+        by = work.rng.choice(("bram", "vera", "mara"))
+        work.record(home, {"kind": "check", "job": check[2]["job"], "check": "approval", "ok": True, **of}, by=by)
+
+
+def ruling(work, home, known):
+    """About a finding that this home may have, or may not."""
+    rules = ("signed-before-live", "signed-without-proof", "check-missing", "signed-without-link", "changed-after-sign-off",
+             "check-failed", "failed-after-sign-off", "proof-out-of-order", "cut-without-clearance")
+    from keys import name_key
+    sign = pick(work, of_kind(known, "sign-off"))
+    if sign:
+        name = f"@{work.rng.choice(rules)}|{name_key(sign[2]['job'])}"
+        say(work, home, {"kind": "ruling", "finding": name, "ruling": work.rng.choice(RULINGS), "why": "looked at it"})
+
+
+def standing_down(work, home, known):
+    job = pick(work, of_kind(known, "job"))
+    if job and work.rng.random() < 0.5:
+        say(work, home, {"kind": "stand-down", "job": job[2]["job"], "why": "sealed"})
+
+
+def stock(work, home, known):
+    fact = pick(work, of_kind(known, "link", "settings"))
+    if fact:
+        sort = work.rng.choice(("camera", "tracker") if fact[2].get("camera") else ("tracker",))
+        code = fact[2][sort]
+        if work.rng.random() < 0.3:
+            from keys import code_key
+            code = work.spell.near(code_key(code))
+        fleet = work.rng.choice(("Larkspur Freight", "Larkspur Freight", "Osier Haulage"))
+        say(work, home, {"kind": "stock", sort: code, "fleet": fleet})
+
+
+def listing(work, home, known):
+    job, link = pick(work, [f for f in of_kind(known, "job") if "trailer" in f[2]]), pick(work, of_kind(known, "link"))
+    if job and link:
+        say(work, home, {"kind": "stock", "trailer": job[2]["trailer"], "tracker": link[2]["tracker"], "fleet": "Larkspur Freight"})
+
+
+def failing_later(work, home, known):
+    job, link = pick(work, of_kind(known, "sign-off")), pick(work, of_kind(known, "link"))
+    if not job:
+        return
+    one = {"job": job[2]["job"]}
+    choices = [{"kind": "check", **one, "check": "rivet-count", "value": 5}, {"kind": "check", **one, "check": "lens-untouched", "ok": False},
+               {"kind": "proof", **one, "state": "judged", "ok": False}]
+    if link:
+        choices += [{"kind": "settings", "tracker": link[2]["tracker"], "state": s} for s in ("failed", "live", "asked")]
+    say(work, home, work.rng.choice(choices))
+
+
+def signing_later(work, home, known):
+    job = pick(work, of_kind(known, "link", "proof", "sign-off"))
+    if job and "job" in job[2]:
+        say(work, home, {"kind": "sign-off", "job": job[2]["job"]})
+
+
+def unknown_kinds(work, home, known):
+    job = pick(work, of_kind(known, "job"))
+    say(work, home, {"kind": "weighed", **({"job": job[2]["job"]} if work.rng.random() < 0.7 else {}), "tons": 12})
+
+
+def proving_later(work, home, known):
+    proof = pick(work, of_kind(known, "proof"))
+    if proof:
+        from scripts import ANSWERS
+        state = work.rng.choice(("asked", "taken", "judged"))
+        extra = {"ok": work.rng.random() < 0.7, "answers": dict.fromkeys(ANSWERS, True)} if state == "judged" else {}
+        picture = {"picture": f"p{work.rng.randrange(10**4)}.png"} if state == "taken" else {}
+        say(work, home, {"kind": "proof", "job": proof[2]["job"], "state": state, **extra, **picture})
+
+
+def recorded_late(work, home, known):
+    """Settings, checks or a judgement that are recorded after the sign-off, with an earlier time of some clock."""
+    fact = pick(work, of_kind(known, "settings", "check", "proof"))
+    if fact:
+        data = {key: value for key, value in fact[2].items() if key not in ("by", "at", "clock")}
+        clock = work.rng.choice(("person", "reference", None))
+        work.record(home, data, work.rng.choice((60, 400, 3000)), clock)
+
+
+STEPS = {"unlinking": unlinking, "relinking": relinking, "jobless": jobless, "fields": fields, "withdrawing": withdrawing,
+         "approving": approving, "ruling": ruling, "standing-down": standing_down, "stock": stock, "listing": listing,
+         "failing-later": failing_later, "signing-later": signing_later, "unknown-kinds": unknown_kinds,
+         "proving-later": proving_later, "recorded-late": recorded_late}
