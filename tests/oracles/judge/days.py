@@ -71,7 +71,7 @@ class Work:
 
 def stamp(minute):
     day, rest = divmod(minute, 24 * 60)
-    return f"2026-03-{2 + day:02}T{rest // 60:02}:{rest % 60:02}:00Z"
+    return f"2026-03-{10 + day:02}T{rest // 60:02}:{rest % 60:02}:00Z"
 
 
 def day(seed, leave_out=()):
