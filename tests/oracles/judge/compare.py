@@ -126,7 +126,7 @@ def main():
     args = arguments()
     comparison, met, began = Comparison(args), {}, time.monotonic()
     stories = [("story", Day.load(open(args.story, encoding="utf-8").read()))] if args.story else (
-        (seed, days.day(seed, args.leave_out.split(","))) for seed in range(args.seed, args.seed + args.days))
+        (seed, days.day(seed, comparison.standard, args.leave_out.split(","))) for seed in range(args.seed, args.seed + args.days))
     count = 0
     for seed, day in stories:
         count += 1

@@ -5,17 +5,13 @@ merges by bundle, and of the kinds of trouble below a random few, so that small 
 ones.
 """
 
-import os
 import random
 
-from scripts import Script, open_scripts
+from scripts import open_scripts
 from spelling import Speller
-from standard import Standard
 from story import Day
 from troubles import TROUBLES, trouble_step
 
-HERE = os.path.dirname(os.path.abspath(__file__))
-STANDARD = os.path.join(HERE, "../../../config/work-standard.toml")
 PEOPLE = {"depot": "bram", "lap-a": "mara", "lap-b": "ilse", "lap-c": "tomas"}
 BEGIN_MIN = 8 * 60
 STEP_MIN = 7  # more than twice the uncertainty of a server's time: two reference times are never in doubt
@@ -24,10 +20,8 @@ STEP_MIN = 7  # more than twice the uncertainty of a server's time: two referenc
 class Work:
     """A day in the making: who knows what, what time it is, and the events so far."""
 
-    def __init__(self, seed, leave_out=()):
-        self.rng = random.Random(f"day {seed}")
-        with open(STANDARD, encoding="utf-8") as file:
-            self.standard = Standard(file.read())
+    def __init__(self, seed, standard, leave_out=()):
+        self.rng, self.standard = random.Random(f"day {seed}"), standard
         self.homes = list(PEOPLE)[:self.rng.choice((2, 3, 3, 4))]
         wanted = [t for t in TROUBLES if t not in leave_out]
         self.troubles = set(self.rng.sample(wanted, min(len(wanted), self.rng.choice((0, 1, 2, 3, 6, 12)))))
@@ -62,6 +56,18 @@ class Work:
         have = {tag for tag, *_ in self.known[target]}
         self.known[target] += [fact for fact in self.known[source] if fact[0] not in have]
 
+    def move(self, script, home):
+        """A job goes on at another home, mostly after the two have met."""
+        if home != script.home and self.rng.random() < 0.8:
+            self.merge(script.home, home)
+        script.home = home
+
+    def hear_of(self, script):
+        """Whoever begins a further job on a trailer mostly knows of the earlier ones."""
+        for earlier in script.after:
+            if earlier.home != script.home:
+                self.merge(earlier.home, script.home)
+
     def meet(self):
         a, b = self.rng.sample(self.homes, 2)
         self.merge(a, b)
@@ -74,14 +80,16 @@ def stamp(minute):
     return f"2026-03-{10 + day:02}T{rest // 60:02}:{rest % 60:02}:00Z"
 
 
-def day(seed, leave_out=()):
-    work = Work(seed, leave_out)
+def day(seed, standard, leave_out=()):
+    work = Work(seed, standard, leave_out)
     scripts = open_scripts(work)
     while any(not script.done for script in scripts):
         ready = [s for s in scripts if not s.done and all(a.done for a in s.after)]
         script = work.rng.choice(ready[:3])
         if work.chance(0.1, "other-home"):
-            script.home = work.rng.choice(work.homes)
+            work.move(script, work.rng.choice(work.homes))
+        if script.fresh and script.after and work.rng.random() < 0.8:
+            work.hear_of(script)
         script.step(work)
         if work.rng.random() < 0.15:
             work.meet()
@@ -94,6 +102,3 @@ def day(seed, leave_out=()):
     for _ in range(work.rng.choice((0, 0, 1, 3))):
         trouble_step(work, scripts, home=work.homes[0])
     return Day(work.homes, work.events)
-
-
-__all__ = ["Script", "Work", "day"]

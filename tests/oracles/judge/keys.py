@@ -27,8 +27,9 @@ def name_key(text):
 UNITS = {
     "in": ("mm", Fraction(254, 10)), "mm": ("mm", Fraction(1)), "cm": ("mm", Fraction(10)),
     "s": ("s", Fraction(1)), "min": ("s", Fraction(60)), "h": ("s", Fraction(3600)),
+    "°C": ("°C", Fraction(1)),
 }
-MEASURE = re.compile(r"^\s*(?:(\d+)\s+)?(\d+(?:\.\d+)?)(?:/(\d+))?\s*([a-z]+)?\s*$")
+MEASURE = re.compile(r"^\s*(-?)(?:(\d+)\s+)?(\d+(?:\.\d+)?)(?:/(\d+))?\s*([a-z°C]+)?\s*$")
 
 
 def measure(value, unit=None):
@@ -38,13 +39,13 @@ def measure(value, unit=None):
     match = MEASURE.match(str(value))
     if not match:
         return None
-    whole, number, below, written_unit = match.groups()
-    amount = Fraction(number) / int(below or 1) + int(whole or 0)
+    minus, whole, number, below, written_unit = match.groups()
+    value = (Fraction(number) / int(below or 1) + int(whole or 0)) * (-1 if minus else 1)
     written_unit = written_unit or unit
     if written_unit is None:
-        return ("count", amount)
+        return ("count", value)
     dimension, factor = UNITS[written_unit]
-    return (dimension, amount * factor)
+    return (dimension, value * factor)
 
 
 def amount(value, unit=None):

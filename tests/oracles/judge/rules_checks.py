@@ -48,10 +48,10 @@ def check_failed(view):
 def failing(view, job, sign):
     """(severity, fact) of the required checks that speak against a sign-off."""
     around = [f for f in view.of(job, "check") if order(f, sign) == BEFORE]
-    cuts = view.cuts(job)
-    for name in view.standard.required(view.behind(sign).about(job)):
+    cuts, about = view.cuts(job), view.behind(sign).about(job)
+    for name in view.standard.required(about):
         for f in latest(f for f in around if f.check == name):
-            said = verdict(view.standard, f, around, cuts)
+            said = verdict(view.standard, f, around, cuts, about)
             if said != "ok":
                 yield ("ask" if passed_claimed(view, job, f, sign) else said, f)
 
@@ -59,7 +59,7 @@ def failing(view, job, sign):
 def passed_claimed(view, job, failed, sign):
     """Whether somebody said afterwards that the check had passed before the sign-off."""
     later = [f for f in view.checks(job, failed.check) if f.saw(failed) and order(f, sign) == CLAIMED]
-    return any(verdict(view.standard, f, [], []) == "ok" for f in later)
+    return any(verdict(view.standard, f) == "ok" for f in later)
 
 
 def failed_after_sign_off(view):
@@ -78,11 +78,12 @@ def failed_after_sign_off(view):
 
 def failures(view, job, sign):
     links = view.signed_links(job, sign)
-    needed = view.standard.required(view.behind(sign).about(job))
+    about = view.behind(sign).about(job)
+    needed = view.standard.required(about)
     for link in links:
         yield from (f for f in settings_for(view, link) if f.data["state"] == "failed")
     checks = view.of(job, "check")
-    yield from (f for f in checks if f.check in needed and verdict(view.standard, f, checks, view.cuts(job)) != "ok")
+    yield from (f for f in checks if f.check in needed and verdict(view.standard, f, checks, view.cuts(job), about) != "ok")
     pairs = {link.pair for link in links}
     for other in [job, *view.jobs_beside(job)]:
         for f in view.judged(other):

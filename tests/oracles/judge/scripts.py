@@ -8,14 +8,14 @@ class Script:
     """A job on a trailer: its steps are recorded one by one, at the home where the job is."""
 
     def __init__(self, job, home, steps, after=()):
-        self.job, self.home, self.steps, self.after = job, home, steps, list(after)
+        self.job, self.home, self.steps, self.after, self.fresh = job, home, steps, list(after), True
 
     @property
     def done(self):
         return not self.steps
 
     def step(self, work):
-        data = dict(self.steps.pop(0))
+        data, self.fresh = dict(self.steps.pop(0)), False
         if "job" in data:
             data["job"] = work.spell.name(self.job)
         for key in ("camera", "tracker", "trailer"):
@@ -85,7 +85,7 @@ def job_steps(work, purpose, trailer, parts, old):
             del opening["trailer"]
     tie = {"camera": pair[0], "tracker": pair[1]}
     steps += checks(work, purpose, about)
-    if purpose in ("replace", "take-off") and old:
+    if old and (purpose in ("replace", "take-off") or purpose == "fit" and rng.random() < 0.7):
         steps.append({"kind": "unlink", "job": "", "camera": old[0], "tracker": old[1], "why": "worn"})
     if purpose in ("fit", "replace"):
         steps.append({"kind": "link", "job": "", **tie})
@@ -103,7 +103,8 @@ def job_steps(work, purpose, trailer, parts, old):
 def settings(work, tie):
     states = work.rng.choice((["live"], ["asked", "live"], ["asked", "live"]))
     if work.chance(0.5, "settings"):
-        states = work.rng.choice((["asked"], ["failed"], ["asked", "failed", "live"], ["live", "failed"], ["live", "asked"], []))
+        states = work.rng.choice((["asked"], ["failed"], ["asked", "failed", "live"], ["live", "failed"], ["live", "asked"],
+                                  []))
     one = {"kind": "settings", "job": "", "tracker": tie["tracker"]}
     if work.rng.random() < 0.3:
         one["camera"] = tie["camera"]
@@ -115,7 +116,8 @@ def proof(work):
     one, picture = {"kind": "proof", "job": ""}, f"p{rng.randrange(10**4)}.png"
     if work.chance(0.4, "pictures"):
         picture = rng.choice(("p1.png", "p1-copy.png", "torn1.png", "gone1.png", None))
-    taken, judged = {**one, "state": "taken"}, {**one, "state": "judged", "ok": True, "answers": dict.fromkeys(ANSWERS, True)}
+    taken = {**one, "state": "taken"}
+    judged = {**one, "state": "judged", "ok": True, "answers": dict.fromkeys(ANSWERS, True)}
     if picture:
         (taken if rng.random() < 0.8 else judged)["picture"] = picture
     if work.chance(0.5, "proofs"):
@@ -159,7 +161,7 @@ class Wanted:
 def good(work, name):
     check, one = work.standard.checks[name], {"kind": "check", "job": "", "check": name}
     if check["wants"] == "measure":
-        value = check.get("value") or check.get("exactly") or check.get("at-least")
+        value = check.get("value") or check.get("exactly") or check.get("at-least") or "1/2 in"
         return {**one, "value": value}
     if check["wants"] == "wait":
         return {**one, "value": "5 min"}
@@ -194,7 +196,8 @@ def probing(work, about):
     steps.append({**one, "check": "first-probe", "value": depth})
     if about["wall"] == "sheet-and-post" and depth == "3/8 in":
         steps.append({**one, "check": "pilot-depth", "value": "5/8 in"})
-        steps.append({**one, "check": "second-probe", "value": rng.choice(("free", "free", "5/8 in", "1 in", "1 3/4 in", "1/4 in"))})
+        depth = rng.choice(("free", "free", "5/8 in", "1 in", "1 3/4 in", "1/4 in"))
+        steps.append({**one, "check": "second-probe", "value": depth})
         if rng.random() < 0.8:
             steps.append({**one, "check": "second-hole-entered", "ok": True})
     if work.chance(0.4, "probes"):

@@ -20,8 +20,11 @@ class Standard:
         return [name for name, check in self.checks.items() if check.get("required", True) and applies(check, about)]
 
     def answers(self, about):
-        """The answers that a judged picture must have."""
-        return self.proof["answers"] if "answers" in self.proof else []
+        """The answers that a judged picture must have: those of the first table that applies."""
+        for table in self.proof.get("instead", []):
+            if applies(table, about):
+                return table["answers"]
+        return self.proof["answers"]
 
 
 def applies(check, about):
@@ -65,27 +68,33 @@ def says_no(check, fact):
     return False
 
 
-def verdict(standard, fact, around, cuts):
-    """`ok`, `ask` or `stop` for a check fact; `around` are the job's checks before the same sign-off."""
+def verdict(standard, fact, around=(), cuts=(), about=None):
+    """`ok`, `ask` or `stop` for a check fact; `around` are the job's checks before the same sign-off, `about` its fields."""
     check = standard.checks.get(fact.check)
     if check is None or check["wants"] in ("reading", "yes-or-no"):
         return "stop" if fact.data.get("ok") is False else "ok"
     if says_no(check, fact):
         return "stop"
     side = outside(check, fact) if check["wants"] in ("measure", "wait") else None
-    if side is None or any(makes_good(standard, good, side, fact, around, cuts) for good in check.get("made-good-by", [])):
+    if side is None or any(makes_good(standard, good, side, fact, around, about) for good in check.get("made-good-by", [])):
         return "ok"
-    return "ask" if check.get("outside") == "ask" else "stop"
+    if check.get("outside") != "ask":
+        return "stop"
+    # What is for the office is made good by an approval of the place.
+    return "ok" if any(approves(a, fact, cuts, "place") for a in around if a.check == "approval") else "ask"
 
 
-def makes_good(standard, good, side, fact, around, cuts):
-    """A value outside the range is made good by a further check, or by an approval of the place."""
-    if good.get("when", side) != side:
+def makes_good(standard, good, side, fact, around, about):
+    """A value outside the range is made good by a further check, for its side, its zone and such walls as it says."""
+    if good["check"] == "approval" or good.get("when", side) != side:
         return False
-    if good["check"] == "approval":
-        return any(approves(a, fact, cuts, "place") for a in around if a.check == "approval")
+    found = measure(fact.data.get("value"), fact.data.get("unit"))[1]
+    if "at-most" in good and found > amount(good["at-most"]) or "at-least" in good and found < amount(good["at-least"]):
+        return False
+    if about is not None and not applies(good, about) or about is None and "thickness-over" in good:
+        return False
     others = latest(f for f in around if f.check == good["check"])
-    return bool(others) and all(verdict(standard, f, around, cuts) == "ok" for f in others)
+    return bool(others) and all(verdict(standard, f, around) == "ok" for f in others)
 
 
 def approves(approval, fact, cuts, what):

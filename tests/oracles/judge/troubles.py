@@ -1,5 +1,11 @@
 """What else happens in a yard: slips, second thoughts, rulings, lists, and words said afterwards."""
 
+from judge import standing_causes
+from keys import code_key
+from scripts import ANSWERS
+from story import Day
+from view import View
+
 # Those of scripts.py and days.py, and the steps below.
 TROUBLES = ["people", "other-home", "typed-times", "late-files", "server-times", "side-by-side", "double-parts", "plans",
             "sign-again", "settings", "pictures", "proofs", "few-checks", "missing", "failing", "probes", "wrong-order",
@@ -82,14 +88,20 @@ def approving(work, home, known):
 
 
 def ruling(work, home, known):
-    """About a finding that this home may have, or may not."""
-    rules = ("signed-before-live", "signed-without-proof", "check-missing", "signed-without-link", "changed-after-sign-off",
-             "check-failed", "failed-after-sign-off", "proof-out-of-order", "cut-without-clearance")
-    from keys import name_key
-    sign = pick(work, of_kind(known, "sign-off"))
-    if sign:
-        name = f"@{work.rng.choice(rules)}|{name_key(sign[2]['job'])}"
+    """About a finding that stands open in the view of this home, or now and then about one that does not."""
+    names = open_there(work, home)
+    if work.rng.random() < 0.1:
+        names += [("check-missing", "job 1")]
+    if names:
+        name = "@" + "|".join(work.rng.choice(names))
         say(work, home, {"kind": "ruling", "finding": name, "ruling": work.rng.choice(RULINGS), "why": "looked at it"})
+
+
+def open_there(work, home):
+    tags = {fact[0] for fact in work.known[home]}
+    facts = [f for f in Day(work.homes, work.events).facts() if f.tag in tags]
+    causes = standing_causes(View(facts, work.standard, work.homes[0]))
+    return [key for key, cause in sorted(causes.items()) if cause.status == "open"]
 
 
 def standing_down(work, home, known):
@@ -104,7 +116,6 @@ def stock(work, home, known):
         sort = work.rng.choice(("camera", "tracker") if fact[2].get("camera") else ("tracker",))
         code = fact[2][sort]
         if work.rng.random() < 0.3:
-            from keys import code_key
             code = work.spell.near(code_key(code))
         fleet = work.rng.choice(("Larkspur Freight", "Larkspur Freight", "Osier Haulage"))
         say(work, home, {"kind": "stock", sort: code, "fleet": fleet})
@@ -113,7 +124,8 @@ def stock(work, home, known):
 def listing(work, home, known):
     job, link = pick(work, [f for f in of_kind(known, "job") if "trailer" in f[2]]), pick(work, of_kind(known, "link"))
     if job and link:
-        say(work, home, {"kind": "stock", "trailer": job[2]["trailer"], "tracker": link[2]["tracker"], "fleet": "Larkspur Freight"})
+        on_it = {"trailer": job[2]["trailer"], "tracker": link[2]["tracker"]}
+        say(work, home, {"kind": "stock", **on_it, "fleet": "Larkspur Freight"})
 
 
 def failing_later(work, home, known):
@@ -121,7 +133,8 @@ def failing_later(work, home, known):
     if not job:
         return
     one = {"job": job[2]["job"]}
-    choices = [{"kind": "check", **one, "check": "rivet-count", "value": 5}, {"kind": "check", **one, "check": "lens-untouched", "ok": False},
+    choices = [{"kind": "check", **one, "check": "rivet-count", "value": 5},
+               {"kind": "check", **one, "check": "lens-untouched", "ok": False},
                {"kind": "proof", **one, "state": "judged", "ok": False}]
     if link:
         choices += [{"kind": "settings", "tracker": link[2]["tracker"], "state": s} for s in ("failed", "live", "asked")]
@@ -142,7 +155,6 @@ def unknown_kinds(work, home, known):
 def proving_later(work, home, known):
     proof = pick(work, of_kind(known, "proof"))
     if proof:
-        from scripts import ANSWERS
         state = work.rng.choice(("asked", "taken", "judged"))
         extra = {"ok": work.rng.random() < 0.7, "answers": dict.fromkeys(ANSWERS, True)} if state == "judged" else {}
         picture = {"picture": f"p{work.rng.randrange(10**4)}.png"} if state == "taken" else {}

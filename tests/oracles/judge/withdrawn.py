@@ -37,7 +37,7 @@ def out_of_force(facts, standard):
 def stays_without_approval(fact, facts, standard):
     """A reading of the clearance, a failed check, and a wall or load by which a reading was judged."""
     if fact.kind == "check":
-        return fact.check in READINGS or verdict(standard, fact, [], []) != "ok"
+        return fact.check in READINGS or verdict(standard, fact) != "ok"
     if fact.kind == "job" and ("wall" in fact.data or "load" in fact.data):
         return any(f.kind == "check" and f.check in READINGS and f.job == fact.job and f.saw(fact) for f in facts)
     return False
