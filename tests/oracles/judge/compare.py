@@ -133,7 +133,7 @@ def main():
         try:
             differences = comparison.run(day)
         except Refused as refused:
-            print(f"day {seed}: {refused}")
+            print(f"day {seed}: {refused}\n{day.dump()}")
             return 2
         for key in sorted(differences):
             kind = (key[0], differences[key])

@@ -1,6 +1,12 @@
 """The work standard: which checks a job needs, and whether a check passes (config/work-standard.toml says how to read it)."""
 
-import tomllib
+import sys
+
+try:
+    import tomllib
+except ModuleNotFoundError:
+    print("there is no Python of version 3.11 or later", file=sys.stderr)
+    sys.exit(3)
 
 from facts import latest
 from keys import amount, measure
