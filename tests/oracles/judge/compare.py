@@ -13,9 +13,11 @@ import time
 
 import days
 from homes import Played, Program, Refused, subject_key
-from judge import judge, relied_on
+from judge import judge
 from standard import Standard
 from story import Day
+from view import View
+from withdrawn import rejected
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 STANDARD = os.path.join(HERE, "../../../config/work-standard.toml")
@@ -42,9 +44,24 @@ class Comparison:
         finally:
             program.close()
         self.played = played
-        _, ours = judge(day.facts(skipped=played.rejected), self.standard, day.depot)
+        view, ours = judge(day.facts(skipped=played.rejected), self.standard, day.depot)
         self.count(ours)
-        return self.differences(played, theirs, ours)
+        return {**self.differences(played, theirs, ours), **self.refusals(day, played)}
+
+    def refusals(self, day, played):
+        """Where one of the two refuses a line that the other takes: only withdrawals are refused in these days."""
+        found = {}
+        missing = {tag for tag, why in played.rejected.items() if not why.startswith("refused")}
+        facts = day.facts(skipped=missing)
+        view = View(facts, self.standard, day.depot)
+        for f in facts if self.wanted("withdraw") else ():
+            theirs = "refused" if f.tag in played.rejected else "taken"
+            ours = "taken"
+            if f.kind == "withdraw" and rejected(view.before(f), f):
+                ours = "refused"
+            if theirs != ours:
+                found["withdraw", f.tag] = (theirs + ": " + played.rejected.get(f.tag, ""), ours)
+        return found
 
     def count(self, ours):
         for cause in ours.values():

@@ -113,7 +113,7 @@ class Played:
         for answer in map(json.loads, filter(None, out.splitlines())):
             tag = self.waiting[answer["line"] - 1][2]
             if answer["receipt"] == "rejected":
-                self.rejected[tag] = answer.get("reason") or str(answer)
+                self.rejected[tag] = "refused: " + str(answer.get("reason") or answer)
             else:
                 self.ids[tag] = answer["fact"]
                 self.tags[answer["fact"]] = tag

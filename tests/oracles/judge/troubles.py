@@ -11,7 +11,8 @@ TROUBLES = ["people", "other-home", "typed-times", "late-files", "server-times",
             "sign-again", "settings", "pictures", "proofs", "few-checks", "missing", "failing", "probes", "wrong-order",
             "lost-steps", "spelling",
             "unlinking", "relinking", "jobless", "fields", "withdrawing", "approving", "ruling", "standing-down", "stock",
-            "listing", "failing-later", "signing-later", "unknown-kinds", "proving-later", "recorded-late"]
+            "listing", "failing-later", "signing-later", "unknown-kinds", "proving-later", "recorded-late",
+            "scanning", "placing"]
 RULINGS = ("accepted", "corrected", "void")
 OWN_STEPS = TROUBLES[TROUBLES.index("unlinking"):]
 
@@ -71,9 +72,12 @@ def fields(work, home, known):
 
 
 def withdrawing(work, home, known):
-    facts = [f for f in known if f[2]["kind"] not in ("job", "ruling") or f[2]["kind"] == "job" and "trailer" not in f[2]]
-    mine = [f for f in facts if f[1] == home] or (facts if home == work.homes[0] else [])
-    fact = pick(work, mine)
+    """Mostly of one's own; also of somebody else's, of an opening and of a withdrawal, which are rejected."""
+    mine = [f for f in known if f[1] == home]
+    last = [f for f in mine if f[2]["kind"] in ("check", "settings", "proof", "link", "sign-off")][-6:]
+    fact = pick(work, known if work.rng.random() < 0.15 else last or mine)
+    if work.rng.random() < 0.03:
+        fact = pick(work, of_kind(work.known[home], "withdraw")) or fact
     if fact:
         say(work, home, {"kind": "withdraw", "fact": f"@{fact[0]}", "why": "a slip of the pen"})
 
@@ -85,6 +89,32 @@ def approving(work, home, known):
         of = work.rng.choice([{}, {"of": "place"}, {"of": "reading"}, *({"of": t} for t in taken_back[-3:])])
         by = work.rng.choice(("bram", "vera", "mara"))
         work.record(home, {"kind": "check", "job": check[2]["job"], "check": "approval", "ok": True, **of}, by=by)
+
+
+def scanning(work, home, known):
+    """Labels, some of them read wrong; a VIN that fits, or does not."""
+    job, link = pick(work, of_kind(known, "job")), pick(work, of_kind(known, "link"))
+    sort = work.rng.choice(("camera", "tracker", "trailer", "vin"))
+    if job and sort == "vin":
+        vin = work.rng.choice(("1G4AH59H45G118341", "1G4AH59H55G118341", "1m8gdm9axkp042788"))
+        say(work, home, {"kind": "job", "job": job[2]["job"], "vin": vin})
+    elif job and link:
+        code = code_key(link[2].get(sort) or job[2].get("trailer") or "LF1")
+        code = work.spell.near(code) if work.rng.random() < 0.4 and len(code) > 5 else code
+        say(work, home, {"kind": "scan", "job": job[2]["job"], "what": sort, "code": work.spell.code(code)})
+
+
+def placing(work, home, known):
+    """Places outside the default one, with what makes them good, and what does not."""
+    job = pick(work, of_kind(known, "job"))
+    if job:
+        name, value = work.rng.choice((("placement-rear", "20 in"), ("placement-rear", "40 in"), ("placement-rear", "3 in"),
+                                       ("placement-top", "3 in"), ("post-distance", "4 in"), ("thickness", "1 in")))
+        one = {"kind": "check", "job": job[2]["job"]}
+        say(work, home, {**one, "check": name, "value": value})
+        good = {"placement-rear": "lock-rods-would-strike", "post-distance": "post-covered"}.get(name)
+        if good and work.rng.random() < 0.5:
+            say(work, home, {**one, "check": good, "ok": work.rng.random() < 0.8})
 
 
 def ruling(work, home, known):
@@ -173,4 +203,5 @@ def recorded_late(work, home, known):
 STEPS = {"unlinking": unlinking, "relinking": relinking, "jobless": jobless, "fields": fields, "withdrawing": withdrawing,
          "approving": approving, "ruling": ruling, "standing-down": standing_down, "stock": stock, "listing": listing,
          "failing-later": failing_later, "signing-later": signing_later, "unknown-kinds": unknown_kinds,
-         "proving-later": proving_later, "recorded-late": recorded_late}
+         "proving-later": proving_later, "recorded-late": recorded_late, "scanning": scanning,
+         "placing": placing}

@@ -7,16 +7,16 @@ READINGS = {"freight-at-opening", "pilot-hole", "pilot-depth", "first-probe", "s
             "seen-empty"}
 
 
-def rejected(facts, withdrawal, depot):
-    """Why a withdrawal is rejected when it is recorded, or None. `facts` are those that its recorder had seen."""
-    target = next((f for f in facts if f.tag == withdrawal.data["fact"].lstrip("@")), None)
+def rejected(view, withdrawal):
+    """Why a withdrawal is rejected when it is recorded, or None. The view is what its recorder had seen."""
+    target = next((f for f in view.known if f.tag == withdrawal.data["fact"].lstrip("@")), None)
     if target is None:
         return "not known here"
-    if not (withdrawal.by == target.by or withdrawal.device in (target.device, depot)):
+    if not (withdrawal.by == target.by or withdrawal.device in (target.device, view.depot)):
         return "somebody else's"
     if target.kind == "withdraw":
         return "a withdrawal"
-    if target.kind == "job" and target.data.get("trailer") and not target.data.get("planned"):
+    if target.kind == "job" and target in view.openings(target.job):
         return "opened a job"
     return None
 
