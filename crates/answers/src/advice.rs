@@ -5,7 +5,7 @@ use gladhand_facts::measure::Exact;
 use gladhand_facts::{Dimension, Fact, Kind, Measure};
 use gladhand_reconcile::JobView;
 use gladhand_trade::names::PILOT_DEPTH;
-use gladhand_trade::{Requirement, Standard, Wants};
+use gladhand_trade::{Requirement, Standard, Visit, Wants};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -66,8 +66,14 @@ pub fn thickness(job: &JobView) -> Option<Measure> {
 
 /// The requirement of that name that applies to the job, or the first of that name.
 pub fn requirement<'s>(standard: &'s Standard, job: &JobView, name: &str) -> Option<&'s Requirement> {
-    let (wall, load, thick) = (one(job, "wall"), one(job, "load"), thickness(job));
-    let holds = |r: &&Requirement| r.applies().holds(wall.as_deref(), load.as_deref(), thick.as_ref());
+    let (purpose, wall, load, thick) = (one(job, "purpose"), one(job, "wall"), one(job, "load"), thickness(job));
+    let visit = Visit {
+        purpose: purpose.as_deref(),
+        wall: wall.as_deref(),
+        load: load.as_deref(),
+        thickness: thick.as_ref(),
+    };
+    let holds = |r: &&Requirement| r.applies().holds(visit);
     let named = |r: &&Requirement| r.name() == name;
     let applying = standard.checks().iter().filter(named).find(holds);
     applying.or_else(|| standard.check(name))
@@ -246,8 +252,13 @@ fn minutes(seconds: i64) -> String {
 
 /// What to bring, and what is not known that the list depends on.
 pub fn kit(standard: &Standard, job: &JobView) -> Kit {
-    let (wall, load) = (one(job, "wall"), one(job, "load"));
-    let items = standard.kit(wall.as_deref(), load.as_deref());
+    let (purpose, wall, load, thick) = (one(job, "purpose"), one(job, "wall"), one(job, "load"), thickness(job));
+    let items = standard.kit(Visit {
+        purpose: purpose.as_deref(),
+        wall: wall.as_deref(),
+        load: load.as_deref(),
+        thickness: thick.as_ref(),
+    });
     let item = |item: &gladhand_trade::advice::KitItem| KitItem {
         item: item.item().to_owned(),
         count: item.count(),

@@ -3,7 +3,7 @@
 //! A measure is a rational number of a unit. Comparing `3/4 in` with `19 mm` compares the exact values
 //! (one inch is exactly 25.4 mm), so nothing near a limit is decided by a rounding error.
 //!
-//! Written forms: `3/4 in`, `1 3/4 in`, `1-3/4"`, `0.75in`, `19 mm`, `½ in`, `22 in·lbf`, `3 min`, `8`.
+//! Written forms: `3/4 in`, `1 3/4 in`, `1-3/4"`, `0.75in`, `19 mm`, `½ in`, `22 in·lbf`, `3 min`, `18 °C`, `8`.
 //! Not here: tolerances and bands (crate `trade`), nor any guess about a missing unit: a bare number is a count.
 
 use std::cmp::Ordering;
@@ -33,7 +33,7 @@ pub struct Measure {
 impl Measure {
     /// `None` when the value in the base unit has too many digits to be exact in 128 bits.
     fn new(value: Exact, unit: Unit) -> Option<Self> {
-        let base = value.checked_mul(&unit.factor())?;
+        let base = value.checked_add(&-unit.zero())?.checked_mul(&unit.factor())?;
         Some(Self { value, unit, base })
     }
 
@@ -60,7 +60,7 @@ impl Measure {
     /// [`MeasureError`], with the text that could not be read.
     pub fn parse(text: &str) -> Result<Self, MeasureError> {
         let text = text.trim();
-        let begins_unit = |c: char| c.is_alphabetic() || matches!(c, '"' | '″');
+        let begins_unit = |c: char| c.is_alphabetic() || matches!(c, '"' | '″' | '°');
         let (number, unit) = text.split_at(text.find(begins_unit).unwrap_or(text.len()));
         let value = parse_number(number.trim_end_matches(['·', '*']))?;
         let unit = Unit::parse(unit).ok_or_else(|| MeasureError::UnknownUnit(clip(unit)))?;
@@ -107,12 +107,12 @@ impl Measure {
         self.unit.dimension()
     }
 
-    /// The exact value in the base unit of its dimension (mm, N·m, s, 1).
+    /// The exact value in the base unit of its dimension (mm, N·m, s, °C, 1).
     pub fn base(&self) -> Exact {
         self.base
     }
 
-    /// The sum, in the unit of `self`; `None` when the dimensions differ, or for too many digits.
+    /// The sum, in the unit of `self` (of no meaning for temperatures); `None` when the dimensions differ, or for too many digits.
     pub fn plus(&self, other: &Self) -> Option<Self> {
         self.combine(other, |a, b| a.checked_add(&b))
     }
@@ -128,7 +128,9 @@ impl Measure {
         }
         let base = with(self.base, other.base)?;
         Some(Self {
-            value: base.checked_mul(&self.unit.factor().recip())?,
+            value: base
+                .checked_mul(&self.unit.factor().recip())?
+                .checked_add(&self.unit.zero())?,
             unit: self.unit,
             base,
         })

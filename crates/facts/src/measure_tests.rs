@@ -33,6 +33,19 @@ fn torque_converts_by_the_published_factor() {
     assert!(m("25 lbf-in") < m("2.9 Nm"));
 }
 
+/// 0 °C is 32 °F and 100 °C is 212 °F (NIST SP 811, appendix B.9: t/°C = (t/°F − 32)/1.8).
+#[test]
+fn degrees_of_two_scales_are_one_temperature() {
+    assert_eq!(m("0 °C"), m("32 °F"));
+    assert_eq!(m("100 °C"), m("212°F"));
+    assert_eq!(m("-40 C"), m("-40 F"));
+    assert_eq!(m("18 °C"), m("64.4 °F"));
+    assert!(m("64 °F") < m("18 °C"));
+    assert_eq!(m("64 °F").to_string(), "64 °F");
+    assert_eq!(m("18 °C").dimension(), Dimension::Temperature);
+    assert!(m("18 °C").partial_cmp(&m("18")).is_none());
+}
+
 #[test]
 fn bad_measures_say_why() {
     assert!(matches!(Measure::parse("3/4 furlong"), Err(MeasureError::UnknownUnit(u)) if u == "furlong"));

@@ -7,8 +7,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use gladhand_facts::{Kind, Measure};
-use gladhand_trade::requirement::MadeGood;
-use gladhand_trade::{Requirement, Verdict, Wants, verdict, wait_verdict};
+use gladhand_trade::{Requirement, Verdict, Visit, Wants, verdict, wait_verdict};
 
 use crate::job::JobView;
 use crate::recorded_fact::{RecordedFact, latest};
@@ -41,17 +40,13 @@ pub struct Checks<'a> {
 }
 
 impl<'a> Checks<'a> {
-    /// Those before one of its sign-offs.
-    pub fn before(world: &'a World<'a>, job: &JobView, sign_off: &RecordedFact) -> Self {
-        Self::of(world, job, |check| world.clocks.before(check, sign_off))
-    }
-
     /// All that are known, for a job without a sign-off.
     pub fn so_far(world: &'a World<'a>, job: &JobView) -> Self {
         Self::of(world, job, |_| true)
     }
 
-    fn of(world: &'a World<'a>, job: &JobView, counts: impl Fn(&RecordedFact) -> bool) -> Self {
+    /// Those of its checks that `counts` takes.
+    pub fn of(world: &'a World<'a>, job: &JobView, counts: impl Fn(&RecordedFact) -> bool) -> Self {
         let mut by_name: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
         for check in job.of_kind(&Kind::Check).filter(|check| counts(check)) {
             if let Some(name) = check.owned("check") {
@@ -111,19 +106,7 @@ impl<'a> Checks<'a> {
     /// Whether another check makes up for a value outside the band. Nothing makes up for a plain "not ok".
     fn made_good(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
         let refused = fact.fact.flag("ok") == Some(false) || fact.fact.answers().any(|(_, yes)| !yes);
-        let side = match requirement.wants() {
-            Wants::Measure(band) | Wants::Wait { band, .. } => {
-                fact.fact.measure("value").and_then(|m: Measure| band.side(&m))
-            }
-            _ => None,
-        };
-        let fits = |m: &&MadeGood| side.is_some() && (m.side.is_none() || m.side == side);
-        !refused
-            && requirement
-                .made_good_by()
-                .iter()
-                .filter(fits)
-                .any(|m| self.passes(&m.check))
+        !refused && requirement.made_good_by().iter().any(|m| self.passes(m.check()))
     }
 
     fn passes(&self, name: &str) -> bool {
@@ -154,25 +137,58 @@ fn outcome(judged: Vec<(Vec<Arc<RecordedFact>>, Verdict)>) -> Outcome {
 
 /// The checks that the standard requires of a job. Where a field holds several values, all that any of them asks.
 pub fn required<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a Requirement> {
-    let walls = one_or_more(job.values("wall"));
-    let loads = one_or_more(job.values("load"));
+    let wanted = |r: &&Requirement| r.is_required() && in_any(job, |visit| r.applies().holds(visit));
+    world.standard.checks().iter().filter(wanted).collect()
+}
+
+/// Whether one of the checks for the job's purpose depends on `field`: it is required only for some of its values, or the
+/// clearance reads it by wall and load.
+pub fn is_depended_on(world: &World<'_>, job: &JobView, field: &str) -> bool {
+    let purposes = one_or_more(job.values("purpose"));
+    let depends = |r: &Requirement| {
+        let applies = r.applies();
+        let is_read = matches!(r.wants(), Wants::Reading | Wants::YesOrNo) && matches!(field, "wall" | "load");
+        (is_read || applies.depends_on(field)) && purposes.iter().any(|purpose| applies.is_for(purpose.as_deref()))
+    };
+    let mut checks = world.standard.checks().iter().filter(|r| r.is_required());
+    checks.any(depends)
+}
+
+/// The answers that the standard requires of the job's proof picture, each once; none where it wants no picture.
+pub fn proof_answers<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a str> {
+    let mut found: Vec<&str> = Vec::new();
+    in_any(job, |visit| {
+        for answer in world.standard.proof_answers_for(visit) {
+            if !found.contains(&answer.as_str()) {
+                found.push(answer);
+            }
+        }
+        false
+    });
+    found
+}
+
+/// Whether `holds` is true of any visit that the job may be by its fields.
+fn in_any(job: &JobView, mut holds: impl FnMut(Visit<'_>) -> bool) -> bool {
+    let [purposes, walls, loads] = ["purpose", "wall", "load"].map(|field| one_or_more(job.values(field)));
     let holders = job.fields.get("thickness").map_or(&[][..], Vec::as_slice);
-    let thick = one_or_more(holders.iter().filter_map(|w| w.fact.measure("thickness")).collect());
-    let wanted = |r: &&Requirement| {
+    let thick: Vec<Measure> = holders.iter().filter_map(|w| w.fact.measure("thickness")).collect();
+    let thick = one_or_more(thick);
+    purposes.iter().any(|purpose| {
         walls.iter().any(|wall| {
             loads.iter().any(|load| {
-                let holds = |t: &Option<Measure>| r.applies().holds(wall.as_deref(), load.as_deref(), t.as_ref());
-                thick.iter().any(holds)
+                let visit = |thickness: &Option<Measure>| {
+                    holds(Visit {
+                        purpose: purpose.as_deref(),
+                        wall: wall.as_deref(),
+                        load: load.as_deref(),
+                        thickness: thickness.as_ref(),
+                    })
+                };
+                thick.iter().any(visit)
             })
         })
-    };
-    world
-        .standard
-        .checks()
-        .iter()
-        .filter(|r| r.is_required())
-        .filter(wanted)
-        .collect()
+    })
 }
 
 /// The known values, or one `None`.

@@ -26,7 +26,10 @@ pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {
     let history = WallHistory::of(world, facts);
     let (wall, load) = history.now();
     let mut situation = read(wall.as_deref(), load.as_deref(), thickness, &history.current());
-    situation.is_thickness_unclear = thickness.is_none() && !holders("thickness").is_empty();
+    if thickness.is_none() {
+        let disputed = holders("thickness").iter().filter_map(|w| w.fact.measure("thickness"));
+        situation.disputed_thickness = disputed.collect();
+    }
     let earlier = history.earlier().into_iter();
     situation.earlier = earlier
         .map(|((wall, load), facts)| read(wall.as_deref(), load.as_deref(), None, &facts))

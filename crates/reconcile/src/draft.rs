@@ -3,10 +3,12 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use gladhand_facts::{FactId, Kind, Place};
+use gladhand_facts::{FactId, Kind, Place, name_key};
 
-use crate::finding::{Finding, Ruling, Severity, Standing, Status, finding_id};
+use crate::finding::{Finding, HowPutRight, PutRight, Ruling, Severity, Standing, Status, finding_id};
+use crate::job::trailers_of;
 use crate::reason::Reason;
+use crate::reason::fact_ref::{FactLabel, FactRef};
 use crate::recorded_fact::{RecordedFact, latest};
 use crate::subject::{Class, Subject};
 use crate::world::World;
@@ -20,6 +22,8 @@ pub struct Draft {
     evidence_places: Vec<Place>,
     standing: Standing,
     is_cleared: bool,
+    resolved_by: Vec<Arc<RecordedFact>>,
+    put_right: Option<PutRight>,
     reason: Reason,
 }
 
@@ -28,11 +32,13 @@ impl Draft {
     pub fn new(severity: Severity, jobs: impl IntoIterator<Item = String>, reason: Reason) -> Self {
         Self {
             severity,
-            jobs: jobs.into_iter().collect(),
+            jobs: jobs.into_iter().map(|job| name_key(&job)).collect(),
             evidence: Vec::new(),
             evidence_places: Vec::new(),
             standing: Standing::None,
             is_cleared: false,
+            resolved_by: Vec::new(),
+            put_right: None,
             reason,
         }
     }
@@ -59,6 +65,45 @@ impl Draft {
         Self { is_cleared, ..self }
     }
 
+    /// Gives the facts that removed the cause; without any the finding is open. They are no part of what makes it.
+    pub fn cleared_by(self, resolved_by: impl IntoIterator<Item = Arc<RecordedFact>>) -> Self {
+        let resolved_by: Vec<_> = resolved_by.into_iter().collect();
+        Self {
+            is_cleared: !resolved_by.is_empty(),
+            resolved_by,
+            ..self
+        }
+    }
+
+    /// Says that a fact put it right of which the reason does not speak.
+    pub(crate) fn put_right_by(self, fact: &RecordedFact, how: HowPutRight) -> Self {
+        let put_right = PutRight {
+            how,
+            what: FactLabel::of(fact),
+            fact: FactRef::of(fact),
+        };
+        Self {
+            is_cleared: true,
+            put_right: Some(put_right),
+            ..self
+        }
+    }
+
+    /// Whether later facts removed the cause.
+    pub(crate) fn is_cleared(&self) -> bool {
+        self.is_cleared
+    }
+
+    /// The facts that removed the cause, as far as the rule names them.
+    pub(crate) fn resolved_by(&self) -> &[Arc<RecordedFact>] {
+        &self.resolved_by
+    }
+
+    /// Whether the recorder of `fact` had all of it in view.
+    pub(crate) fn is_seen_by(&self, fact: &RecordedFact) -> bool {
+        self.seen_whole_by(fact)
+    }
+
     /// Names the draft and weighs the rulings on it.
     pub fn finish(self, world: &World<'_>, rule: &str, subject: &Subject) -> Finding {
         let id = finding_id(rule, subject);
@@ -74,11 +119,13 @@ impl Draft {
             rule: rule.to_owned(),
             severity: self.severity,
             subject: subject.clone(),
-            jobs: self.jobs.into_iter().collect(),
             facts: facts.into_iter().collect(),
+            trailers: trailers(world, subject, &self.jobs),
+            jobs: self.jobs.into_iter().collect(),
             standing: self.standing,
             status,
             reason: self.reason,
+            put_right: self.put_right,
             ruling: ruling.filter(|_| status == Status::Settled),
         }
     }
@@ -103,4 +150,13 @@ impl Draft {
             && self.evidence.iter().all(|w| w.happens_before(ruling))
             && self.evidence_places.iter().all(|place| ruling.has_seen(place))
     }
+}
+
+/// The trailers that it touches: the subject, if it is one, and those of its jobs.
+fn trailers(world: &World<'_>, subject: &Subject, jobs: &BTreeSet<String>) -> Vec<String> {
+    let mut found: BTreeSet<String> = jobs.iter().flat_map(|job| trailers_of(world.facts, job)).collect();
+    if let Subject::Trailer(trailer) = subject {
+        found.insert(trailer.clone());
+    }
+    found.into_iter().collect()
 }

@@ -47,6 +47,10 @@ pub struct Sight {
 pub trait Facts {
     /// The facts filed under `subject` (see [`mentions`]), in the order of their places.
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>>;
+    /// Whether anything is filed under `subject`. An index need not read the facts for it.
+    fn is_filed(&self, subject: &Subject) -> bool {
+        !self.about(subject).is_empty()
+    }
     /// Every subject of `class` that something is filed under, sorted.
     fn subjects(&self, class: Class) -> Vec<Subject>;
     /// The texts of the subjects of `class` that are exactly one edit from `code`, sorted. An index may keep this
@@ -197,6 +201,53 @@ impl Facts for Cut<'_> {
     fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
         let sight = self.facts.first_sight(log, place)?;
         self.vector.includes(log, sight.seq).then_some(sight)
+    }
+}
+
+/// The facts that the recorder of one fact had in view when it wrote that.
+pub struct InView<'a> {
+    facts: &'a dyn Facts,
+    of: &'a RecordedFact,
+}
+
+impl<'a> InView<'a> {
+    /// What was in view of the recorder of `of`.
+    pub fn of(facts: &'a dyn Facts, of: &'a RecordedFact) -> Self {
+        Self { facts, of }
+    }
+}
+
+impl Facts for InView<'_> {
+    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
+        let mut found = self.facts.about(subject);
+        found.retain(|w| self.of.has_seen(&w.place));
+        found
+    }
+
+    fn subjects(&self, class: Class) -> Vec<Subject> {
+        let mut found = self.facts.subjects(class);
+        found.retain(|s| !self.about(s).is_empty());
+        found
+    }
+
+    fn near(&self, class: Class, code: &str) -> Vec<String> {
+        self.facts.near(class, code)
+    }
+
+    fn forks(&self) -> Vec<Fork> {
+        let mut found = self.facts.forks();
+        found.retain(|f| f.evidence.iter().all(|p| self.of.has_seen(p)));
+        found
+    }
+
+    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
+        let sight = self.facts.first_sight(log, place)?;
+        let at = Place {
+            log: *log,
+            seq: sight.seq,
+            index: 0,
+        };
+        self.of.has_seen(&at).then_some(sight)
     }
 }
 

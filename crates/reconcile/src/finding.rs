@@ -7,6 +7,7 @@ use gladhand_facts::FactId;
 use serde::{Deserialize, Serialize};
 
 use crate::reason::Reason;
+use crate::reason::fact_ref::{FactLabel, FactRef};
 use crate::subject::Subject;
 
 /// How much it matters.
@@ -87,6 +88,27 @@ pub struct Ruling {
     pub why: Option<String>,
 }
 
+/// A fact that put a finding right.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PutRight {
+    /// In which way.
+    pub how: HowPutRight,
+    /// What it says.
+    pub what: FactLabel,
+    /// The fact.
+    pub fact: FactRef,
+}
+
+/// In which way a fact put a finding right.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HowPutRight {
+    /// It removed the cause.
+    ByFact,
+    /// A later job on the trailer was signed with the finding in view, and speaks for the trailer.
+    ByLaterJob,
+}
+
 /// A finding as it is stored.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Finding {
@@ -98,8 +120,11 @@ pub struct Finding {
     pub severity: Severity,
     /// What it is about.
     pub subject: Subject,
-    /// The jobs that it touches, sorted.
+    /// The jobs that it touches, by the keys of their names, sorted.
     pub jobs: Vec<String>,
+    /// The trailers that it touches, by the keys of their numbers, sorted.
+    #[serde(default)]
+    pub trailers: Vec<String>,
     /// The facts that make it, sorted.
     pub facts: Vec<FactId>,
     /// Whether the recorders could have known.
@@ -108,6 +133,9 @@ pub struct Finding {
     pub status: Status,
     /// Why the rule finds it.
     pub reason: Reason,
+    /// What put it right, where the reason does not say so itself.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub put_right: Option<PutRight>,
     /// What settled it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub ruling: Option<Ruling>,

@@ -1,12 +1,27 @@
 //! Judging: all rules over one subject, or over all.
+//!
+//! A rule says what contradicts what now. What became of a finding is decided here, for all rules alike:
+//!
+//! - A finding is cleared only if it stood open before: it was open in the view of whoever recorded a fact that put it right.
+//! - A finding that stood open in the view of such a recorder does not vanish: it is cleared, and says by what.
+//! - What is open about the sign-offs of a job is cleared when a later job speaks for the trailer and was signed with it in view.
 
+use std::cell::OnceCell;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
-use crate::finding::Finding;
+use crate::case::{CODED, Case};
+use crate::counting::Counting;
+use crate::draft::Draft;
+use crate::facts::InView;
+use crate::finding::{Finding, HowPutRight};
+use crate::purpose::Purpose;
+use crate::recorded_fact::RecordedFact;
 use crate::rules;
-use crate::rules::rule::Rule;
+use crate::rules::rule::{About, Rule};
 use crate::subject::{Class, Subject};
-use crate::world::{CODED, Case, World};
+use crate::trailer::speaker;
+use crate::world::World;
 
 /// What the rules find on `subject`, in the order of the rules.
 pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
@@ -14,12 +29,138 @@ pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
     if rules.is_empty() {
         return Vec::new();
     }
-    let case = Case::load(world, subject);
+    let counting = Counting::new(world);
+    let now = World {
+        facts: &counting,
+        ..*world
+    };
+    let case = Case::load(&now, world, subject);
+    let court = Court::of(world, &now, &case);
     let found = rules.into_iter().filter_map(|rule| {
-        let draft = rule.judge(world, &case)?;
-        Some(draft.finish(world, rule.name(), subject))
+        let draft = court.judge(rule)?;
+        Some(draft.finish(&now, rule.name(), subject))
     });
     found.collect()
+}
+
+/// One subject with all that its findings are judged by, now and in the views of those who recorded something about it.
+struct Court<'a> {
+    /// With the withdrawn facts.
+    all: &'a World<'a>,
+    now: &'a World<'a>,
+    case: &'a Case,
+    /// Those who recorded something about the subject, each as of the last fact before something new came into view.
+    viewers: Vec<Viewer>,
+}
+
+/// A fact, and the case as its recorder had it in view. Read when first asked for.
+struct Viewer {
+    fact: Arc<RecordedFact>,
+    case: OnceCell<Case>,
+}
+
+impl<'a> Court<'a> {
+    fn of(all: &'a World<'a>, now: &'a World<'a>, case: &'a Case) -> Self {
+        // The facts stand in the order of places, so those of a log are together.
+        let is_last = |pair: &[Arc<RecordedFact>]| match pair {
+            [a, b] => a.place.log != b.place.log || (!Arc::ptr_eq(&a.seen, &b.seen) && a.seen != b.seen),
+            _ => true,
+        };
+        let ends = case.facts.windows(2).map(is_last).chain([true]);
+        let facts = case.facts.iter().zip(ends).filter(|(_, is_last)| *is_last);
+        let facts = facts.map(|(fact, _)| fact.clone()).collect::<Vec<_>>();
+        Self {
+            all,
+            now,
+            case,
+            viewers: facts.into_iter().map(Viewer::of).collect(),
+        }
+    }
+
+    /// What one rule finds, with what became of it.
+    fn judge(&self, rule: &dyn Rule) -> Option<Draft> {
+        let draft = rule.judge(self.now, self.case);
+        match draft {
+            Some(draft) if !draft.is_cleared() => match taken_over(self.now, self.case, rule, &draft) {
+                Some(sign_off) => self
+                    .is_open_for(rule, &sign_off)
+                    .then(|| draft.put_right_by(&sign_off, HowPutRight::ByLaterJob)),
+                None => Some(draft),
+            },
+            Some(draft) if draft.resolved_by().is_empty() => Some(draft),
+            Some(draft) if draft.resolved_by().iter().any(|by| self.is_open_for(rule, by)) => Some(draft),
+            Some(draft) => self.seen_open(rule).map(|_| draft),
+            None => self.vanished(rule),
+        }
+    }
+
+    /// A finding that is no more, but that somebody had open in view who recorded something about the subject.
+    fn vanished(&self, rule: &dyn Rule) -> Option<Draft> {
+        let mut rights = rule.rights(self.now, self.case);
+        rights.sort_by_key(|w| w.place);
+        rights.dedup_by_key(|w| w.place);
+        for by in &rights {
+            if let Some(draft) = self.open_for(rule, &Viewer::of(by.clone())) {
+                return Some(draft.put_right_by(by, HowPutRight::ByFact));
+            }
+        }
+        let (viewer, draft) = self.seen_open(rule)?;
+        let is_news = |w: &&Arc<RecordedFact>| !viewer.has_seen(&w.place) && w.place != viewer.place;
+        let by = rights
+            .iter()
+            .find(is_news)
+            .or_else(|| self.case.facts.iter().find(is_news));
+        Some(draft.put_right_by(by.unwrap_or(&viewer), HowPutRight::ByFact))
+    }
+
+    /// Somebody who had the finding open in view, with the finding as it was then.
+    fn seen_open(&self, rule: &dyn Rule) -> Option<(Arc<RecordedFact>, Draft)> {
+        let seen = |viewer: &Viewer| Some((viewer.fact.clone(), self.open_for(rule, viewer)?));
+        self.viewers.iter().find_map(seen)
+    }
+
+    fn is_open_for(&self, rule: &dyn Rule, by: &Arc<RecordedFact>) -> bool {
+        self.open_for(rule, &Viewer::of(by.clone())).is_some()
+    }
+
+    /// The finding, if it was open in that view.
+    fn open_for(&self, rule: &dyn Rule, viewer: &Viewer) -> Option<Draft> {
+        let view = InView::of(self.all.facts, &viewer.fact);
+        let seen = World {
+            facts: &view,
+            ..*self.all
+        };
+        let counting = Counting::new(&seen);
+        let then = World {
+            facts: &counting,
+            ..*self.all
+        };
+        let case = viewer.case.get_or_init(|| Case::load(&then, &seen, &self.case.subject));
+        let draft = rule.judge(&then, case).filter(|draft| !draft.is_cleared())?;
+        taken_over(&then, case, rule, &draft).is_none().then_some(draft)
+    }
+}
+
+impl Viewer {
+    fn of(fact: Arc<RecordedFact>) -> Self {
+        Self {
+            fact,
+            case: OnceCell::new(),
+        }
+    }
+}
+
+/// The sign-off of the later job that speaks for the trailer, if it answers for what was found on this job.
+fn taken_over(world: &World<'_>, case: &Case, rule: &dyn Rule, draft: &Draft) -> Option<Arc<RecordedFact>> {
+    let about = rule.about();
+    let job = case.job().filter(|_| about != About::Other)?;
+    let jobs: Vec<_> = case.siblings(world).iter().chain([job]).collect();
+    let speaker = speaker(&jobs).filter(|speaker| speaker.key != job.key)?;
+    let answers = |s: &Arc<RecordedFact>| {
+        let purpose = speaker.purpose_at(s);
+        (purpose != Purpose::Prove || about == About::Proof) && draft.is_seen_by(s)
+    };
+    speaker.latest_sign_offs().into_iter().find(answers)
 }
 
 /// What the rules find on every subject, in the order of the rules, then of the subjects.
@@ -32,6 +173,9 @@ pub fn judge_all(world: &World<'_>) -> Vec<Finding> {
 
 /// The subjects of `class` that may have findings.
 pub fn candidates(world: &World<'_>, class: Class) -> BTreeSet<Subject> {
+    if class == Class::List {
+        return BTreeSet::new();
+    }
     let mut found: BTreeSet<Subject> = world.facts.subjects(class).into_iter().collect();
     if class == Class::Code {
         let coded = CODED.into_iter().flat_map(|class| world.facts.subjects(class));

@@ -12,7 +12,7 @@ use crate::finding::Finding;
 use crate::judge::{candidates, judge_subject, sort};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
-use crate::touched::touched;
+use crate::touched::touched_by;
 use crate::world::World;
 
 /// The findings by subject.
@@ -35,7 +35,7 @@ impl Ledger {
     /// Judges again what `news` touches, and says what that was. The facts of `world` hold the news already.
     pub fn absorb(&mut self, world: &World<'_>, news: &[Arc<RecordedFact>]) -> BTreeSet<Subject> {
         let finding = |id: &str| self.subject_of.get(id).cloned();
-        let subjects: BTreeSet<Subject> = news.iter().flat_map(|w| touched(world, w, &finding)).collect();
+        let subjects: BTreeSet<Subject> = touched_by(world, news, &finding);
         for subject in &subjects {
             self.judge(world, subject);
         }

@@ -1,16 +1,98 @@
-//! The names that people know devices by.
+//! The names that people know devices by, and the spelling in which a subject is shown.
 //!
-//! Names take no part in judging: they are looked up when something is put into words, so a rename changes what is read and
-//! not what is stored.
+//! Neither takes part in judging: they are looked up when something is put into words, so a rename or another spelling changes
+//! what is read and not what is stored.
 
 use std::collections::BTreeMap;
 
-use gladhand_facts::DeviceKey;
+use std::borrow::Cow;
+
+use gladhand_facts::{DeviceKey, Kind};
+
+use crate::facts::Facts;
+use crate::recorded_fact::RecordedFact;
+use crate::subject::Subject;
 
 /// Knows what devices are called.
 pub trait Names {
     /// The name that people know a device by.
     fn device_name(&self, device: &DeviceKey) -> String;
+
+    /// How a subject is shown. What knows no facts shows the key.
+    fn spelling(&self, subject: &Subject) -> String {
+        subject.text().into_owned()
+    }
+}
+
+/// Names together with facts, which know the spellings.
+pub struct Spelled<'a> {
+    /// The names.
+    pub names: &'a dyn Names,
+    /// The facts.
+    pub facts: &'a dyn Facts,
+}
+
+impl Names for Spelled<'_> {
+    fn device_name(&self, device: &DeviceKey) -> String {
+        self.names.device_name(device)
+    }
+
+    fn spelling(&self, subject: &Subject) -> String {
+        spelling(self.facts, subject)
+    }
+}
+
+/// The spelling of a list if the subject stands in one, else the most frequent one; of equally frequent ones the smallest.
+pub fn spelling(facts: &dyn Facts, subject: &Subject) -> String {
+    let Subject::Code(code) = subject else {
+        return most_used(&facts.about(subject), subject);
+    };
+    // A code's facts are filed under what it is the code of.
+    let classes = [
+        Subject::Camera(code.clone()),
+        Subject::Tracker(code.clone()),
+        subject.clone(),
+    ];
+    let about: Vec<_> = classes.iter().flat_map(|s| facts.about(s)).collect();
+    most_used(&about, subject)
+}
+
+/// The same from the facts about it.
+pub(crate) fn most_used<'w, W>(about: impl IntoIterator<Item = &'w W>, subject: &Subject) -> String
+where
+    W: AsRef<RecordedFact> + 'w,
+{
+    let mut uses: BTreeMap<String, (bool, usize)> = BTreeMap::new();
+    for recorded in about.into_iter().map(AsRef::as_ref) {
+        let is_listed = recorded.is(&Kind::Stock);
+        for key in keys_of(subject) {
+            let text = recorded.fact.text(key).map(Cow::into_owned);
+            let named = text.filter(|text| Subject::from_text(subject.class(), text).as_ref() == Some(subject));
+            if let Some(text) = named {
+                let (listed, count) = uses.entry(text).or_default();
+                *listed |= is_listed;
+                *count += 1;
+            }
+        }
+    }
+    // Of equal ones the first in the order of the texts.
+    let best = uses
+        .into_iter()
+        .rev()
+        .max_by_key(|(_, (listed, count))| (*listed, *count));
+    best.map_or_else(|| subject.text().into_owned(), |(text, _)| text)
+}
+
+/// The keys under which a fact may name a subject.
+fn keys_of(subject: &Subject) -> &'static [&'static str] {
+    match subject {
+        Subject::Job(_) => &["job"],
+        Subject::Camera(_) => &["camera", "code"],
+        Subject::Tracker(_) => &["tracker", "code"],
+        Subject::Trailer(_) => &["trailer", "code"],
+        Subject::Code(_) => &["code", "vin", "camera", "tracker"],
+        Subject::Device(_) | Subject::Finding(_) | Subject::Picture(_) | Subject::List(_) => &[],
+    }
 }
 
 /// Names held in memory. A device without one is called by the first digits of its key.

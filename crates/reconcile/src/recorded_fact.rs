@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::{Fact, Kind, LogId, Moment, Place, Stamp, VersionVector};
+use gladhand_facts::{Fact, Kind, LogId, Moment, Place, Stamp, VersionVector, code_key, name_key};
 
 use crate::timed::{ClockName, Timed};
 
@@ -93,9 +93,25 @@ impl RecordedFact {
         self.is(kind) && self.fact.text("state").as_deref() == Some(state)
     }
 
+    /// What the text under `key` is compared by; see [`gladhand_facts::key`].
+    pub fn key(&self, key: &str) -> Option<String> {
+        let text = self.fact.text(key)?;
+        let compared = compared_by(key, &text);
+        (!compared.is_empty()).then_some(compared)
+    }
+
     /// The text under `key`, owned.
     pub fn owned(&self, key: &str) -> Option<String> {
         self.fact.text(key).map(std::borrow::Cow::into_owned)
+    }
+}
+
+/// What the text under `key` of a fact is compared by: codes and names by their keys, everything else as it is written.
+pub fn compared_by(key: &str, text: &str) -> String {
+    match key {
+        "trailer" | "vin" | "tracker" | "camera" | "code" => code_key(text),
+        "job" | "fleet" | "yard" | "by" | "assigned" | "to" => name_key(text),
+        _ => text.trim().to_owned(),
     }
 }
 

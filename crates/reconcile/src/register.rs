@@ -11,7 +11,7 @@ use gladhand_facts::canonical;
 use gladhand_facts::fact::as_text;
 use gladhand_facts::{Fact, Kind};
 
-use crate::recorded_fact::{RecordedFact, latest};
+use crate::recorded_fact::{RecordedFact, compared_by, latest};
 
 /// Belongs to the measure beside it and is no field of its own.
 const UNIT: &str = "unit";
@@ -43,7 +43,7 @@ pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
         None => canonical::to_string(value),
     };
     Some(FieldValue {
-        key: shown.clone(),
+        key: compared_by(field, &shown),
         shown,
     })
 }

@@ -7,8 +7,10 @@
 use std::borrow::Cow;
 use std::fmt;
 
-use gladhand_facts::{DeviceKey, Fact, Kind};
+use gladhand_facts::fact::{WITHDRAWN, as_text};
+use gladhand_facts::{DeviceKey, Fact, Kind, code_key, name_key};
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// The classes of subject.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -28,11 +30,15 @@ pub enum Class {
     Device,
     /// A finding.
     Finding,
+    /// A picture, by the BLAKE3 of its bytes.
+    Picture,
+    /// The list of one sort of part that belongs to one fleet.
+    List,
 }
 
 impl Class {
     /// All of them, in order.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 9] = [
         Self::Job,
         Self::Camera,
         Self::Tracker,
@@ -40,6 +46,8 @@ impl Class {
         Self::Code,
         Self::Device,
         Self::Finding,
+        Self::Picture,
+        Self::List,
     ];
 
     /// The written name.
@@ -52,6 +60,8 @@ impl Class {
             Self::Code => "code",
             Self::Device => "device",
             Self::Finding => "finding",
+            Self::Picture => "picture",
+            Self::List => "list",
         }
     }
 
@@ -64,28 +74,37 @@ impl Class {
             Self::Code => b'k',
             Self::Device => b'd',
             Self::Finding => b'f',
+            Self::Picture => b'p',
+            Self::List => b'l',
         }
     }
 }
 
 /// What a fact, or a finding, is about.
+///
+/// Jobs, parts and trailers are held by their keys ([`gladhand_facts::key`]), so that two spellings are one subject: make them
+/// with the functions of the same names, which take what was written.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Subject {
-    /// A job by its name.
+    /// A job by the key of its name.
     Job(String),
-    /// A camera by its code.
+    /// A camera by the key of its code.
     Camera(String),
-    /// A tracker by its code.
+    /// A tracker by the key of its code.
     Tracker(String),
-    /// A trailer by its unit number.
+    /// A trailer by the key of its unit number.
     Trailer(String),
-    /// A code; see [`Class::Code`].
+    /// A code by its key; see [`Class::Code`].
     Code(String),
     /// A device by its key.
     Device(DeviceKey),
     /// A finding by its id.
     Finding(String),
+    /// A picture by its hash, in hexadecimal.
+    Picture(String),
+    /// A list, as `camera` or `tracker`, a space, and the key of the fleet.
+    List(String),
 }
 
 impl Subject {
@@ -99,30 +118,79 @@ impl Subject {
             Self::Code(_) => Class::Code,
             Self::Device(_) => Class::Device,
             Self::Finding(_) => Class::Finding,
+            Self::Picture(_) => Class::Picture,
+            Self::List(_) => Class::List,
         }
     }
 
     /// Its name without the class: a code, a job, the hexadecimal key of a device.
     pub fn text(&self) -> Cow<'_, str> {
         match self {
-            Self::Job(s) | Self::Camera(s) | Self::Tracker(s) | Self::Trailer(s) | Self::Code(s) | Self::Finding(s) => {
-                Cow::Borrowed(s)
-            }
+            Self::Job(s)
+            | Self::Camera(s)
+            | Self::Tracker(s)
+            | Self::Trailer(s)
+            | Self::Code(s)
+            | Self::Finding(s)
+            | Self::Picture(s)
+            | Self::List(s) => Cow::Borrowed(s),
             Self::Device(key) => Cow::Owned(key.to_string()),
         }
     }
 
-    /// The subject of `class` with that name; `None` when a device's name is not a key.
+    /// The job of that name.
+    pub fn job(name: &str) -> Self {
+        Self::Job(name_key(name))
+    }
+
+    /// The camera of that code.
+    pub fn camera(code: &str) -> Self {
+        Self::Camera(code_key(code))
+    }
+
+    /// The tracker of that code.
+    pub fn tracker(code: &str) -> Self {
+        Self::Tracker(code_key(code))
+    }
+
+    /// The trailer of that unit number.
+    pub fn trailer(number: &str) -> Self {
+        Self::Trailer(code_key(number))
+    }
+
+    /// That code.
+    pub fn code(code: &str) -> Self {
+        Self::Code(code_key(code))
+    }
+
+    /// The list of `sort` (`camera`, `tracker`) for a fleet.
+    pub fn list(sort: &str, fleet: &str) -> Self {
+        Self::List(format!("{sort} {}", name_key(fleet)))
+    }
+
+    /// The subject of `class` with that name, however it is spelled; `None` when a device's name is not a key.
     pub fn from_text(class: Class, text: &str) -> Option<Self> {
-        let text = text.to_owned();
+        Some(match class {
+            Class::Job => Self::job(text),
+            Class::Camera => Self::camera(text),
+            Class::Tracker => Self::tracker(text),
+            Class::Trailer => Self::trailer(text),
+            Class::Code => Self::code(text),
+            Class::Device => Self::Device(text.parse().ok()?),
+            Class::Finding => Self::Finding(text.to_owned()),
+            Class::Picture => Self::Picture(text.to_owned()),
+            Class::List => Self::List(text.to_owned()),
+        })
+    }
+
+    fn from_key_text(class: Class, text: String) -> Option<Self> {
         Some(match class {
             Class::Job => Self::Job(text),
             Class::Camera => Self::Camera(text),
             Class::Tracker => Self::Tracker(text),
             Class::Trailer => Self::Trailer(text),
             Class::Code => Self::Code(text),
-            Class::Device => Self::Device(text.parse().ok()?),
-            Class::Finding => Self::Finding(text),
+            other => return Self::from_text(other, &text),
         })
     }
 
@@ -152,7 +220,7 @@ impl Subject {
             return Some((Self::Device(DeviceKey(device)), 33));
         }
         let (text, used) = unescape(rest)?;
-        Some((Self::from_text(class, &text)?, used + 1))
+        Some((Self::from_key_text(class, text)?, used + 1))
     }
 }
 
@@ -180,36 +248,83 @@ impl fmt::Display for Subject {
     }
 }
 
+/// Where the device notes what the finding that a ruling settles is about: `{"job": "J1"}`. A ruling is filed there too, so that
+/// what somebody ruled on never vanishes.
+pub const RULED_ON: &str = "ruled_on";
+
 /// Under which subjects a fact recorded by `device` is filed, sorted, each once.
 ///
-/// A fact of an unknown kind that names no job is filed under its device, so that it is reported somewhere.
+/// A fact of an unknown kind that names no job is filed under its device, so that it is reported somewhere. A withdrawal is filed
+/// where the withdrawn fact is, by the keys that its recorder noted in it.
 pub fn mentions(fact: &Fact, device: &DeviceKey) -> Vec<Subject> {
-    let text = |key: &str| fact.text(key).map(Cow::into_owned);
-    let job = text("job");
-    let homeless = !fact.kind().is_known() && job.is_none();
-    let mut found: Vec<Subject> = job.map(Subject::Job).into_iter().collect();
-    found.extend(text("camera").map(Subject::Camera));
-    found.extend(text("tracker").map(Subject::Tracker));
-    found.extend(text("trailer").map(Subject::Trailer));
-    found.extend(text("vin").map(Subject::Code));
-    match fact.kind() {
-        Kind::Scan => found.extend(text("code").map(|code| scanned(fact, code))),
-        Kind::Ruling => found.extend(text("finding").map(Subject::Finding)),
-        _ if homeless => found.push(Subject::Device(*device)),
-        _ => {}
+    let mut found = named(&|key| fact.text(key).map(Cow::into_owned), fact.kind());
+    if let Some(Value::Object(withdrawn)) = fact.get(WITHDRAWN).filter(|_| *fact.kind() == Kind::Withdraw) {
+        let text = |key: &str| withdrawn.get(key).and_then(as_text).map(Cow::into_owned);
+        let kind = text("kind").map(|name| Kind::parse(&name));
+        found.extend(named(&text, &kind.unwrap_or(Kind::Withdraw)));
     }
+    if let Some(Value::Object(about)) = fact.get(RULED_ON).filter(|_| *fact.kind() == Kind::Ruling) {
+        let subject = |(class, text): (&String, &Value)| {
+            let class = Class::ALL.into_iter().find(|c| c.name() == class)?;
+            Subject::from_text(class, &as_text(text)?)
+        };
+        found.extend(about.iter().filter_map(subject));
+    }
+    let is_homeless = !fact.kind().is_known() && fact.text("job").is_none();
+    if is_homeless || *fact.kind() == Kind::Clock {
+        found.push(Subject::Device(*device));
+    }
+    found.retain(|subject| !subject.text().is_empty());
     found.sort();
     found.dedup();
     found
 }
 
-fn scanned(fact: &Fact, code: String) -> Subject {
-    match fact.text("what").as_deref() {
-        Some("camera") => Subject::Camera(code),
-        Some("tracker") => Subject::Tracker(code),
-        Some("trailer") => Subject::Trailer(code),
-        _ => Subject::Code(code),
+/// What the keys of a fact name.
+fn named(text: &dyn Fn(&str) -> Option<String>, kind: &Kind) -> Vec<Subject> {
+    let of = |key: &str, subject: fn(&str) -> Subject| text(key).map(|code| subject(&code));
+    let mut found: Vec<Subject> = of("job", Subject::job).into_iter().collect();
+    found.extend(of("camera", Subject::camera));
+    found.extend(of("tracker", Subject::tracker));
+    found.extend(of("trailer", Subject::trailer));
+    found.extend(of("vin", Subject::code));
+    match kind {
+        Kind::Scan => {
+            let subject = match text("what").as_deref() {
+                Some("camera") => Subject::camera,
+                Some("tracker") => Subject::tracker,
+                Some("trailer") => Subject::trailer,
+                _ => Subject::code,
+            };
+            found.extend(of("code", subject));
+        }
+        Kind::Ruling => found.extend(text("finding").map(Subject::Finding)),
+        Kind::Proof => found.extend(named_picture(text).map(Subject::Picture)),
+        Kind::Stock => {
+            let fleet = text("fleet").unwrap_or_default();
+            let sorts = ["camera", "tracker"].into_iter().filter(|sort| text(sort).is_some());
+            // A trailer's tracker comes with the trailer; it makes no list of trackers.
+            let sorts = sorts.filter(|_| text("trailer").is_none());
+            found.extend(sorts.map(|sort| Subject::list(sort, &fleet)));
+        }
+        _ => {}
     }
+    found
+}
+
+/// The hash of the picture that a fact names: of the bytes that the device held, or as the line gives it. A file's name alone says
+/// nothing about the bytes.
+pub(crate) fn picture_of(fact: &Fact) -> Option<String> {
+    named_picture(&|key| fact.text(key).map(Cow::into_owned))
+}
+
+fn named_picture(text: &dyn Fn(&str) -> Option<String>) -> Option<String> {
+    let by_hash = |key| {
+        let named = text(key)?;
+        let hash = named.strip_prefix("blake3:")?.to_ascii_lowercase();
+        (hash.len() == 64 && hash.bytes().all(|b| b.is_ascii_hexdigit())).then_some(hash)
+    };
+    by_hash("picture_blake3").or_else(|| by_hash("picture"))
 }
 
 #[cfg(test)]

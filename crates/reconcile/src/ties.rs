@@ -6,7 +6,6 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use crate::clocks::Clocks;
 use crate::recorded_fact::RecordedFact;
 
 /// A link or an unlink.
@@ -14,10 +13,14 @@ use crate::recorded_fact::RecordedFact;
 pub struct Tie {
     /// The fact.
     pub recorded: Arc<RecordedFact>,
-    /// The camera of the pair.
+    /// The camera of the pair, as written.
     pub camera: String,
-    /// The tracker of the pair.
+    /// The tracker of the pair, as written.
     pub tracker: String,
+    /// What the camera is compared by.
+    pub camera_key: String,
+    /// What the tracker is compared by.
+    pub tracker_key: String,
 }
 
 impl Tie {
@@ -28,13 +31,15 @@ impl Tie {
         Some(Self {
             camera: recorded.owned("camera")?,
             tracker: recorded.owned("tracker")?,
+            camera_key: recorded.key("camera")?,
+            tracker_key: recorded.key("tracker")?,
             recorded: recorded.clone(),
         })
     }
 
     /// Whether both are about the same camera and the same tracker.
     pub fn same_pair(&self, other: &Self) -> bool {
-        self.camera == other.camera && self.tracker == other.tracker
+        self.camera_key == other.camera_key && self.tracker_key == other.tracker_key
     }
 }
 
@@ -77,13 +82,13 @@ impl Ties {
             .collect()
     }
 
-    /// The links that `moment` had seen and that no unlink had taken off by then. An unlink that had seen `moment`, or is
-    /// certainly later by the clocks, came after it.
-    pub fn live_as_of<'a>(&'a self, clocks: &'a Clocks, moment: &'a RecordedFact) -> impl Iterator<Item = &'a Tie> {
-        let still_on = move |l: &&Tie| self.removals(l).all(|u| clocks.follows(&u.recorded, moment));
+    /// The links that were live as of a sign-off: those that its recorder had seen and that no unlink has taken off, unless that
+    /// unlink's recorder had seen the sign-off. Times take no part: an unlink of which the signer did not know takes off too.
+    pub fn live_as_of<'a>(&'a self, sign_off: &'a RecordedFact) -> impl Iterator<Item = &'a Tie> {
+        let still_on = move |l: &&Tie| self.removals(l).all(|u| sign_off.happens_before(&u.recorded));
         self.links
             .iter()
-            .filter(|l| l.recorded.happens_before(moment))
+            .filter(|l| l.recorded.happens_before(sign_off))
             .filter(still_on)
     }
 }

@@ -3,13 +3,15 @@
 //! Assumption: the facts that the rules read are those reached from their subject as listed here. A rule that
 //! reads further without a line here is caught by the property test in `tests/incremental.rs`.
 //!
-//! - A job depends on its own facts, on the links, unlinks and settings of its parts, and on the settings and stock
-//!   entries of the parts linked to these.
-//! - A camera or tracker depends on its links and unlinks, and on the jobs that name it or a part linked to it.
-//! - A trailer depends on the fields, sign-offs and stand-downs of the jobs that name it.
-//! - A code depends on the facts that name it, on later fields, unlinks and scans of the same jobs, on the jobs that
-//!   name a part linked to it, and on the stock entries one edit away.
+//! - A job depends on its own facts, on all jobs that name one of its trailers, on the links, unlinks, settings and stock entries of
+//!   the parts that any of these name, and on the lists' entries for the trailers.
+//! - A camera, tracker, code or picture depends on the facts that name it or a part linked to it, and on the fields of the jobs that do.
+//! - A trailer depends on the jobs that name it, and on their links.
+//! - A code depends, beside that, on the stock entries one edit away, and on whether there is a list of its sort at all.
 //! - A finding's status depends on the rulings that name it.
+//!
+//! What only says something about its own job (a check, a scan, a note) touches little; everything else is followed two steps: to the
+//! jobs on the same trailers and to the parts that these name, and from there to the jobs and trailers that name these parts.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -20,71 +22,130 @@ use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject, mentions};
 use crate::world::World;
 
-/// The subjects that `recorded` touches, once it is among the facts of `world`. `finding` gives the subject of a finding that
-/// exists; a ruling on one that does not exist touches nothing.
-pub fn touched(
+type Subjects = BTreeSet<Subject>;
+
+/// The subjects that `news` touch, once they are among the facts of `world`. `finding` gives the subject of a finding that exists; a
+/// ruling on one that does not exist touches nothing.
+pub fn touched_by(
     world: &World<'_>,
-    recorded: &RecordedFact,
+    news: &[Arc<RecordedFact>],
     finding: &dyn Fn(&str) -> Option<Subject>,
-) -> BTreeSet<Subject> {
-    let mut found = BTreeSet::new();
-    for subject in mentions(&recorded.fact, &recorded.place.log.device) {
-        match &subject {
-            Subject::Job(job) => of_job(world, recorded, job, &mut found),
-            Subject::Camera(_) | Subject::Tracker(_) => of_part(world, recorded, &subject, &mut found),
-            Subject::Finding(id) => found.extend(finding(id)),
-            Subject::Trailer(_) | Subject::Code(_) | Subject::Device(_) => {}
-        }
-        found.insert(subject);
-    }
-    found.retain(|s| s.class() != Class::Finding);
+) -> Subjects {
+    let mut found: Subjects = news.iter().flat_map(|w| touched(world, w, finding)).collect();
+    found.extend(of_new_lists(world, news));
     found
 }
 
-/// What else depends on a fact because it belongs to a job.
-fn of_job(world: &World<'_>, recorded: &RecordedFact, job: &str, found: &mut BTreeSet<Subject>) {
-    let classes: &[Class] = match recorded.fact.kind() {
-        Kind::Job | Kind::Link => &[Class::Trailer, Class::Camera, Class::Tracker, Class::Code],
-        Kind::Scan => &[Class::Camera, Class::Tracker, Class::Code],
-        Kind::SignOff | Kind::StandDown => &[Class::Trailer],
-        _ => return,
-    };
-    let named: BTreeSet<Subject> = world
-        .facts
-        .about(&Subject::Job(job.to_owned()))
-        .iter()
-        .flat_map(|w| mentions(&w.fact, &w.place.log.device))
-        .filter(|s| classes.contains(&s.class()))
-        .collect();
-    for subject in named {
-        if is_part(&subject) {
-            let partners = partners(world, &subject);
-            found.extend(partners.iter().chain([&subject]).map(code));
-            found.extend(partners);
+/// The subjects that one fact touches, apart from what a list touches by being the first of its sort.
+pub fn touched(world: &World<'_>, recorded: &RecordedFact, finding: &dyn Fn(&str) -> Option<Subject>) -> Subjects {
+    let named = mentions(&recorded.fact, &recorded.place.log.device);
+    let mut found: Subjects = named.iter().cloned().collect();
+    for subject in &named {
+        match subject {
+            Subject::Camera(_) | Subject::Tracker(_) => of_part(world, recorded, subject, &mut found),
+            Subject::Finding(id) => found.extend(finding(id)),
+            _ => {}
         }
-        found.insert(subject);
     }
+    let own: Subjects = named.iter().filter(|s| s.class() == Class::Job).cloned().collect();
+    match recorded.fact.kind() {
+        Kind::Note | Kind::Ruling | Kind::Clock | Kind::Handover => {}
+        Kind::Check | Kind::Scan => found.extend(named_in(world, &own)),
+        _ => found.extend(far(world, &named)),
+    }
+    found.retain(|s| !matches!(s.class(), Class::Finding | Class::List));
+    found
+}
+
+/// The jobs, trailers, parts, codes and pictures that are within reach of what a fact names.
+fn far(world: &World<'_>, named: &[Subject]) -> Subjects {
+    let mut jobs: Subjects = named.iter().filter(|s| s.class() == Class::Job).cloned().collect();
+    let others = named
+        .iter()
+        .filter(|s| !matches!(s.class(), Class::Job | Class::List | Class::Device));
+    jobs.extend(others.flat_map(|s| jobs_about(world, s)));
+    jobs.extend(jobs_on_the_trailers(world, &jobs));
+    let mut found = named_in(world, &jobs);
+    let parts: Vec<Subject> = found.iter().filter(|s| is_part(s)).cloned().collect();
+    let partners: Subjects = parts.iter().flat_map(|part| partners(world, part)).collect();
+    found.extend(partners.iter().map(code));
+    found.extend(partners);
+    let reach: Vec<Subject> = found
+        .iter()
+        .filter(|s| is_part(s) || s.class() == Class::Picture)
+        .cloned()
+        .collect();
+    jobs.extend(reach.iter().flat_map(|s| jobs_about(world, s)));
+    let on_trailers = jobs_on_the_trailers(world, &jobs);
+    jobs.extend(on_trailers);
+    found.extend(trailers_of(world, &jobs));
+    found.extend(jobs);
+    found
+}
+
+/// What the facts of these jobs name: trailers, parts, their codes, pictures.
+fn named_in(world: &World<'_>, jobs: &Subjects) -> Subjects {
+    let facts = jobs.iter().flat_map(|job| world.facts.about(job));
+    let named = facts.flat_map(|w| mentions(&w.fact, &w.place.log.device));
+    let mut found: Subjects = named
+        .filter(|s| !matches!(s.class(), Class::Device | Class::Job))
+        .collect();
+    let codes: Vec<Subject> = found.iter().filter(|s| is_part(s)).map(code).collect();
+    found.extend(codes);
+    found
+}
+
+fn trailers_of(world: &World<'_>, jobs: &Subjects) -> Subjects {
+    let facts = jobs.iter().flat_map(|job| world.facts.about(job));
+    facts
+        .filter_map(|w| w.owned("trailer"))
+        .map(|t| Subject::trailer(&t))
+        .collect()
+}
+
+fn jobs_on_the_trailers(world: &World<'_>, jobs: &Subjects) -> Subjects {
+    let trailers = trailers_of(world, jobs);
+    trailers.iter().flat_map(|trailer| jobs_about(world, trailer)).collect()
+}
+
+fn jobs_about(world: &World<'_>, subject: &Subject) -> Subjects {
+    let facts = world.facts.about(subject);
+    facts
+        .iter()
+        .filter_map(|w| w.owned("job"))
+        .map(|job| Subject::job(&job))
+        .collect()
 }
 
 /// What else depends on a fact because it names a camera or a tracker.
-fn of_part(world: &World<'_>, recorded: &RecordedFact, part: &Subject, found: &mut BTreeSet<Subject>) {
+fn of_part(world: &World<'_>, recorded: &RecordedFact, part: &Subject, found: &mut Subjects) {
     found.insert(code(part));
-    let is_structural = matches!(
-        recorded.fact.kind(),
-        Kind::Link | Kind::Unlink | Kind::Settings | Kind::Stock
-    );
-    if is_structural {
-        let mut parts = partners(world, part);
-        parts.insert(part.clone());
-        found.extend(parts.iter().flat_map(|p| jobs(&world.facts.about(p))));
-    }
-    if recorded.is(&Kind::Stock) {
-        let near = world.facts.near(part.class(), &part.text());
-        found.extend(near.into_iter().map(Subject::Code));
+    if matches!(recorded.fact.kind(), Kind::Stock | Kind::Withdraw) {
         // A scan that does not say of what may be one of either list.
-        let near = world.facts.near(Class::Code, &part.text());
-        found.extend(near.into_iter().map(Subject::Code));
+        for class in [part.class(), Class::Code] {
+            let near = world.facts.near(class, &part.text());
+            found.extend(near.into_iter().map(Subject::Code));
+        }
     }
+}
+
+/// All codes that jobs of a fleet may have linked, when the list of one of its sorts has only just come into being.
+fn of_new_lists(world: &World<'_>, news: &[Arc<RecordedFact>]) -> Subjects {
+    let stock = news.iter().filter(|w| w.is(&Kind::Stock));
+    let lists = stock.flat_map(|w| mentions(&w.fact, &w.place.log.device));
+    let lists: Subjects = lists.filter(|s| s.class() == Class::List).collect();
+    let known: BTreeSet<_> = news.iter().map(|w| w.place).collect();
+    let is_new = |list: &&Subject| world.facts.about(list).iter().all(|w| known.contains(&w.place));
+    let mut classes = BTreeSet::new();
+    for list in lists.iter().filter(is_new) {
+        classes.insert(if list.text().starts_with("camera ") {
+            Class::Camera
+        } else {
+            Class::Tracker
+        });
+    }
+    let parts = classes.into_iter().flat_map(|class| world.facts.subjects(class));
+    parts.map(|part| code(&part)).collect()
 }
 
 fn is_part(subject: &Subject) -> bool {
@@ -96,18 +157,16 @@ fn code(part: &Subject) -> Subject {
 }
 
 /// The parts that a part was ever linked to.
-fn partners(world: &World<'_>, part: &Subject) -> BTreeSet<Subject> {
+fn partners(world: &World<'_>, part: &Subject) -> Subjects {
     let facts = world.facts.about(part);
     let ties = facts
         .iter()
         .filter(|w| matches!(w.fact.kind(), Kind::Link | Kind::Unlink));
     let named = ties.flat_map(|w| {
-        let camera = w.owned("camera").map(Subject::Camera);
-        camera.into_iter().chain(w.owned("tracker").map(Subject::Tracker))
+        let camera = w.owned("camera").map(|c| Subject::camera(&c));
+        camera
+            .into_iter()
+            .chain(w.owned("tracker").map(|t| Subject::tracker(&t)))
     });
     named.filter(|s| s != part).collect()
-}
-
-fn jobs(facts: &[Arc<RecordedFact>]) -> BTreeSet<Subject> {
-    facts.iter().filter_map(|w| w.owned("job")).map(Subject::Job).collect()
 }

@@ -41,7 +41,7 @@ fn a_rename_or_a_new_device_changes_what_is_read_and_not_what_is_stored() {
     story::play_all(|chapter| {
         let stored = serde_json::to_string(&judged(chapter.yard)).unwrap();
         let findings: Vec<Finding> = serde_json::from_str(&stored).unwrap();
-        let mut names = chapter.yard.names();
+        let mut names = chapter.yard.names().devices;
         let before = ToldFinding::all(&findings, &names);
         names.set(key_of("lap-new"), "lap-new");
         assert_eq!(ToldFinding::all(&findings, &names), before, "{}", chapter.name);

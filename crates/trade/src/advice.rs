@@ -1,4 +1,5 @@
-//! What is shown beside the work: cautions before a step, hints with their source, and the kit to bring.
+//! What is shown beside the work: cautions before a step, hints with their source, the kit to bring, whom to ask, and the
+//! reasons for which a job is stood down.
 //!
 //! None of it is a gate, and no caution is permission to proceed. Every list of cautions ends with the same sentence: site
 //! rules, local codes and licensed practice come first.
@@ -46,6 +47,70 @@ impl std::fmt::Display for Caution {
         } else {
             write!(f, "{} ({})", self.says, self.source)
         }
+    }
+}
+
+/// Whom to ask when nobody at the trailer may decide alone.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Office {
+    name: String,
+    number: Option<String>,
+}
+
+impl Office {
+    pub(crate) fn read(section: &Section<'_>) -> Result<Self, StandardError> {
+        section.only(&["name", "number"])?;
+        Ok(Self {
+            name: section.text("name", "say who is asked, such as \"the Larkspur Freight office\"")?,
+            number: section.text_opt("number")?,
+        })
+    }
+
+    /// Its name.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// Its telephone number, where the standard gives one.
+    pub fn number(&self) -> Option<&str> {
+        self.number.as_deref()
+    }
+}
+
+/// The office as it is shown, with its number.
+impl std::fmt::Display for Office {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match &self.number {
+            Some(number) => write!(f, "{}, {number}", self.name),
+            None => write!(f, "{} (this work standard gives no number)", self.name),
+        }
+    }
+}
+
+/// A reason for which a job is stood down.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StandDownReason {
+    name: String,
+    says: String,
+}
+
+impl StandDownReason {
+    pub(crate) fn read(section: &Section<'_>) -> Result<Self, StandardError> {
+        section.only(&["name", "says"])?;
+        Ok(Self {
+            name: section.text("name", "write the name that stand-down facts carry as `reason`")?,
+            says: section.text("says", "say in a few words what it means")?,
+        })
+    }
+
+    /// The name that stand-down facts carry.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// What it means.
+    pub fn says(&self) -> &str {
+        &self.says
     }
 }
 

@@ -1,5 +1,5 @@
-use crate::requirement::{LOADS, WALLS};
-use crate::standard::Standard;
+use crate::requirement::{LOADS, Visit, WALLS};
+use crate::standard::{BUILT_IN, Standard};
 use gladhand_facts::Measure;
 
 fn looked_up(hint: &str, measure: &str) -> Option<String> {
@@ -8,11 +8,16 @@ fn looked_up(hint: &str, measure: &str) -> Option<String> {
     hint.look_up(&Measure::parse(measure).unwrap()).map(str::to_owned)
 }
 
-/// Army TM 10-5410-223-24, table 2-3 (as listed in TRADE §3): .251–.375 takes 66, .376–.500 takes 68.
+/// Army TM 10-5410-223-24, table 2-3 (as listed in TRADE §3): .020–.125 takes 62, .126–.250 takes 64, .251–.375 takes 66, .376–.500 takes 68.
 #[test]
 fn the_grip_follows_the_table_and_nothing_is_guessed_between_its_rows() {
     for (thickness, grip) in [
-        ("0.250 in", None),
+        ("0.019 in", None),
+        ("0.020 in", Some("62")),
+        ("1/8 in", Some("62")),
+        ("0.126 in", Some("64")),
+        ("0.250 in", Some("64")),
+        ("0.2505 in", None),
         ("0.251 in", Some("66")),
         ("0.375 in", Some("66")),
         ("3/8 in", Some("66")),
@@ -95,7 +100,11 @@ fn every_list_of_cautions_ends_with_the_deference() {
 fn the_kit_follows_wall_and_load() {
     let standard = Standard::built_in();
     let kit = |wall, load| {
-        let list = standard.kit(wall, load);
+        let list = standard.kit(Visit {
+            wall,
+            load,
+            ..Visit::default()
+        });
         list.iter()
             .map(|k| format!("{} {}", k.count(), k.item()))
             .collect::<Vec<_>>()
@@ -118,4 +127,92 @@ fn the_kit_follows_wall_and_load() {
         !kit(None, None).contains("probe"),
         "what is not known brings nothing special"
     );
+}
+
+#[test]
+fn the_kit_follows_the_purpose() {
+    let standard = Standard::built_in();
+    let has = |purpose, words: &str| {
+        let list = standard.kit(Visit {
+            purpose: Some(purpose),
+            load: Some("loaded"),
+            ..Visit::default()
+        });
+        list.iter().any(|k| k.item().contains(words))
+    };
+    assert!(has("fit", "hole saw") && has("fit", "drill stop"));
+    for purpose in ["replace", "take-off", "prove"] {
+        assert!(!has(purpose, "hole saw") && !has(purpose, "drill stop"), "{purpose}");
+    }
+    assert!(has("replace", "camera, as assigned") && !has("take-off", "camera, as assigned"));
+    assert!(has("take-off", "against water") && !has("fit", "against water"));
+}
+
+/// Hints stand before the step, so they say their numbers themselves.
+#[test]
+fn hints_say_their_numbers() {
+    let standard = Standard::built_in();
+    for (hint, numbers) in [
+        ("place", &["1 in", "12 in", "30 in"][..]),
+        ("hole", &["1 3/4 in", "44.45 mm", "3/4 in", "10 in"]),
+        ("primer", &["3 min"]),
+        ("rivet-hole", &["0.192", "0.196", "0.1910"]),
+        ("rivet-grip", &["62", "64", "66", "68", "0.376 to 0.500 in"]),
+        ("screw-torque", &["20 to 25 in·lbf", "2.26 to 2.82 N·m"]),
+        ("tape-strength", &["50 %", "90 %", "72 h"]),
+    ] {
+        let says = standard.hint(hint).unwrap().says();
+        assert!(numbers.iter().all(|n| says.contains(n)), "{hint}: {says}");
+    }
+}
+
+/// 1 lbf·in = 0.1129848 N·m (TRADE §3), so 20 and 25 in·lbf are 2.26 and 2.82 N·m.
+#[test]
+fn the_torque_in_newton_metres_is_the_same() {
+    let hundredths =
+        |text| (Measure::parse(text).unwrap().base() * gladhand_facts::measure::Exact::from_integer(100)).round();
+    assert_eq!(hundredths("20 in·lbf"), hundredths("2.26 N·m"));
+    assert_eq!(hundredths("25 in·lbf"), hundredths("2.82 N·m"));
+}
+
+#[test]
+fn the_example_names_the_office_and_the_reasons() {
+    let standard = Standard::built_in();
+    assert!(standard.is_example());
+    assert_eq!(
+        standard.office().unwrap().to_string(),
+        "the office that sent you (this work standard gives no number)"
+    );
+    let own = BUILT_IN.replace("example = true\n", "").replace(
+        "name = \"the office that sent you\"",
+        "name = \"Larkspur Freight, Harrow Street depot\"\nnumber = \"555 0142\"",
+    );
+    let own = Standard::parse(&own).unwrap();
+    assert!(!own.is_example());
+    assert_eq!(
+        own.office().unwrap().to_string(),
+        "Larkspur Freight, Harrow Street depot, 555 0142"
+    );
+    for reason in [
+        "not-there",
+        "freight-too-close",
+        "part-faulty",
+        "weather",
+        "refused-by-site",
+        "other",
+    ] {
+        assert!(standard.knows_reason(reason), "{reason}");
+    }
+    assert!(!standard.knows_reason("tired"));
+    assert_eq!(standard.stand_down_reasons().len(), 10);
+}
+
+/// A standard of before may list no reasons and name no office: then every reason will do.
+#[test]
+fn a_standard_without_reasons_takes_any() {
+    let from = BUILT_IN.find("[office]").unwrap();
+    let to = from + BUILT_IN[from..].find("\n[[check]]").unwrap();
+    let text = format!("{}{}", &BUILT_IN[..from], &BUILT_IN[to..]);
+    let standard = Standard::parse(&text).unwrap();
+    assert!(standard.office().is_none() && standard.knows_reason("tired"));
 }

@@ -171,6 +171,7 @@ fn dimension_name(dimension: Dimension) -> &'static str {
         Dimension::Length => "a length with its unit",
         Dimension::Torque => "a torque with its unit",
         Dimension::Time => "a time with its unit",
+        Dimension::Temperature => "a temperature with its unit",
         Dimension::Count => "a count without a unit",
     }
 }

@@ -24,82 +24,44 @@
 //! later reading replaces only one that could not be read, that was marked not ok without blocking, or that missed the hole in
 //! the liner. A wrong reading that blocks is for the office: a ruling on the finding, or another job.
 //!
-//! Deliberately not here: an `approval` changes no answer (it is about the place, not about what is behind the
-//! wall), and no answer is permission: site rules, local codes and licensed practice come first.
+//! An approval by somebody else makes readings that do not decide count as clear, with all limits of the table. It never
+//! outweighs a reading that blocks, and replaces nothing that is still to be recorded. Which approvals count is the caller's
+//! to find out: [`Situation::approval`] is one that does.
+//!
+//! Deliberately not here: no answer is permission. Site rules, local codes and licensed practice come first.
 
 use gladhand_facts::{Dimension, Measure};
-use serde::Serialize;
 
+use crate::answer::{Answer, Approval};
+use crate::changed::objection;
 use crate::judged::{Entered, Outcome, entered, outcome};
-use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, SECOND_HOLE_ENTERED, SEEN_EMPTY};
+use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, SECOND_HOLE_ENTERED, THICKNESS};
 use crate::requirement::{LOADS, WALLS};
 use crate::situation::{Observation, Situation};
 use crate::standard::Standard;
 use crate::table::{Freight, Meaning, Probe, Table};
 
-/// The answer.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[serde(tag = "answer", rename_all = "kebab-case")]
-pub enum Answer {
-    /// The wall may be cut, within these limits.
-    Clear {
-        /// What the work is limited to.
-        limits: Vec<String>,
-    },
-    /// The wall must not be cut.
-    Blocked {
-        /// Why, in one sentence.
-        why: String,
-        /// What to put right, in order.
-        make_good: Vec<String>,
-    },
-    /// The readings do not decide it: treated as blocked until the office has answered.
-    NotDecidable {
-        /// Why, in one sentence.
-        why: String,
-        /// Whom to ask, and what to do until then.
-        ask: String,
-        /// The check that may decide it, where recording it anew can.
-        #[serde(skip_serializing_if = "Option::is_none")]
-        again: Option<String>,
-    },
-    /// Something is still to be done and recorded.
-    Next {
-        /// The check to record next.
-        check: String,
-        /// How to do it.
-        how: String,
-        /// What to mind before doing it.
-        cautions: Vec<String>,
-    },
-    /// No answer until these are recorded.
-    Unknown {
-        /// Fields of the job, or checks.
-        missing: Vec<&'static str>,
-    },
-}
-
-impl Answer {
-    /// Whether the wall may be cut.
-    pub fn is_clear(&self) -> bool {
-        matches!(self, Self::Clear { .. })
-    }
-
-    /// Whether it must not be cut: blocked, or not decidable, which is treated the same.
-    pub fn is_blocked(&self) -> bool {
-        matches!(self, Self::Blocked { .. } | Self::NotDecidable { .. })
-    }
-}
-
 /// Why it cannot be decided, and the check that may decide it when it is recorded anew.
 struct Doubt {
     why: String,
     again: Option<String>,
+    may_approve: bool,
 }
 
 impl Doubt {
     fn new(why: String) -> Self {
-        Self { why, again: None }
+        Self {
+            why,
+            again: None,
+            may_approve: true,
+        }
+    }
+
+    fn again(check: &str, why: String) -> Self {
+        Self {
+            again: Some(check.to_owned()),
+            ..Self::new(why)
+        }
     }
 }
 
@@ -115,85 +77,8 @@ pub fn decide(standard: &Standard, situation: &Situation) -> Answer {
     objection(standard, situation, &now).unwrap_or(now)
 }
 
-/// What earlier readings, and any reading on a trailer called empty, have against an answer that is not blocked.
-fn objection(standard: &Standard, situation: &Situation, now: &Answer) -> Option<Answer> {
-    let is_empty = situation.load.as_deref() == Some(EMPTY);
-    let own = is_empty.then_some(situation);
-    let against: Vec<(&Situation, Answer)> = own
-        .into_iter()
-        .chain(&situation.earlier)
-        .filter_map(|read| Some((read, no_of_readings(standard, read, situation.wall.as_deref())?)))
-        .collect();
-    let is_same = |read: &Situation| {
-        let same_wall = situation.wall.is_none() || read.wall == situation.wall;
-        same_wall && !is_empty
-    };
-    let same = against.iter().filter(|(read, _)| is_same(read)).map(|(_, no)| no);
-    let worst = same.min_by_key(|no| !matches!(no, Answer::Blocked { .. }));
-    if let Some(no) = worst {
-        return Some(no.clone());
-    }
-    let is_probed_again = now.is_clear() && !is_empty;
-    match against.first() {
-        Some((read, no)) if !is_probed_again => Some(changed(situation, read, no, now)),
-        _ if is_empty && situation.last(SEEN_EMPTY) == Some(&Observation::Seen(false)) => {
-            Some(look_inside(format!("{SEEN_EMPTY} was recorded as not ok")))
-        }
-        _ => None,
-    }
-}
-
-/// The no that readings give as readings of a loaded trailer, whatever its thickness and whatever is still missing.
-fn no_of_readings(standard: &Standard, read: &Situation, wall_now: Option<&str>) -> Option<Answer> {
-    let loaded = Situation {
-        wall: read.wall.clone().or(wall_now.map(str::to_owned)),
-        load: Some("loaded".to_owned()),
-        freight_at_opening: read.freight_at_opening.or(Some(false)),
-        readings: read.readings.clone(),
-        ..Situation::default()
-    };
-    Some(decide_now(standard, &loaded)).filter(Answer::is_blocked)
-}
-
-fn changed(situation: &Situation, read: &Situation, no: &Answer, now: &Answer) -> Answer {
-    let (Answer::Blocked { why, .. } | Answer::NotDecidable { why, .. }) = no else {
-        return now.clone();
-    };
-    let said = |s: &Situation| {
-        let each = [&s.wall, &s.load].map(|f| f.as_deref().unwrap_or("not recorded"));
-        each.join(", ")
-    };
-    let (then, since) = (said(read), said(situation));
-    if situation.load.as_deref() == Some(EMPTY) {
-        return look_inside(format!("{why}, recorded under {then}; the trailer is called empty now"));
-    }
-    let again = match now {
-        Answer::Next { check, .. } => Some(check.clone()),
-        Answer::NotDecidable { again, .. } => again.clone(),
-        Answer::Unknown { missing } => missing.first().map(|m| (*m).to_owned()),
-        _ => None,
-    };
-    Answer::NotDecidable {
-        why: format!("{why}, recorded under {then}, which was changed to {since}; a reading belongs to the wall and load under which it was taken"),
-        ask: "probe everything again for the wall and load as they stand now; until then treat the wall as blocked: do not cut".to_owned(),
-        again,
-    }
-}
-
-fn look_inside(why: String) -> Answer {
-    Answer::NotDecidable {
-        why,
-        ask: format!(
-            "look inside; where the trailer is empty record {SEEN_EMPTY}, where it is not set the load right; until then do not cut"
-        ),
-        again: Some(SEEN_EMPTY.to_owned()),
-    }
-}
-
-const EMPTY: &str = "empty";
-
 /// The answer by the wall and load as they stand, and what was read under them.
-fn decide_now(standard: &Standard, situation: &Situation) -> Answer {
+pub(crate) fn decide_now(standard: &Standard, situation: &Situation) -> Answer {
     let wall = known(situation.wall.as_deref(), &WALLS);
     let load = known(situation.load.as_deref(), &LOADS);
     let table = wall.zip(load).and_then(|(w, l)| standard.tables().table(w, l));
@@ -210,15 +95,27 @@ fn decide_now(standard: &Standard, situation: &Situation) -> Answer {
     if let Some(why) = why_blocked(standard, table, situation) {
         return blocked(standard, situation, why);
     }
+    // Before anything that is missing: an undecided reading is as good as a blocked one, whatever is recorded later.
+    let doubt = why_undecidable(standard, table, situation);
+    let approval = situation.approval.as_ref();
+    if let Some(doubt) = &doubt
+        && !(doubt.may_approve && approval.is_some())
+    {
+        return Answer::NotDecidable {
+            why: doubt.why.clone(),
+            ask: standard.tables().ask.clone(),
+            again: doubt.again.clone(),
+            may_approve: doubt.may_approve,
+        };
+    }
     let missing = missing(table, situation);
     if !missing.is_empty() {
         return Answer::Unknown { missing };
     }
-    if let Some(Doubt { why, again }) = why_undecidable(standard, table, situation) {
-        let ask = standard.tables().ask.clone();
-        return Answer::NotDecidable { why, ask, again };
+    if doubt.is_some() {
+        return clear(standard, table, situation, approval);
     }
-    next_step(standard, table, situation).unwrap_or_else(|| clear(standard, table, situation))
+    next_step(standard, table, situation).unwrap_or_else(|| clear(standard, table, situation, None))
 }
 
 fn known<'k>(given: Option<&str>, words: &[&'k str]) -> Option<&'k str> {
@@ -246,11 +143,10 @@ fn why_blocked(standard: &Standard, table: &Table, situation: &Situation) -> Opt
 }
 
 fn missing(table: &Table, situation: &Situation) -> Vec<&'static str> {
-    let is_unclear = situation.is_thickness_unclear || situation.thickness.is_some();
-    let is_wanted = table.needs_thickness || (table.thickness.is_some() && is_unclear);
-    let thickness_missing = is_wanted && thickness(situation).is_none();
+    // Where only thinner walls are clear the probes find it out.
+    let thickness_missing = table.needs_thickness && thickness(situation).is_none();
     let freight_missing = table.freight != Freight::Ignored && situation.freight_at_opening.is_none();
-    let each = [("thickness", thickness_missing), (FREIGHT_AT_OPENING, freight_missing)];
+    let each = [(THICKNESS, thickness_missing), (FREIGHT_AT_OPENING, freight_missing)];
     each.iter()
         .filter(|(_, is_missing)| *is_missing)
         .map(|(name, _)| *name)
@@ -259,7 +155,11 @@ fn missing(table: &Table, situation: &Situation) -> Vec<&'static str> {
 
 /// Why the recorded thickness is not clear, and whether within its uncertainty it could be.
 fn wrong_thickness(standard: &Standard, table: &Table, situation: &Situation) -> Option<(String, bool)> {
-    let (band, thick) = (table.thickness.as_ref()?, thickness(situation)?);
+    wrong(standard, table, thickness(situation)?)
+}
+
+fn wrong(standard: &Standard, table: &Table, thick: &Measure) -> Option<(String, bool)> {
+    let band = table.thickness.as_ref()?;
     let give = standard.tables().uncertainty;
     let (low, high) = (thick.minus(&give)?.base(), thick.plus(&give)?.base());
     let only = format!("the wall is {thick} thick; loaded, it may be cut only when it is {band}");
@@ -281,27 +181,40 @@ fn thickness(situation: &Situation) -> Option<&Measure> {
 
 fn why_undecidable(standard: &Standard, table: &Table, situation: &Situation) -> Option<Doubt> {
     let thickness = || wrong_thickness(standard, table, situation).map(|(why, _)| Doubt::new(why));
+    let disputed = || disputed_thickness(standard, table, situation);
     let of_probe = |probe| doubt_of_probe(standard, probe, situation);
     let spoiled = situation
         .stand(PILOT_HOLE)
         .any(|said| *said == Observation::Seen(false));
     thickness()
+        .or_else(disputed)
         .or_else(|| table.probes.iter().find_map(of_probe))
         .or_else(|| odd_pilot_depth(standard, table, situation).map(Doubt::new))
         .or_else(|| spoiled.then(|| Doubt::new(format!("{PILOT_HOLE} was recorded as not ok"))))
 }
 
+/// Several thicknesses of which one is too much. That is settled by measuring, not by an approval.
+fn disputed_thickness(standard: &Standard, table: &Table, situation: &Situation) -> Option<Doubt> {
+    let disputed = &situation.disputed_thickness;
+    disputed.iter().find(|thick| wrong(standard, table, thick).is_some())?;
+    let each: Vec<String> = disputed.iter().map(ToString::to_string).collect();
+    let why = format!("{THICKNESS} is {}, recorded beside each other", each.join(" and "));
+    Some(Doubt {
+        may_approve: false,
+        ..Doubt::again(THICKNESS, why)
+    })
+}
+
 fn doubt_of_probe(standard: &Standard, probe: &Probe, situation: &Situation) -> Option<Doubt> {
-    let again = || Some(probe.check.clone());
     match outcome(standard, probe, situation)? {
         Outcome::Undecidable(why) => Some(Doubt::new(why)),
-        Outcome::Missed(why) => Some(Doubt { why, again: again() }),
-        Outcome::Clear if entered(standard, probe, situation) == Entered::Denied => Some(Doubt {
-            why: format!(
+        Outcome::Missed(why) => Some(Doubt::again(&probe.check, why)),
+        Outcome::Clear if entered(standard, probe, situation) == Entered::Denied => {
+            let why = format!(
                 "{SECOND_HOLE_ENTERED} was recorded as not ok: make sure that the probe enters it, and probe again"
-            ),
-            again: again(),
-        }),
+            );
+            Some(Doubt::again(&probe.check, why))
+        }
         _ => None,
     }
 }
@@ -363,7 +276,7 @@ fn next(standard: &Standard, check: &str, how: &str) -> Answer {
     }
 }
 
-fn clear(standard: &Standard, table: &Table, situation: &Situation) -> Answer {
+fn clear(standard: &Standard, table: &Table, situation: &Situation, approval: Option<&Approval>) -> Answer {
     let mut limits = table.limits.clone();
     match thickness(situation) {
         Some(thick) if standard.tables().inner_cut.holds(thick) => limits.extend(table.thick_wall.clone()),
@@ -372,7 +285,10 @@ fn clear(standard: &Standard, table: &Table, situation: &Situation) -> Answer {
         None if table.thickness.is_some() => {}
         None => limits.push(standard.tables().thickness_unknown.clone()),
     }
-    Answer::Clear { limits }
+    Answer::Clear {
+        limits,
+        by_approval: approval.cloned(),
+    }
 }
 
 fn blocked(standard: &Standard, situation: &Situation, why: String) -> Answer {

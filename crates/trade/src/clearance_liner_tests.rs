@@ -12,7 +12,7 @@ fn no_thickness_is_asked_for_where_a_probe_ran_free() {
         second_probe(Observation::Free),
     ] {
         situation.thickness = None;
-        let Answer::Clear { limits } = answer(&situation) else {
+        let Answer::Clear { limits, .. } = answer(&situation) else {
             panic!("free is clear");
         };
         assert!(!limits.iter().any(|l| l.contains("measure the wall")), "{limits:?}");

@@ -179,7 +179,7 @@ proptest! {
             2 => situation.freight_at_opening = None,
             _ => {
                 situation.wall = Some("sheet-and-post".into());
-                (situation.thickness, situation.is_thickness_unclear) = (None, true);
+                (situation.thickness, situation.disputed_thickness) = (None, vec![inch(512), inch(1024)]);
             }
         }
         prop_assert!(!decide(&STANDARD, &situation).is_clear());

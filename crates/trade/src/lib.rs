@@ -18,25 +18,31 @@
 )]
 
 pub mod advice;
+pub mod answer;
 pub mod band;
+mod changed;
 pub mod checks;
 pub mod clearance;
 pub mod codes;
 mod judged;
+pub mod made_good;
 pub mod names;
 pub mod near;
+mod proof;
 pub mod requirement;
 pub mod section;
 pub mod situation;
 pub mod standard;
 mod table;
 
+pub use answer::{Answer, Approval};
 pub use band::{Band, Side};
 pub use checks::{Verdict, verdict, wait_verdict};
-pub use clearance::{Answer, decide};
+pub use clearance::decide;
 pub use codes::{CodeRule, CodeVerdict};
+pub use made_good::MadeGood;
 pub use near::{near_misses, within_one_edit};
-pub use requirement::{Requirement, Wants};
+pub use requirement::{Requirement, Visit, Wants};
 pub use section::StandardError;
 pub use situation::{Observation, Situation, WallReading};
 pub use standard::{ClockLimits, Retention, Standard};

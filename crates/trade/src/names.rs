@@ -12,3 +12,7 @@ pub const SECOND_HOLE_ENTERED: &str = "second-hole-entered";
 pub const SEEN_EMPTY: &str = "seen-empty";
 /// The pilot hole was sealed.
 pub const PILOT_SEALED: &str = "pilot-sealed";
+/// How thick the wall is. The field of a job of that name and the check are one and the same.
+pub const THICKNESS: &str = "thickness";
+/// Somebody else approves a place, a reading or a withdrawal: `of` says which.
+pub const APPROVAL: &str = "approval";

@@ -1,17 +1,34 @@
 //! One check of the work standard: its name, when it applies, and what its fact must say.
 //!
 //! A check with `required = false` is only named and explained; the sign-off never asks for it. A check that depends on wall,
-//! load or thickness is required only where these are known.
+//! load or thickness is required only where these are known. A visit whose purpose is not known is a fit.
 
 use gladhand_facts::{Dimension, Measure};
 
-use crate::band::{BAND_KEYS, Band, Side};
+use crate::band::{BAND_KEYS, Band};
+use crate::made_good::MadeGood;
 use crate::section::{Section, StandardError};
 
 /// The walls that a job can name.
 pub const WALLS: [&str; 2] = ["plate", "sheet-and-post"];
 /// The loads that a job can name.
 pub const LOADS: [&str; 2] = ["empty", "loaded"];
+
+/// The purposes that a visit can have. The first is the one of a visit that names none, or none of these.
+pub const PURPOSES: [&str; 4] = ["fit", "replace", "take-off", "prove"];
+
+/// What is known of a visit to a trailer.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Visit<'a> {
+    /// What it is for; one of [`PURPOSES`], or else the first of them.
+    pub purpose: Option<&'a str>,
+    /// The wall, one of [`WALLS`].
+    pub wall: Option<&'a str>,
+    /// The load, one of [`LOADS`].
+    pub load: Option<&'a str>,
+    /// The thickness of the wall.
+    pub thickness: Option<&'a Measure>,
+}
 
 /// The word for a [`Wants`].
 #[derive(Debug, Clone, Copy)]
@@ -36,6 +53,7 @@ const WANTS: [(&str, WantsWord); 6] = [
 /// When something of the standard applies. Empty lists and no band: always.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Applies {
+    purpose: Vec<String>,
     wall: Vec<String>,
     load: Vec<String>,
     thickness: Option<Band>,
@@ -43,27 +61,46 @@ pub struct Applies {
 
 impl Applies {
     /// Its keys in the standard.
-    pub(crate) const KEYS: [&'static str; 3] = ["wall", "load", "thickness-over"];
+    pub(crate) const KEYS: [&'static str; 4] = ["purpose", "wall", "load", "thickness-over"];
 
     pub(crate) fn read(section: &Section<'_>) -> Result<Self, StandardError> {
         let over = section.measure_opt("thickness-over", Some(Dimension::Length))?;
         Ok(Self {
+            purpose: section.words("purpose", &PURPOSES)?,
             wall: section.words("wall", &WALLS)?,
             load: section.words("load", &LOADS)?,
             thickness: over.map(Band::more_than),
         })
     }
 
-    /// Whether it applies, given what is known. Something unknown meets no condition.
-    pub fn holds(&self, wall: Option<&str>, load: Option<&str>, thickness: Option<&Measure>) -> bool {
+    /// Whether it applies, given what is known. Something unknown meets no condition, except the purpose: see [`Visit`].
+    pub fn holds(&self, visit: Visit<'_>) -> bool {
         let among = |list: &[String], known: Option<&str>| {
             list.is_empty() || known.is_some_and(|k| list.iter().any(|item| item == k))
         };
         let thick = self
             .thickness
             .as_ref()
-            .is_none_or(|band| thickness.is_some_and(|t| band.holds(t)));
-        among(&self.wall, wall) && among(&self.load, load) && thick
+            .is_none_or(|band| visit.thickness.is_some_and(|t| band.holds(t)));
+        self.is_for(visit.purpose) && among(&self.wall, visit.wall) && among(&self.load, visit.load) && thick
+    }
+
+    /// Whether it concerns visits of that purpose, whatever the trailer is like.
+    pub fn is_for(&self, purpose: Option<&str>) -> bool {
+        let [fit, ..] = PURPOSES;
+        let purpose = purpose.filter(|p| PURPOSES.contains(p)).unwrap_or(fit);
+        self.purpose.is_empty() || self.purpose.iter().any(|p| p == purpose)
+    }
+
+    /// Whether it depends on that field of a job: `purpose`, `wall`, `load` or `thickness`.
+    pub fn depends_on(&self, field: &str) -> bool {
+        match field {
+            "purpose" => !self.purpose.is_empty(),
+            "wall" => !self.wall.is_empty(),
+            "load" => !self.load.is_empty(),
+            "thickness" => self.thickness.is_some(),
+            _ => false,
+        }
     }
 }
 
@@ -89,15 +126,6 @@ pub enum Wants {
     Reading,
     /// A `value` of yes, no or cannot-be-seen, each of which passes; the clearance decides what it means.
     YesOrNo,
-}
-
-/// Another check which, when it passes, makes up for a value outside the band.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct MadeGood {
-    /// The name of the other check.
-    pub check: String,
-    /// Only when the value is on this side of the band; `None`: on either.
-    pub side: Option<Side>,
 }
 
 /// One check of the standard.
@@ -150,7 +178,7 @@ impl Requirement {
             wants: read_wants(section)?,
             ok_is_enough: section.flag("ok-is-enough", false)?,
             asks: section.has("outside") && section.choice("outside", &[("ask", true), ("stop", false)])?,
-            made_good_by: read_made_good(section)?,
+            made_good_by: MadeGood::read_all(section)?,
         })
     }
 
@@ -268,22 +296,10 @@ fn read_target(section: &Section<'_>) -> Result<Band, StandardError> {
             "keep either the value or the band",
         ));
     }
+    if value.dimension() == Dimension::Temperature {
+        let advice = "write `at-least` and `at-most`: degrees of two scales do not add up";
+        return Err(section.wrong("value", "is a temperature with a tolerance", advice));
+    }
     let tolerance = section.measure("tolerance", value.dimension())?;
     Band::around(value, tolerance).ok_or_else(|| section.wrong("tolerance", "does not fit the value", "use its unit"))
-}
-
-fn read_made_good(section: &Section<'_>) -> Result<Vec<MadeGood>, StandardError> {
-    let read_one = |s: &Section<'_>| {
-        s.only(&["check", "when"])?;
-        let side = if s.has("when") {
-            Some(s.choice("when", &[("under", Side::Under), ("over", Side::Over)])?)
-        } else {
-            None
-        };
-        Ok(MadeGood {
-            check: s.text("check", "name the check that makes it good")?,
-            side,
-        })
-    };
-    section.sections("made-good-by")?.iter().map(read_one).collect()
 }

@@ -222,7 +222,7 @@ impl<'a> Section<'a> {
             .ok_or_else(|| self.wrong(key, &format!("is {}", number.as_str()), &advice))
     }
 
-    /// A measure of the wanted dimension, if the key is there. Never negative.
+    /// A measure of the wanted dimension, if the key is there. Never negative, unless it is a temperature.
     pub(crate) fn measure_opt(&self, key: &str, wanted: Option<Dimension>) -> Read<Option<Measure>> {
         let advice = advice_for(wanted);
         let Some(value) = self.table.get(key) else {
@@ -237,7 +237,7 @@ impl<'a> Section<'a> {
         if wanted.is_some_and(|d| d != measure.dimension()) {
             return Err(self.wrong(key, &format!("is '{text}'"), advice));
         }
-        if measure.base() < 0.into() {
+        if measure.base() < 0.into() && measure.dimension() != Dimension::Temperature {
             return Err(self.wrong(key, &format!("is '{text}', below zero"), advice));
         }
         Ok(Some(measure))
@@ -333,6 +333,7 @@ fn advice_for(wanted: Option<Dimension>) -> &'static str {
     match wanted {
         Some(Dimension::Length) => "write a length in quotes, such as \"3/4 in\" or \"19 mm\"",
         Some(Dimension::Torque) => "write a torque in quotes, such as \"22 in·lbf\"",
+        Some(Dimension::Temperature) => "write a temperature in quotes, such as \"18 °C\" or \"64 °F\"",
         Some(Dimension::Time) => "write a time in quotes, such as \"3 min\" or \"24 h\"",
         Some(Dimension::Count) => "write a whole number",
         None => "write a number and a unit in quotes, such as \"3/4 in\" or \"3 min\", or a bare count",

@@ -16,12 +16,12 @@ fn spoiled(old: &str, new: &str) -> (String, Option<usize>, usize) {
 #[test]
 fn every_mistake_names_its_line_and_says_what_to_do() {
     // What is replaced, by what, how many lines further down the mistake is named, and words of the message.
-    let rows: [(&str, &str, usize, &[&str]); 27] = [
+    let rows: [(&str, &str, usize, &[&str]); 30] = [
         (
             "tolerance = \"1/4 in\"",
             "tolerence = \"1/4 in\"",
             0,
-            &["check[3].tolerence", "did you mean `tolerance`?"],
+            &["check[5].tolerence", "did you mean `tolerance`?"],
         ),
         (
             "drift-ppm",
@@ -34,7 +34,7 @@ fn every_mistake_names_its_line_and_says_what_to_do() {
             "tolerance = \"1/4 in\"",
             "tolerance = \"1/4 min\"",
             0,
-            &["check[3].tolerance", "write a length"],
+            &["check[5].tolerance", "write a length"],
         ),
         (
             "tolerance = \"1/4 in\"",
@@ -59,7 +59,7 @@ fn every_mistake_names_its_line_and_says_what_to_do() {
             "wants = \"measure\"",
             "wants = \"seen\"",
             1,
-            &["check[3].value", "has no meaning beside wants = \"seen\""],
+            &["check[5].value", "has no meaning beside wants = \"seen\""],
         ),
         (
             "step = \"arrive\"",
@@ -74,16 +74,16 @@ fn every_mistake_names_its_line_and_says_what_to_do() {
             &["says 'laden'", "empty, loaded"],
         ),
         (
-            "check = \"approval\"",
-            "check = \"aproval\"",
+            "check = \"post-covered\"",
+            "check = \"post-coverd\"",
             0,
-            &["made-good-by", "names the check 'aproval'"],
+            &["made-good-by", "names the check 'post-coverd'"],
         ),
         (
             "from = \"primed\"",
             "from = \"prime\"",
             0,
-            &["check[14].from", "which does not exist"],
+            &["check[18].from", "which does not exist"],
         ),
         (
             "at-least = \"12 in\"",
@@ -154,6 +154,19 @@ fn every_mistake_names_its_line_and_says_what_to_do() {
             &["does not begin above the band before"],
         ),
         ("version = ", "version ", 0, &["this is not TOML"]),
+        (
+            "at-least = \"-60 °C\"",
+            "value = \"18 °C\"\ntolerance = \"5 °F\"",
+            0,
+            &["is a temperature with a tolerance"],
+        ),
+        ("example = true", "example = \"yes\"", 0, &["write true or false"]),
+        (
+            "name = \"weather\"\n",
+            "nam = \"weather\"\n",
+            0,
+            &["stand-down[8].nam", "did you mean `name`?"],
+        ),
     ];
     for (old, new, further, words) in rows {
         let (message, line, at) = spoiled(old, new);

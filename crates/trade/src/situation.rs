@@ -3,7 +3,10 @@
 use gladhand_facts::measure::Exact;
 use gladhand_facts::{Dimension, Fact, Kind, Measure};
 
-use crate::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED, SEEN_EMPTY};
+use crate::answer::Approval;
+use crate::names::{
+    APPROVAL, FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED, SEEN_EMPTY, THICKNESS,
+};
 use crate::standard::Standard;
 
 /// What a check fact of the clearance says.
@@ -108,8 +111,8 @@ pub struct Situation {
     pub load: Option<String>,
     /// The thickness of the wall, if one value of it is known.
     pub thickness: Option<Measure>,
-    /// A thickness was recorded, but not one that can be read, or several that differ.
-    pub is_thickness_unclear: bool,
+    /// The thicknesses that stand beside each other, where there are several; then none of them is known.
+    pub disputed_thickness: Vec<Measure>,
     /// Whether freight was seen at the opening, if that was recorded. Where nothing can be seen from inside, none was.
     pub freight_at_opening: Option<bool>,
     /// The readings.
@@ -117,6 +120,8 @@ pub struct Situation {
     /// What was read under another wall or load, or before one of them was changed and set back: each with the wall and load
     /// under which it was read. What somebody who then saw the trailer empty had in view is not in here.
     pub earlier: Vec<Situation>,
+    /// An approval of readings that do not decide, by somebody who may approve them and had all of them in view.
+    pub approval: Option<Approval>,
 }
 
 impl Situation {
@@ -149,6 +154,8 @@ impl Situation {
             SECOND_HOLE_ENTERED | SEEN_EMPTY if is_denied(fact) || is_affirmed(fact) => {
                 Observation::Seen(!is_denied(fact))
             }
+            // One register with the field of the job, and not about what a probe found.
+            THICKNESS | APPROVAL => return,
             _ => Observation::of(fact),
         };
         self.readings.push(WallReading {

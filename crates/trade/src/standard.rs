@@ -5,13 +5,14 @@
 //!
 //! | table | holds | read by |
 //! |---|---|---|
-//! | `version`, `steps` | the name of this standard; the steps of the work | here |
+//! | `version`, `example`, `steps` | the name of this standard; whether nobody reviewed it; the steps of the work | here |
 //! | `[[check]]` | checks with tolerances, counts, waits, conditions | [`crate::requirement`] |
 //! | `[clearance]` | the go/no-go tables of probe depths | [`crate::clearance`] |
-//! | `[proof]` | the answers that a proof picture must have | here |
+//! | `[proof]` | the answers that a proof picture must have | `proof` |
 //! | `[clock]` | when a clock is off; drift; what an unmeasured clock may be off | here |
 //! | `[codes]` | by which rule the codes of trackers, cameras and VINs are checked | [`crate::codes`] |
 //! | `[retention]` | how long reports are kept | here |
+//! | `[office]`, `[[stand-down]]` | whom to ask; why a job is given up | [`crate::advice`] |
 //! | `[[kit]]`, `[[caution]]`, `[[hint]]`, `last-caution` | what to bring and what is shown | [`crate::advice`] |
 //!
 //! Invariants: in a standard that was read, every name that one table uses exists in the other. An unknown key is an error
@@ -21,9 +22,10 @@ use std::sync::OnceLock;
 
 use gladhand_facts::{Dimension, Measure};
 
-use crate::advice::{Caution, Hint, KitItem};
+use crate::advice::{Caution, Hint, KitItem, Office, StandDownReason};
 use crate::codes::{CodeRule, RULES};
-use crate::requirement::Requirement;
+use crate::proof::ProofAnswers;
+use crate::requirement::{Requirement, Visit};
 use crate::section::{Section, StandardError, read_document};
 use crate::table::Tables;
 
@@ -59,9 +61,12 @@ pub struct Retention {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Standard {
     version: String,
+    is_example: bool,
+    office: Option<Office>,
+    stand_down_reasons: Vec<StandDownReason>,
     checks: Vec<Requirement>,
     tables: Tables,
-    proof_answers: Vec<String>,
+    proof: ProofAnswers,
     clock: ClockLimits,
     codes: Vec<(&'static str, CodeRule)>,
     retention: Retention,
@@ -98,6 +103,28 @@ impl Standard {
         &self.version
     }
 
+    /// Whether its values are an example that no fleet has reviewed: the one that comes with this version, or a copy that
+    /// still says so.
+    pub fn is_example(&self) -> bool {
+        self.is_example
+    }
+
+    /// Whom to ask when nobody at the trailer may decide alone.
+    pub fn office(&self) -> Option<&Office> {
+        self.office.as_ref()
+    }
+
+    /// The reasons for which a job is stood down; empty where the standard lists none.
+    pub fn stand_down_reasons(&self) -> &[StandDownReason] {
+        &self.stand_down_reasons
+    }
+
+    /// Whether `reason` may stand in a stand-down fact: it is listed, or nothing is.
+    pub fn knows_reason(&self, reason: &str) -> bool {
+        let reasons = &self.stand_down_reasons;
+        reasons.is_empty() || reasons.iter().any(|r| r.name() == reason)
+    }
+
     /// Every check that the standard knows, required or not, in the order of the file.
     pub fn checks(&self) -> &[Requirement] {
         &self.checks
@@ -108,15 +135,19 @@ impl Standard {
         self.checks.iter().find(|c| c.name() == name)
     }
 
-    /// The checks that a sign-off needs on a trailer of that wall and load, without those that depend on the thickness or
-    /// on anything that is not known.
+    /// The checks that a fit on a trailer of that wall and load needs, without those that depend on the thickness or on
+    /// anything that is not known.
     pub fn required(&self, wall: Option<&str>, load: Option<&str>) -> Vec<&Requirement> {
-        self.required_for(wall, load, None)
+        self.required_for(Visit {
+            wall,
+            load,
+            ..Visit::default()
+        })
     }
 
-    /// As [`Standard::required`], where the thickness of the wall may be known too.
-    pub fn required_for(&self, wall: Option<&str>, load: Option<&str>, thick: Option<&Measure>) -> Vec<&Requirement> {
-        let wanted = |c: &&Requirement| c.is_required() && c.applies().holds(wall, load, thick);
+    /// The checks that the sign-off of such a visit needs.
+    pub fn required_for(&self, visit: Visit<'_>) -> Vec<&Requirement> {
+        let wanted = |c: &&Requirement| c.is_required() && c.applies().holds(visit);
         self.checks.iter().filter(wanted).collect()
     }
 
@@ -134,9 +165,14 @@ impl Standard {
         &self.tables
     }
 
-    /// The answers that a judged proof picture must have, all of them yes.
+    /// The answers that a judged proof picture must have, all of them yes, where no other list is given.
     pub fn proof_answers(&self) -> &[String] {
-        &self.proof_answers
+        self.proof.answers()
+    }
+
+    /// The answers that the proof picture of such a visit must have; none where it needs no picture.
+    pub fn proof_answers_for(&self, visit: Visit<'_>) -> &[String] {
+        self.proof.answers_for(visit)
     }
 
     /// What is expected of clocks.
@@ -155,12 +191,9 @@ impl Standard {
         &self.retention
     }
 
-    /// What to bring for a trailer of that wall and load.
-    pub fn kit(&self, wall: Option<&str>, load: Option<&str>) -> Vec<&KitItem> {
-        self.kit
-            .iter()
-            .filter(|k| k.applies().holds(wall, load, None))
-            .collect()
+    /// What to bring to such a visit.
+    pub fn kit(&self, visit: Visit<'_>) -> Vec<&KitItem> {
+        self.kit.iter().filter(|k| k.applies().holds(visit)).collect()
     }
 
     /// What to show before `step`. The last one always defers to the site, local codes and licensed practice.
@@ -195,6 +228,9 @@ impl Standard {
 fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
     top.only(&[
         "version",
+        "example",
+        "office",
+        "stand-down",
         "steps",
         "check",
         "clearance",
@@ -214,12 +250,22 @@ fn read(top: &Section<'_>) -> Result<Standard, StandardError> {
             "version",
             "name this version of the standard, such as \"Larkspur 2026-03\"",
         )?,
+        is_example: top.flag("example", false)?,
+        office: if top.has("office") {
+            Some(Office::read(&top.section("office")?)?)
+        } else {
+            None
+        },
+        stand_down_reasons: each("stand-down")?
+            .iter()
+            .map(StandDownReason::read)
+            .collect::<Result<_, _>>()?,
         checks: each("check")?
             .iter()
             .map(|s| Requirement::read(s, &steps))
             .collect::<Result<_, _>>()?,
         tables: Tables::read(&top.section("clearance")?)?,
-        proof_answers: read_proof(&top.section("proof")?)?,
+        proof: ProofAnswers::read(&top.section("proof")?)?,
         clock: read_clock(&top.section("clock")?)?,
         codes: read_codes(&top.section("codes")?)?,
         retention: read_retention(&top.section("retention")?)?,
@@ -261,7 +307,7 @@ fn check_names(top: &Section<'_>, standard: &Standard) -> Result<(), StandardErr
         requirement
             .made_good_by()
             .iter()
-            .try_for_each(|m| check(section, "made-good-by", &m.check))?;
+            .try_for_each(|m| check(section, "made-good-by", m.check()))?;
     }
     let clearance = top.section("clearance")?;
     standard
@@ -285,14 +331,6 @@ fn check_duplicates(top: &Section<'_>, standard: &Standard) -> Result<(), Standa
         }
     }
     Ok(())
-}
-
-fn read_proof(section: &Section<'_>) -> Result<Vec<String>, StandardError> {
-    section.only(&["answers"])?;
-    match section.texts("answers")? {
-        list if list.is_empty() => Err(section.missing("answers", "list the answers that must all be yes")),
-        list => Ok(list),
-    }
 }
 
 fn read_clock(section: &Section<'_>) -> Result<ClockLimits, StandardError> {

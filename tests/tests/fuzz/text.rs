@@ -8,6 +8,7 @@ use gladhand_node::config::{Config, Role};
 use gladhand_node::input::{self, Format, InputLine};
 use gladhand_tests::demo_data;
 use gladhand_tests::fuzz::{Kind, Target};
+use gladhand_trade::Visit;
 use gladhand_trade::checks::verdict;
 use gladhand_trade::clearance::decide;
 use gladhand_trade::situation::Situation;
@@ -206,7 +207,12 @@ fn works(standard: &Standard) {
         for (check, fact) in required.iter().flat_map(|check| facts.iter().map(move |f| (check, f))) {
             let _ = verdict(check, fact);
         }
-        let _ = standard.kit(wall, load);
+        let visit = Visit {
+            wall,
+            load,
+            ..Visit::default()
+        };
+        let _ = (standard.kit(visit), standard.proof_answers_for(visit));
     }
     let _ = (
         standard.clock(),

@@ -11,6 +11,8 @@ pub enum Dimension {
     Torque,
     /// Base unit: second.
     Time,
+    /// Base unit: degree Celsius. A temperature, not a difference of two.
+    Temperature,
     /// A bare number.
     Count,
 }
@@ -38,6 +40,10 @@ pub enum Unit {
     Minute,
     /// Hour.
     Hour,
+    /// Degree Celsius.
+    Celsius,
+    /// Degree Fahrenheit, whose zero is 32 degrees below that of the Celsius scale: °C = (°F − 32) × 5/9.
+    Fahrenheit,
     /// No unit: a count.
     One,
 }
@@ -49,6 +55,7 @@ impl Unit {
             Self::Inch | Self::Foot | Self::Millimetre | Self::Centimetre | Self::Metre => Dimension::Length,
             Self::NewtonMetre | Self::InchPoundForce => Dimension::Torque,
             Self::Second | Self::Minute | Self::Hour => Dimension::Time,
+            Self::Celsius | Self::Fahrenheit => Dimension::Temperature,
             Self::One => Dimension::Count,
         }
     }
@@ -66,6 +73,8 @@ impl Unit {
             Self::Second => "s",
             Self::Minute => "min",
             Self::Hour => "h",
+            Self::Celsius => "°C",
+            Self::Fahrenheit => "°F",
             Self::One => "",
         }
     }
@@ -75,14 +84,20 @@ impl Unit {
         let (numerator, denominator) = match self {
             Self::Inch => (254, 10),
             Self::Foot => (3048, 10),
-            Self::Millimetre | Self::NewtonMetre | Self::Second | Self::One => (1, 1),
+            Self::Millimetre | Self::NewtonMetre | Self::Second | Self::Celsius | Self::One => (1, 1),
             Self::Centimetre => (10, 1),
             Self::Metre => (1000, 1),
             Self::InchPoundForce => (1_129_848_290_276_167, 10_000_000_000_000_000),
             Self::Minute => (60, 1),
             Self::Hour => (3600, 1),
+            Self::Fahrenheit => (5, 9),
         };
         Exact::new(numerator, denominator)
+    }
+
+    /// The value at which the scale of the base unit has its zero.
+    pub(super) fn zero(self) -> Exact {
+        Exact::from_integer(if self == Self::Fahrenheit { 32 } else { 0 })
     }
 
     /// Reads a unit's spelling; case does not matter.
@@ -104,6 +119,8 @@ impl Unit {
             "s" | "sec" | "second" | "seconds" => Self::Second,
             "min" | "minute" | "minutes" => Self::Minute,
             "h" | "hr" | "hour" | "hours" => Self::Hour,
+            "°c" | "c" | "degc" | "celsius" => Self::Celsius,
+            "°f" | "f" | "degf" | "fahrenheit" => Self::Fahrenheit,
             "" | "count" | "pieces" | "pcs" | "ea" => Self::One,
             _ => return None,
         })

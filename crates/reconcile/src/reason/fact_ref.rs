@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::clocks::Clocks;
 use crate::interval::Interval;
 use crate::recorded_fact::RecordedFact;
+use crate::ties::Tie;
 
 /// A time as it was written, with its offset.
 ///
@@ -80,6 +81,18 @@ pub struct PairRef {
     pub fact: FactRef,
 }
 
+impl PairRef {
+    /// Refers to links or unlinks.
+    pub fn all(ties: &[&Tie]) -> Vec<Self> {
+        let pair = |t: &&Tie| Self {
+            camera: t.camera.clone(),
+            tracker: t.tracker.clone(),
+            fact: FactRef::of(&t.recorded),
+        };
+        ties.iter().map(pair).collect()
+    }
+}
+
 /// What a fact says, as far as it is named in a sentence. A key that the fact does not carry is `None`.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -120,6 +133,9 @@ pub enum FactLabel {
     StandDown {
         job: Option<String>,
     },
+    Withdraw {
+        job: Option<String>,
+    },
     Other {
         kind: String,
         job: Option<String>,
@@ -154,6 +170,7 @@ impl FactLabel {
             }
             Kind::SignOff => Self::SignOff { job },
             Kind::StandDown => Self::StandDown { job },
+            Kind::Withdraw => Self::Withdraw { job },
             other => {
                 let kind = other.name().to_owned();
                 Self::Other { kind, job }

@@ -19,10 +19,13 @@ use serde::{Deserialize, Serialize};
 
 use device::{ForkedLog, UnknownKinds, WrongClock};
 use job::{DisputedFields, SharedTrailer};
-use part::{DoubleLink, ForeignParts, SuspectCode};
-use proof::{ContradictoryProof, OldProof};
-use sign_off::{BadSignOff, ChangedPair, FailedCheck, MissingChecks, MissingLink, MissingProof, NotLive};
-use wall::{OpenPilotHole, UnclearedCut};
+use part::{DoubleLink, ForeignParts, SharedTracker, SuspectCode, TwoPairs, UnknownPart, UnlistedTracker};
+use proof::{BareProof, ContradictoryProof, HastyProof, OldProof, SharedPicture};
+use sign_off::{
+    BadSignOff, ChangedPair, FailedCheck, FailedSince, ForeignProof, MissingChecks, MissingLink, MissingProof, NotLive,
+    OtherPair,
+};
+use wall::{OpenPilotHole, UnclearedCut, WithdrawnReadings};
 
 /// Why a rule finds something: one variant for each rule.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -31,20 +34,31 @@ use wall::{OpenPilotHole, UnclearedCut};
 pub enum Reason {
     CameraOnTwoTrackers(DoubleLink),
     TrackerWithTwoCameras(DoubleLink),
+    TrackerOnTwoTrailers(SharedTracker),
+    PlannedNotLinked(BadSignOff<OtherPair>),
     SignedWithoutLink(BadSignOff<MissingLink>),
+    TrailerWithTwoPairs(TwoPairs),
     SignedBeforeLive(BadSignOff<NotLive>),
     SignedWithoutProof(BadSignOff<MissingProof>),
+    ProofOfAnotherPair(BadSignOff<ForeignProof>),
     ProofOlderThanRequest(OldProof),
+    ProofOutOfOrder(HastyProof),
     ProofAnswersDisagree(ContradictoryProof),
+    ProofWithoutPicture(BareProof),
+    PictureUsedTwice(SharedPicture),
     CheckMissing(BadSignOff<MissingChecks>),
     CheckFailed(BadSignOff<Vec<FailedCheck>>),
+    FailedAfterSignOff(BadSignOff<FailedSince>),
     CutWithoutClearance(UnclearedCut),
     PilotHoleLeftOpen(OpenPilotHole),
     TrailerOpenedTwice(SharedTrailer),
     FieldsDisagree(DisputedFields),
     WrongFleet(ForeignParts),
+    NotTheListedTracker(UnlistedTracker),
+    UnknownPart(UnknownPart),
     CodeSuspect(SuspectCode),
     ChangedAfterSignOff(ChangedPair),
+    ReadingWithdrawn(WithdrawnReadings),
     ClockOff(WrongClock),
     LogForked(ForkedLog),
     NotUnderstood(UnknownKinds),
@@ -56,6 +70,17 @@ impl Reason {
         match self {
             Self::CameraOnTwoTrackers(_) => "camera-on-two-trackers",
             Self::TrackerWithTwoCameras(_) => "tracker-with-two-cameras",
+            Self::TrackerOnTwoTrailers(_) => "tracker-on-two-trailers",
+            Self::PlannedNotLinked(_) => "planned-not-linked",
+            Self::TrailerWithTwoPairs(_) => "trailer-with-two-pairs",
+            Self::ProofOfAnotherPair(_) => "proof-of-another-pair",
+            Self::ProofOutOfOrder(_) => "proof-out-of-order",
+            Self::ProofWithoutPicture(_) => "proof-without-picture",
+            Self::PictureUsedTwice(_) => "picture-used-twice",
+            Self::FailedAfterSignOff(_) => "failed-after-sign-off",
+            Self::NotTheListedTracker(_) => "not-the-listed-tracker",
+            Self::UnknownPart(_) => "unknown-part",
+            Self::ReadingWithdrawn(_) => "reading-withdrawn",
             Self::SignedWithoutLink(_) => "signed-without-link",
             Self::SignedBeforeLive(_) => "signed-before-live",
             Self::SignedWithoutProof(_) => "signed-without-proof",

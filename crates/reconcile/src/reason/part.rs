@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use crate::reason::fact_ref::FactRef;
+use crate::reason::fact_ref::{FactRef, PairRef};
 use crate::reason::knowledge::Knowledge;
 use crate::subject::Subject;
 
@@ -105,4 +105,68 @@ pub enum Suspicion {
     },
     /// It is not in the stock list, and these codes one edit away are.
     NearListed(BTreeSet<String>),
+}
+
+/// A tracker is linked in jobs on different trailers.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct SharedTracker {
+    /// The links that clash.
+    pub uses: Vec<TrackerUse>,
+    /// Whether the recorders of the links could have known.
+    pub knowledge: Knowledge,
+}
+
+/// A link of a tracker, with the trailers of its job.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct TrackerUse {
+    /// The trailers, by their keys.
+    pub trailers: BTreeSet<String>,
+    /// The camera at the other end.
+    pub camera: String,
+    /// The link.
+    pub link: FactRef,
+}
+
+/// Two trackers are linked in jobs on one trailer.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct TwoPairs {
+    /// The live links.
+    pub links: Vec<PairRef>,
+    /// Whether the recorders of the links could have known.
+    pub knowledge: Knowledge,
+}
+
+/// The lists give the trailer another tracker.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct UnlistedTracker {
+    /// The trailers of the job.
+    pub trailers: Vec<String>,
+    /// What the lists say.
+    pub listed: Vec<ListedTracker>,
+    /// The live links of other trackers.
+    pub linked: Vec<PairRef>,
+    /// Whether the recorders of list and link could have known.
+    pub knowledge: Knowledge,
+}
+
+/// What a list says of a trailer.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct ListedTracker {
+    /// The tracker.
+    pub tracker: String,
+    /// The entry.
+    pub entry: FactRef,
+}
+
+/// A linked code that no list of its sort has.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct UnknownPart {
+    /// What it is linked as.
+    pub role: CodeRole,
+    /// The live links.
+    pub links: Vec<FactRef>,
+    /// The entries that list it as something else.
+    pub listed_otherwise: Vec<FactRef>,
+    /// Whether the recorders of link and list could have known.
+    pub knowledge: Knowledge,
 }

@@ -33,3 +33,69 @@ pub struct ContradictoryProof {
     /// Later judgements that do not contradict themselves; empty while it is not cleared.
     pub judged_again: Vec<FactRef>,
 }
+
+/// A picture was asked for before settings or doors were ready.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct HastyProof {
+    /// The judgement.
+    pub judged: FactRef,
+    /// The requests.
+    pub requests: Vec<FactRef>,
+    /// What came too late, with the facts that say when.
+    pub too_late: Vec<(TooLate, Vec<FactRef>)>,
+    /// Whether the recorders of request and settings or doors could have known.
+    pub knowledge: Knowledge,
+}
+
+/// What must come before the request of a picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TooLate {
+    /// The settings were live.
+    Settings,
+    /// The doors were closed.
+    Doors,
+}
+
+/// A good judgement that stands for no picture.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct BareProof {
+    /// The judgement.
+    pub judged: FactRef,
+    /// What is missing.
+    pub why: NoPicture,
+    /// Later judgements that name a picture; empty while it is not cleared.
+    pub judged_again: Vec<FactRef>,
+}
+
+/// Why there is no picture.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum NoPicture {
+    /// None is named.
+    NotNamed,
+    /// The one named was not there when it was recorded.
+    Absent(String),
+    /// What was there is no picture that can be read.
+    Unreadable(String),
+}
+
+/// Equal picture bytes stand for several proofs.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct SharedPicture {
+    /// The judgements; at least two.
+    pub uses: Vec<PictureUse>,
+    /// Whether their recorders could have known.
+    pub knowledge: Knowledge,
+}
+
+/// A good judgement of a picture.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct PictureUse {
+    /// The job.
+    pub job: String,
+    /// The trailers of the job.
+    pub trailers: Vec<String>,
+    /// The judgement.
+    pub judged: FactRef,
+}

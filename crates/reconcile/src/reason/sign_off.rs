@@ -14,6 +14,9 @@ pub struct BadSignOff<T> {
     pub fault: T,
     /// Whether the signer could have known.
     pub knowledge: Knowledge,
+    /// Whether facts that were recorded after it, with an earlier time, would put it right.
+    #[serde(default)]
+    pub afterwards: bool,
     /// What cleared it; `None` while it is not cleared.
     pub resolution: Option<Resolution>,
 }
@@ -38,6 +41,55 @@ pub enum MissingLink {
     TakenOff(Vec<PairRef>),
     /// The signer had seen none of these links.
     NotSeen(Vec<PairRef>),
+    /// A camera was to be taken off, and these links are live.
+    StillLinked(Vec<PairRef>),
+}
+
+/// The pair is not the one that the job names.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct OtherPair {
+    /// The links that were live.
+    pub linked: Vec<PairRef>,
+    /// The cameras that the job names, where none of them is linked.
+    pub cameras: Vec<String>,
+    /// The trackers that the job names, where none of them is linked.
+    pub trackers: Vec<String>,
+}
+
+/// The picture belongs to another pair, or its steps were not in order.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct ForeignProof {
+    /// The pair that was signed for.
+    pub pair: PairRef,
+    /// What was done too early, or perhaps too early.
+    pub steps: Vec<ProofStep>,
+}
+
+/// A step of a proof.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct ProofStep {
+    /// `asked`, `taken` or `judged`.
+    pub step: String,
+    /// The fact.
+    pub fact: FactRef,
+}
+
+/// Something failed after the sign-off, or nobody can tell whether before it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct FailedSince {
+    /// What failed.
+    pub failures: Vec<Failure>,
+}
+
+/// Something that failed.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Failure {
+    /// What the fact says.
+    pub what: FactLabel,
+    /// What is wrong with it, as the trade says it; `None` where the fact says it all.
+    pub why: Option<String>,
+    /// The fact.
+    pub fact: FactRef,
 }
 
 /// Linked trackers whose settings were not certainly live.

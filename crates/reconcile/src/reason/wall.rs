@@ -95,3 +95,27 @@ pub enum NoCut {
         why: String,
     },
 }
+
+/// Checks or readings were taken back.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct WithdrawnReadings {
+    /// What was taken back; at least one.
+    pub readings: Vec<TakenBack>,
+}
+
+/// A check or reading that was taken back.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct TakenBack {
+    /// The check's name.
+    pub check: String,
+    /// The reading.
+    pub reading: FactRef,
+    /// Why.
+    pub why: String,
+    /// The withdrawal.
+    pub by: FactRef,
+    /// Who approved it, where that was needed.
+    pub approved_by: Option<FactRef>,
+    /// Whether it counts. Otherwise somebody else must approve first.
+    pub counts: bool,
+}

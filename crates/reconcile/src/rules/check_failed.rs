@@ -10,9 +10,10 @@ use std::sync::Arc;
 
 use gladhand_trade::Requirement;
 
-use super::rule::Rule;
-use super::signed::{self, Fault};
+use super::rule::{About, Rule};
+use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::checks::{Checks, Outcome, required};
 use crate::draft::Draft;
 use crate::finding::Severity;
@@ -22,7 +23,7 @@ use crate::reason::fact_ref::FactRef;
 use crate::reason::sign_off::FailedCheck;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct CheckFailed;
 
@@ -35,18 +36,29 @@ impl Rule for CheckFailed {
         &[Class::Job]
     }
 
+    fn about(&self) -> About {
+        About::Work
+    }
+
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, Reason::CheckFailed, |sign_off| fault(world, job, sign_off))
+        signed::judge(world, job, Reason::CheckFailed, |sign_off, beside| {
+            fault(world, job, sign_off, beside)
+        })
     }
 }
 
-fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<Vec<FailedCheck>>> {
-    let checks = Checks::before(world, job, sign_off);
+fn fault(
+    world: &World<'_>,
+    job: &JobView,
+    sign_off: &Arc<RecordedFact>,
+    beside: Beside<'_>,
+) -> Option<Fault<Vec<FailedCheck>>> {
+    let checks = Checks::of(world, job, |check| beside.is_before(check));
     let mut evidence = Vec::new();
     let mut what = Vec::new();
     let mut severity = Severity::Ask;
-    for state in required(world, job).into_iter().map(|r| checks.state(r)) {
+    for state in required(world, &job.at(sign_off)).into_iter().map(|r| checks.state(r)) {
         let Outcome::Failed(failed) = state.outcome else {
             continue;
         };

@@ -1,16 +1,17 @@
-//! A sign-off while checks that the work standard requires (for that wall and load) are absent before it.
+//! A sign-off while checks that the work standard requires (for that purpose, wall and load) are absent before it.
 //!
-//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent. So do wall and load: while
-//! one of them is not recorded nobody can say which checks are required.
+//! One finding lists them. A check that was recorded in a way that cannot be read counts as absent. So do wall and load where
+//! the purpose has checks that depend on them: while one of them is not recorded nobody can say which are required.
 //!
 //! Standing: `-`. What is absent clashes with nothing that was recorded.
 
 use std::sync::Arc;
 
-use super::rule::Rule;
-use super::signed::{self, Fault};
+use super::rule::{About, Rule};
+use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
-use crate::checks::{Checks, Outcome, required};
+use crate::case::Case;
+use crate::checks::{Checks, Outcome, is_depended_on, required};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -18,7 +19,7 @@ use crate::reason::Reason;
 use crate::reason::sign_off::{MissingCheck, MissingChecks};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 /// The fields of a job that the required checks depend on.
 const FIELDS: [&str; 2] = ["wall", "load"];
@@ -34,25 +35,37 @@ impl Rule for CheckMissing {
         &[Class::Job]
     }
 
+    fn about(&self) -> About {
+        About::Work
+    }
+
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, Reason::CheckMissing, |sign_off| fault(world, job, sign_off))
+        signed::judge(world, job, Reason::CheckMissing, |sign_off, beside| {
+            fault(world, job, sign_off, beside)
+        })
     }
 }
 
-fn fault(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Option<Fault<MissingChecks>> {
-    let states = Checks::before(world, job, sign_off);
+fn fault(
+    world: &World<'_>,
+    job: &JobView,
+    sign_off: &RecordedFact,
+    beside: Beside<'_>,
+) -> Option<Fault<MissingChecks>> {
+    let states = Checks::of(world, job, |check| beside.is_before(check));
+    let then = job.at(sign_off);
     let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();
     let mut checks = Vec::new();
-    for state in required(world, job).into_iter().map(|r| states.state(r)) {
+    for state in required(world, &then).into_iter().map(|r| states.state(r)) {
         if let Outcome::Missing(why) = state.outcome {
             let check = state.requirement.name().to_owned();
             checks.push(MissingCheck { check, why });
             evidence.extend(state.facts);
         }
     }
-    let unknown = FIELDS.into_iter().filter(|field| job.values(field).is_empty());
-    let fields: Vec<String> = unknown.map(str::to_owned).collect();
+    let is_unknown = |field: &&str| then.values(field).is_empty() && is_depended_on(world, &then, field);
+    let fields: Vec<String> = FIELDS.into_iter().filter(is_unknown).map(str::to_owned).collect();
     let is_missing = !fields.is_empty() || !checks.is_empty();
     is_missing.then_some(Fault {
         severity: Severity::Ask,

@@ -9,6 +9,7 @@
 use gladhand_facts::{DeviceKey, Place};
 
 use super::rule::Rule;
+use crate::case::Case;
 use crate::clock_reading::ClockReading;
 use crate::draft::Draft;
 use crate::finding::Severity;
@@ -16,7 +17,7 @@ use crate::interval::Interval;
 use crate::reason::Reason;
 use crate::reason::device::WrongClock;
 use crate::subject::{Class, Subject};
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct ClockOff;
 

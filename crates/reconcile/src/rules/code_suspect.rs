@@ -15,6 +15,7 @@ use gladhand_trade::CodeVerdict;
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::jobs_of_links;
@@ -25,7 +26,7 @@ use crate::recorded_fact::RecordedFact;
 use crate::register;
 use crate::subject::{Class, Subject};
 use crate::ties::{Tie, Ties};
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct CodeSuspect;
 
@@ -56,9 +57,8 @@ impl Rule for CodeSuspect {
         let jobs = told.iter().flat_map(|d| jobs_of(world, &d.uses));
         let draft = Draft::new(Severity::Ask, jobs, reason)
             .made_by(told.iter().flat_map(|d| [d.uses.as_slice(), &d.known].concat()))
-            .made_by(resolved_by)
             .standing(awareness.standing())
-            .cleared(is_cleared);
+            .cleared_by(resolved_by.into_iter().filter(|_| is_cleared));
         Some(draft)
     }
 }
@@ -67,7 +67,7 @@ impl Rule for CodeSuspect {
 fn jobs_of(world: &World<'_>, uses: &[Arc<RecordedFact>]) -> BTreeSet<String> {
     let ties = Ties::among(uses);
     let links: Vec<&Tie> = ties.links.iter().collect();
-    let named = uses.iter().filter_map(|w| w.owned("job"));
+    let named = uses.iter().filter_map(|w| w.key("job"));
     named.chain(jobs_of_links(world.facts, &links)).collect()
 }
 
@@ -234,7 +234,7 @@ impl Role {
 
     /// Whether a fact names the code in this role. A scan without `what` counts for either stock list.
     fn names(&self, recorded: &RecordedFact, code: &str) -> bool {
-        let is = |key: &str| recorded.fact.text(key).is_some_and(|text| text == code);
+        let is = |key: &str| recorded.key(key).is_some_and(|text| text == code);
         match recorded.fact.kind() {
             Kind::Scan => {
                 let what = recorded.fact.text("what");
@@ -268,11 +268,11 @@ impl Role {
         let Some(job) = recorded.owned("job") else {
             return Vec::new();
         };
-        let fields = register::fields(&world.facts.about(&Subject::Job(job)));
+        let fields = register::fields(&world.facts.about(&Subject::job(&job)));
         let holders = fields.get(self.key()).cloned().unwrap_or_default();
         let holds = holders
             .iter()
-            .any(|h| h.fact.text(self.key()).is_some_and(|text| text == code));
+            .any(|h| h.key(self.key()).is_some_and(|text| text == code));
         if holds { Vec::new() } else { holders }
     }
 
@@ -306,9 +306,9 @@ fn scan_corrections(world: &World<'_>, scan: &RecordedFact, code: &str) -> Vec<A
     let (Some(job), Some(what)) = (scan.owned("job"), scan.owned("what")) else {
         return Vec::new();
     };
-    let mut later = world.facts.about(&Subject::Job(job));
+    let mut later = world.facts.about(&Subject::job(&job));
     later.retain(|w| {
-        let other = w.fact.text("code").is_some_and(|text| text != code);
+        let other = w.key("code").is_some_and(|text| text != code);
         w.is(&Kind::Scan) && w.owned("what").as_deref() == Some(&what) && other && scan.happens_before(w)
     });
     later

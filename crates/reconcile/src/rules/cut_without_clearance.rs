@@ -12,6 +12,7 @@ use std::sync::Arc;
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::clearance::{clearance, cuts, is_reading};
 use crate::draft::Draft;
 use crate::finding::{Severity, Standing};
@@ -22,7 +23,7 @@ use crate::reason::wall::{NotClear, UnclearedCut};
 use crate::recorded_fact::{RecordedFact, earliest};
 use crate::register;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct CutWithoutClearance;
 

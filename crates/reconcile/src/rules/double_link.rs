@@ -3,22 +3,30 @@
 //! Standing: links of the one part to different others clash. `aware` when one of them was recorded with such another in view.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
+use gladhand_facts::Kind;
+
+use super::rule::usual_rights;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::jobs_of_links;
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::part::{DoubleLink, LinkTo};
+use crate::recorded_fact::RecordedFact;
 use crate::ties::{Tie, Ties};
-use crate::world::{Case, World};
+use crate::world::World;
 
 /// The end of a link from which it is read.
 #[derive(Clone, Copy)]
 pub(super) struct End {
-    /// The code at the other end.
+    /// What the code at the other end is compared by.
     pub far: fn(&Tie) -> &str,
+    /// The code at the other end, as written.
+    pub shown: fn(&Tie) -> &str,
     /// The reason that the rule of this end gives.
     pub reason: fn(DoubleLink) -> Reason,
 }
@@ -34,14 +42,21 @@ pub(super) fn judge(world: &World<'_>, case: &Case, end: End) -> Option<Draft> {
     let over = clashing(end, &ties);
     let removals = over.iter().flat_map(|l| ties.removals(l));
     let removals: Vec<_> = removals.map(|u| u.recorded.clone()).collect();
-    (!over.is_empty()).then(|| draft(world, end, &over).made_by(removals).cleared(true))
+    (!over.is_empty()).then(|| draft(world, end, &over).cleared_by(removals))
+}
+
+/// What may have put it right: withdrawals, and unlinks.
+pub(super) fn rights(world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
+    let mut found = usual_rights(world, case);
+    found.extend(case.facts.iter().filter(|w| w.is(&Kind::Unlink)).cloned());
+    found
 }
 
 fn draft(world: &World<'_>, end: End, links: &[&Tie]) -> Draft {
     let facts: Vec<_> = links.iter().map(|t| (&t.recorded, (end.far)(t))).collect();
     let awareness = Awareness::among(&facts, |one, other| one != other);
     let link_to = |t: &&Tie| LinkTo {
-        code: (end.far)(t).to_owned(),
+        code: (end.shown)(t).to_owned(),
         link: FactRef::of(&t.recorded),
     };
     let reason = (end.reason)(DoubleLink {

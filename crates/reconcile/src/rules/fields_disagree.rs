@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use super::rule::Rule;
 use crate::awareness::none_of;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::{Severity, Standing};
 use crate::job::JobView;
@@ -18,7 +19,7 @@ use crate::reason::knowledge::Knowledge;
 use crate::recorded_fact::RecordedFact;
 use crate::register::{field_value, setters, values};
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct FieldsDisagree;
 
@@ -50,6 +51,7 @@ impl Rule for FieldsDisagree {
 /// Fields that held different values at the same time, and do so no more.
 fn cleared(job: &JobView) -> Option<Draft> {
     let mut evidence = Vec::new();
+    let mut resolved_by = Vec::new();
     let mut fields = Vec::new();
     let mut knowledge = None;
     for (field, set) in setters(&job.facts) {
@@ -60,14 +62,15 @@ fn cleared(job: &JobView) -> Option<Draft> {
         knowledge.get_or_insert_with(|| none_of(&disagreed));
         let now = job.fields.get(&field).map_or(&[][..], Vec::as_slice);
         fields.push(disputed_field(&field, now));
-        evidence.extend(disagreed.into_iter().chain(now.iter().cloned()));
+        resolved_by.extend(now.iter().cloned());
+        evidence.extend(disagreed);
     }
-    Some(draft(job, fields, knowledge?).made_by(evidence).cleared(true))
+    Some(draft(job, fields, knowledge?).made_by(evidence).cleared_by(resolved_by))
 }
 
 fn draft(job: &JobView, fields: Vec<DisputedField>, knowledge: Knowledge) -> Draft {
     let reason = Reason::FieldsDisagree(DisputedFields { fields, knowledge });
-    Draft::new(Severity::Ask, [job.job.clone()], reason).standing(Standing::Unaware)
+    Draft::new(Severity::Ask, [job.key.clone()], reason).standing(Standing::Unaware)
 }
 
 fn disputed_field(field: &str, holders: &[Arc<RecordedFact>]) -> DisputedField {

@@ -11,13 +11,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use gladhand_facts::LogId;
 
 use super::rule::Rule;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::facts::{Fork, Split};
 use crate::finding::Severity;
 use crate::reason::Reason;
 use crate::reason::device::{ClaimedPlace, Continuation, ForkedLog};
 use crate::subject::{Class, Subject};
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct LogForked;
 

@@ -3,13 +3,14 @@
 //! Standing: `-`. Nothing clashes.
 
 use super::rule::Rule;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::reason::Reason;
 use crate::reason::device::UnknownKinds;
 use crate::reason::fact_ref::FactRef;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct NotUnderstood;
 
@@ -32,7 +33,7 @@ impl Rule for NotUnderstood {
             kinds: unknown.iter().map(|w| w.fact.kind().name().to_owned()).collect(),
             facts: FactRef::all(&unknown),
         });
-        let job = case.job().map(|job| job.job.clone());
+        let job = case.job().map(|job| job.key.clone());
         Some(Draft::new(Severity::Note, job, reason).made_by(unknown))
     }
 }

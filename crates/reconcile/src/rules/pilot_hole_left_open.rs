@@ -11,6 +11,7 @@ use gladhand_trade::Answer;
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::clearance::{clearance, cuts, says_sealed, shows_pilot_hole};
 use crate::draft::Draft;
 use crate::finding::Severity;
@@ -20,7 +21,7 @@ use crate::reason::fact_ref::FactRef;
 use crate::reason::wall::{NoCut, OpenPilotHole};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct PilotHoleLeftOpen;
 

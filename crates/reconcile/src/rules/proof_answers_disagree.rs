@@ -9,7 +9,8 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::rule::Rule;
+use super::rule::{About, Rule};
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::reason::Reason;
@@ -17,7 +18,7 @@ use crate::reason::fact_ref::FactRef;
 use crate::reason::proof::ContradictoryProof;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct ProofAnswersDisagree;
 
@@ -28,6 +29,10 @@ impl Rule for ProofAnswersDisagree {
 
     fn classes(&self) -> &'static [Class] {
         &[Class::Job]
+    }
+
+    fn about(&self) -> About {
+        About::Proof
     }
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
@@ -47,8 +52,8 @@ impl Rule for ProofAnswersDisagree {
             unanswered: unanswered(world, first),
             judged_again: FactRef::all(&again),
         });
-        let draft = Draft::new(Severity::Stop, [job.job.clone()], reason);
-        Some(draft.made_by(evidence).made_by(again).cleared(is_cleared))
+        let draft = Draft::new(Severity::Stop, [job.key.clone()], reason);
+        Some(draft.made_by(evidence).cleared_by(again))
     }
 }
 

@@ -1,9 +1,8 @@
-//! A sign-off, and the latest settings of the linked tracker, after the link and before the sign-off, are not live.
+//! A sign-off, and the latest settings of the pair's tracker, after the link and before the sign-off, are not all live.
 //!
-//! Before = happens-before, or certainly earlier by corrected time. None live in time, or none at all: stop. Undecidable: ask.
-//! Settings asked for or failed after they were live are live no longer; failed ones of which nobody can tell whether they came after
-//! are a stop as well (concurrent latest are not all live), asked ones an ask: two people often ask. Only what was certainly recorded
-//! before the sign-off overtakes. Without a link only `signed-without-link` applies.
+//! None live in time, or all certainly later: stop. Only undecidable ones: ask. Settings asked for or failed after they were live
+//! are live no longer. A decided failed or asked one beside an undecidable live one is a stop; an undecidable one beside a decided
+//! live one an ask. Settings that name another camera do not count. Without a link only `signed-without-link` applies.
 //!
 //! Standing: the sign-off clashes with the `settings live` facts that come nearest to being in time, or with what overtook them. `-`
 //! when there are neither.
@@ -13,20 +12,22 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::rule::Rule;
-use super::signed::{self, Fault};
+use super::rule::{About, Rule};
+use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
-use crate::clocks::Order;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
+use crate::latest::latest;
+use crate::placed::Placed;
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::sign_off::{NotLive, TrackerSettings};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::ties::Tie;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct SignedBeforeLive;
 
@@ -39,15 +40,19 @@ impl Rule for SignedBeforeLive {
         &[Class::Job]
     }
 
+    fn about(&self) -> About {
+        About::Work
+    }
+
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, Reason::SignedBeforeLive, |sign_off| {
-            fault(world, job, sign_off)
+        signed::judge(world, job, Reason::SignedBeforeLive, |sign_off, beside| {
+            fault(world, job, sign_off, beside)
         })
     }
 }
 
-/// Whether settings went live after the link and before the sign-off. Ordered from bad to good.
+/// Whether settings lie after the link and before the sign-off. Ordered from bad to good.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Timing {
     Wrong,
@@ -55,7 +60,7 @@ enum Timing {
     InTime,
 }
 
-/// A linked tracker with its `settings live` facts.
+/// A linked tracker with its settings.
 struct Linked<'a> {
     tracker: &'a str,
     links: Vec<&'a Tie>,
@@ -67,18 +72,20 @@ struct Linked<'a> {
     timing: Timing,
 }
 
-fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<NotLive>> {
+fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>, beside: Beside<'_>) -> Option<Fault<NotLive>> {
+    if !job.purpose_at(sign_off).wants_a_pair() {
+        return None;
+    }
     let mut by_tracker: BTreeMap<&str, Vec<&Tie>> = BTreeMap::new();
-    for link in job.ties.live_as_of(world.clocks, sign_off) {
-        by_tracker.entry(&link.tracker).or_default().push(link);
+    for link in job.ties.live_as_of(sign_off) {
+        by_tracker.entry(&link.tracker_key).or_default().push(link);
     }
     let linked = by_tracker.into_iter();
-    let linked = linked.map(|(tracker, links)| Linked::read(world, tracker, links, sign_off));
+    let linked = linked.map(|(tracker, links)| Linked::read(world, tracker, links, beside));
     let mut not_live: Vec<Linked<'_>> = linked.filter(|l| l.timing != Timing::InTime).collect();
     let worst = not_live.iter().map(|l| l.timing).min()?;
     let links = not_live.iter().flat_map(|l| l.links.iter().map(|t| t.recorded.clone()));
     let evidence = links
-        .chain(not_live.iter().flat_map(|l| l.live.iter().cloned()))
         .chain(not_live.iter().flat_map(|l| l.overtaking.iter().cloned()))
         .collect();
     not_live.retain(|l| l.timing == worst);
@@ -96,34 +103,34 @@ fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Opti
     })
 }
 
+type Facts = Vec<Arc<RecordedFact>>;
+
 impl<'a> Linked<'a> {
-    /// Weighs every `settings live` of the tracker against every link of it and what overtook it, and keeps the best answer.
-    fn read(world: &World<'_>, tracker: &'a str, links: Vec<&'a Tie>, sign_off: &RecordedFact) -> Self {
+    /// The latest settings that are decided decide; where there are none, those that may have been in time.
+    fn read(world: &World<'_>, tracker: &str, links: Vec<&'a Tie>, beside: Beside<'_>) -> Self {
         let mut all = world.facts.about(&Subject::Tracker(tracker.to_owned()));
-        all.retain(|w| *w.fact.kind() == Kind::Settings && links.iter().any(|l| fits(w, l)));
-        let (live, others): (Vec<_>, Vec<_>) = all.into_iter().partition(|w| w.is_state(&Kind::Settings, "live"));
-        let between = |settings: &RecordedFact| timing_between(world, &links, settings, sign_off);
-        let timed: Vec<(Timing, &Arc<RecordedFact>)> = live.iter().map(|live| (between(live), live)).collect();
-        let reached = timed.iter().map(|(timing, _)| *timing).max().unwrap_or(Timing::Wrong);
-        let best = timed.iter().filter(|(t, _)| *t == reached);
-        let best: Vec<Arc<RecordedFact>> = best.map(|(_, live)| Arc::clone(live)).collect();
-        let others = others.into_iter().filter(|other| between(other) == Timing::InTime);
-        let others: Vec<Arc<RecordedFact>> = others.collect();
-        let (timing, overtaking) = match reached {
-            Timing::InTime => overtaken(world, &best, &others),
-            _ => (reached, Vec::new()),
+        all.retain(|w| w.is(&Kind::Settings) && links.iter().any(|l| fits(w, l)));
+        let timing = |w: &RecordedFact| timing_between(world, &links, w, beside);
+        let timed: Vec<(Timing, Arc<RecordedFact>)> = all.into_iter().map(|w| (timing(&w), w)).collect();
+        let of = |wanted: Timing| -> Facts {
+            let found = timed.iter().filter(|(timing, _)| *timing == wanted);
+            found.map(|(_, w)| w.clone()).collect()
         };
-        let nearest = if overtaking.is_empty() {
-            best
-        } else {
-            overtaking.clone()
-        };
+        let live: Vec<&(Timing, Arc<RecordedFact>)> = timed.iter().filter(|(_, w)| is_live(w)).collect();
+        let reached = live.iter().map(|(timing, _)| *timing).max().unwrap_or(Timing::Wrong);
+        let best = live.iter().filter(|(timing, _)| *timing == reached);
+        let nearest: Facts = best.map(|(_, w)| w.clone()).collect();
+        let (timing, overtaking) = weigh(world, &of(Timing::InTime), &of(Timing::Undecided));
         Self {
-            tracker,
+            tracker: links.first().map_or("", |link| &link.tracker),
+            live: live.iter().map(|(_, w)| w.clone()).collect(),
+            nearest: if overtaking.is_empty() {
+                nearest
+            } else {
+                overtaking.clone()
+            },
             links,
-            live,
             overtaking,
-            nearest,
             timing,
         }
     }
@@ -141,62 +148,60 @@ impl<'a> Linked<'a> {
     }
 }
 
-/// Where settings lie between the link that suits them best and the sign-off.
-fn timing_between(world: &World<'_>, links: &[&Tie], settings: &RecordedFact, sign_off: &RecordedFact) -> Timing {
-    let fitting = links.iter().filter(|l| fits(settings, l));
-    let timing =
-        fitting.map(|l| after_link(world, &l.recorded, settings).min(before_sign_off(world, settings, sign_off)));
-    timing.max().unwrap_or(Timing::Wrong)
-}
-
-/// What the settings in time come to once those that are not live are looked at: the latest decide.
-fn overtaken(
-    world: &World<'_>,
-    live: &[Arc<RecordedFact>],
-    others: &[Arc<RecordedFact>],
-) -> (Timing, Vec<Arc<RecordedFact>>) {
-    let weigh = |other: &Arc<RecordedFact>| {
-        if live.iter().any(|live| world.clocks.before(other, live)) {
-            Timing::InTime
-        } else if other.is_state(&Kind::Settings, "failed") || live.iter().all(|l| world.clocks.before(l, other)) {
-            Timing::Wrong
-        } else {
-            Timing::Undecided
-        }
-    };
-    let weighed: Vec<(Timing, &Arc<RecordedFact>)> = others.iter().map(|other| (weigh(other), other)).collect();
-    let worst = weighed
+/// What the settings come to, and the facts by which they are not live.
+fn weigh(world: &World<'_>, decided: &[Arc<RecordedFact>], undecided: &[Arc<RecordedFact>]) -> (Timing, Facts) {
+    let last = latest(world.clocks, decided);
+    if last.is_empty() {
+        let may_be_live = undecided.iter().any(|w| is_live(w));
+        let timing = if may_be_live { Timing::Undecided } else { Timing::Wrong };
+        return (timing, undecided.iter().filter(|w| !is_live(w)).cloned().collect());
+    }
+    let bad: Facts = last.iter().filter(|w| !is_live(w)).cloned().collect();
+    if !bad.is_empty() {
+        return (Timing::Wrong, bad);
+    }
+    // Of those that nobody can place the ones that may be later than what was live.
+    let both = |w: &Arc<RecordedFact>| latest(world.clocks, &[last.as_slice(), std::slice::from_ref(w)].concat());
+    let stands = |w: &&Arc<RecordedFact>| both(w).iter().any(|l| l.place == w.place);
+    let doubtful: Facts = undecided
         .iter()
-        .map(|(timing, _)| *timing)
-        .min()
-        .unwrap_or(Timing::InTime);
-    let overtaking = weighed
-        .iter()
-        .filter(|(timing, _)| *timing == worst && worst != Timing::InTime);
-    (worst, overtaking.map(|(_, other)| Arc::clone(other)).collect())
-}
-
-/// Settings that name a camera count only for the link to that camera.
-fn fits(live: &RecordedFact, link: &Tie) -> bool {
-    live.fact.text("camera").is_none_or(|camera| camera == link.camera)
-}
-
-fn after_link(world: &World<'_>, link: &RecordedFact, live: &RecordedFact) -> Timing {
-    if world.clocks.before(link, live) {
-        Timing::InTime
-    } else if world.clocks.before(live, link) {
-        Timing::Wrong
+        .filter(|w| !is_live(w))
+        .filter(stands)
+        .cloned()
+        .collect();
+    if doubtful.is_empty() {
+        (Timing::InTime, doubtful)
     } else {
-        Timing::Undecided
+        (Timing::Undecided, doubtful)
     }
 }
 
-fn before_sign_off(world: &World<'_>, live: &RecordedFact, sign_off: &RecordedFact) -> Timing {
-    if world.clocks.before(live, sign_off) {
-        Timing::InTime
-    } else if world.clocks.order(live, sign_off) == Order::CertainlyAfter || sign_off.happens_before(live) {
-        Timing::Wrong
-    } else {
-        Timing::Undecided
+fn is_live(settings: &RecordedFact) -> bool {
+    settings.is_state(&Kind::Settings, "live")
+}
+
+/// Where settings lie between the link that suits them best and the sign-off.
+fn timing_between(world: &World<'_>, links: &[&Tie], settings: &RecordedFact, beside: Beside<'_>) -> Timing {
+    let before_sign_off = match beside.placed(settings) {
+        Placed::Before => Timing::InTime,
+        Placed::Undecided => Timing::Undecided,
+        Placed::After | Placed::Afterwards => Timing::Wrong,
+    };
+    let fitting = links.iter().filter(|l| fits(settings, l));
+    let timing = fitting.map(|l| after_link(world, &l.recorded, settings).min(before_sign_off));
+    timing.max().unwrap_or(Timing::Wrong)
+}
+
+/// Settings that name a camera count only for the link to that camera.
+pub(super) fn fits(settings: &RecordedFact, link: &Tie) -> bool {
+    settings.key("camera").is_none_or(|camera| camera == link.camera_key)
+}
+
+/// Nobody who had seen the link can put settings before it by word.
+fn after_link(world: &World<'_>, link: &RecordedFact, settings: &RecordedFact) -> Timing {
+    match world.clocks.placed(settings, link) {
+        Placed::After | Placed::Afterwards => Timing::InTime,
+        Placed::Undecided => Timing::Undecided,
+        Placed::Before => Timing::Wrong,
     }
 }

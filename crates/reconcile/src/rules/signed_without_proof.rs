@@ -1,6 +1,6 @@
 //! A sign-off whose latest judgements of the proof before it are not all good, or that has none before it.
 //!
-//! Latest goes by happens-before: several when concurrent, and then any that is not good counts.
+//! Several are latest when concurrent, and then any that is not good counts. A job that takes a camera off needs no proof.
 //!
 //! Standing: the sign-off clashes with the latest judgements before it that are not good; without any before it, with good ones that
 //! were not before it, or else with those that are not good. `-` when no picture was ever judged.
@@ -9,18 +9,20 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::rule::Rule;
-use super::signed::{self, Fault};
+use super::rule::{About, Rule};
+use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
+use crate::latest::latest;
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::sign_off::MissingProof;
-use crate::recorded_fact::{RecordedFact, latest};
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct SignedWithoutProof;
 
@@ -33,28 +35,41 @@ impl Rule for SignedWithoutProof {
         &[Class::Job]
     }
 
+    fn about(&self) -> About {
+        About::Proof
+    }
+
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        signed::judge(world, job, Reason::SignedWithoutProof, |sign_off| {
-            fault(world, job, sign_off)
+        signed::judge(world, job, Reason::SignedWithoutProof, |sign_off, beside| {
+            fault(world, job, sign_off, beside)
         })
     }
 }
 
-fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<MissingProof>> {
+type Facts = Vec<Arc<RecordedFact>>;
+
+fn fault(
+    world: &World<'_>,
+    job: &JobView,
+    sign_off: &Arc<RecordedFact>,
+    beside: Beside<'_>,
+) -> Option<Fault<MissingProof>> {
+    if !job.purpose_at(sign_off).wants_a_pair() {
+        return None;
+    }
     let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
-    let evidence: Vec<Arc<RecordedFact>> = judged.cloned().collect();
-    let is_good = |p: &&Arc<RecordedFact>| p.fact.flag("ok") == Some(true);
-    let in_time = evidence.iter().filter(|p| world.clocks.before(p, sign_off));
-    let last = latest(&in_time.cloned().collect::<Vec<_>>());
-    let decides = if last.is_empty() { &evidence } else { &last };
-    let (good, bad): (Vec<_>, Vec<_>) = decides.iter().partition(is_good);
-    let all = |facts: Vec<&Arc<RecordedFact>>| facts.into_iter().cloned().collect::<Vec<_>>();
-    let (what, clashing) = match (last.is_empty(), good.is_empty(), bad.is_empty()) {
+    let judged: Facts = judged.cloned().collect();
+    let in_time: Facts = judged.iter().filter(|p| beside.is_before(p)).cloned().collect();
+    let last = latest(world.clocks, &in_time);
+    let decides = if last.is_empty() { judged } else { last.clone() };
+    let (good, bad): (Facts, Facts) = decides.into_iter().partition(|p| p.fact.flag("ok") == Some(true));
+    // Good ones that came too late make nothing worse: they are no evidence.
+    let (what, clashing, evidence) = match (last.is_empty(), good.is_empty(), bad.is_empty()) {
         (false, _, true) => return None,
-        (true, true, true) => (MissingProof::NeverJudged, Vec::new()),
-        (true, false, _) => (MissingProof::NotBefore(FactRef::all(&all(good.clone()))), all(good)),
-        (_, _, false) => (MissingProof::JudgedBad(FactRef::all(&all(bad.clone()))), all(bad)),
+        (true, true, true) => (MissingProof::NeverJudged, Vec::new(), Vec::new()),
+        (true, false, _) => (MissingProof::NotBefore(FactRef::all(&good)), good, Vec::new()),
+        (_, _, false) => (MissingProof::JudgedBad(FactRef::all(&bad)), bad.clone(), bad),
     };
     Some(Fault {
         severity: Severity::Stop,

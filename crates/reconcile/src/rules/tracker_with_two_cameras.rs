@@ -2,12 +2,16 @@
 //!
 //! Standing: see [`double_link`].
 
+use std::sync::Arc;
+
 use super::double_link::{self, End};
 use super::rule::Rule;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::reason::Reason;
+use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::world::World;
 
 pub(super) struct TrackerWithTwoCameras;
 
@@ -20,9 +24,14 @@ impl Rule for TrackerWithTwoCameras {
         &[Class::Tracker]
     }
 
+    fn rights(&self, world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
+        double_link::rights(world, case)
+    }
+
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let end = End {
-            far: |tie| &tie.camera,
+            far: |tie| &tie.camera_key,
+            shown: |tie| &tie.camera,
             reason: Reason::TrackerWithTwoCameras,
         };
         double_link::judge(world, case, end)

@@ -10,17 +10,19 @@ use std::sync::Arc;
 
 use gladhand_facts::Kind;
 
-use super::rule::Rule;
+use super::rule::{Rule, usual_rights};
 use crate::awareness::Awareness;
+use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
+use crate::placed::Placed;
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::job::{OpenedJob, SharedTrailer};
 use crate::recorded_fact::{RecordedFact, earliest};
-use crate::subject::Class;
-use crate::world::{Case, World};
+use crate::subject::{Class, Subject};
+use crate::world::World;
 
 pub(super) struct TrailerOpenedTwice;
 
@@ -31,6 +33,16 @@ impl Rule for TrailerOpenedTwice {
 
     fn classes(&self) -> &'static [Class] {
         &[Class::Trailer]
+    }
+
+    fn rights(&self, world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
+        let mut found = usual_rights(world, case);
+        let jobs: BTreeSet<String> = case.facts.iter().filter_map(|w| w.key("job")).collect();
+        let about = jobs.into_iter().flat_map(|job| world.facts.about(&Subject::Job(job)));
+        let rights =
+            |w: &Arc<RecordedFact>| w.is(&Kind::StandDown) || w.is(&Kind::Job) && w.fact.text("trailer").is_some();
+        found.extend(about.filter(rights));
+        found
     }
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
@@ -54,14 +66,10 @@ impl Rule for TrailerOpenedTwice {
             knowledge: awareness.knowledge_of_one_sort(world, told.iter().flat_map(|v| &v.claims)),
             stood_down_by: FactRef::all(&stand_downs),
         });
-        let draft = Draft::new(Severity::Ask, told.iter().map(|v| v.view.job.clone()), reason)
-            .made_by(
-                told.iter()
-                    .flat_map(|v| [v.openings.clone(), v.naming.clone()].concat()),
-            )
-            .made_by(stand_downs)
+        let draft = Draft::new(Severity::Ask, told.iter().map(|v| v.view.key.clone()), reason)
+            .made_by(told.iter().flat_map(|v| v.openings.clone()))
             .standing(awareness.standing())
-            .cleared(is_cleared);
+            .cleared_by(stand_downs.into_iter().filter(|_| is_cleared));
         Some(draft)
     }
 }
@@ -70,8 +78,6 @@ impl Rule for TrailerOpenedTwice {
 struct Visit {
     view: JobView,
     openings: Vec<Arc<RecordedFact>>,
-    /// The job facts that name the trailer now.
-    naming: Vec<Arc<RecordedFact>>,
     /// The first job facts that named it.
     claims: Vec<Arc<RecordedFact>>,
     stand_downs: Vec<Arc<RecordedFact>>,
@@ -80,13 +86,14 @@ struct Visit {
 impl Visit {
     /// Whether neither of the two had ended before the other was opened.
     fn clashes(&self, world: &World<'_>, other: &Self) -> bool {
-        self.view.job != other.view.job && !self.ended_before(world, other) && !other.ended_before(world, self)
+        self.view.key != other.view.key && !self.ended_before(world, other) && !other.ended_before(world, self)
     }
 
     /// Whether the job had ended before `other` was opened.
     fn ended_before(&self, world: &World<'_>, other: &Self) -> bool {
         let ends = self.view.sign_offs.iter().chain(&self.view.stand_downs);
-        let earlier = |end: &RecordedFact| other.openings.iter().all(|o| world.clocks.before(end, o));
+        let is_before = |end: &RecordedFact, o: &RecordedFact| world.clocks.placed(end, o) == Placed::Before;
+        let earlier = |end: &RecordedFact| other.openings.iter().all(|o| is_before(end, o));
         ends.into_iter().any(|end| earlier(end))
     }
 
@@ -100,21 +107,26 @@ impl Visit {
 
 /// The jobs whose field `trailer` names this one now, by name.
 fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
-    let jobs: BTreeSet<String> = case.facts.iter().filter_map(|w| w.owned("job")).collect();
+    let jobs: BTreeSet<String> = case
+        .facts
+        .iter()
+        .filter(|w| w.is(&Kind::Job))
+        .filter_map(|w| w.key("job"))
+        .collect();
     let mut found = Vec::new();
     for job in jobs {
         let view = JobView::load(world.facts, &job);
         let holders = view.fields.get("trailer").map_or(&[][..], Vec::as_slice);
-        let names_it = |w: &&Arc<RecordedFact>| w.fact.text("trailer").is_some_and(|t| t == trailer);
-        let naming: Vec<_> = holders.iter().filter(names_it).cloned().collect();
-        if !naming.is_empty() {
+        let names_it = |w: &&Arc<RecordedFact>| w.key("trailer").is_some_and(|t| t == trailer);
+        let is_named = holders.iter().any(|w| names_it(&w));
+        let openings = view.openings();
+        if is_named && !openings.is_empty() {
             let mut claims: Vec<_> = view.of_kind(&Kind::Job).cloned().collect();
             claims.retain(|w| names_it(&w));
             found.push(Visit {
                 claims: earliest(&claims),
-                openings: view.openings(),
+                openings,
                 stand_downs: view.standing_stand_downs(),
-                naming,
                 view,
             });
         }

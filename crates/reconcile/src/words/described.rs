@@ -92,6 +92,12 @@ pub enum Step {
     ReplacePart,
     /// Read a label again.
     ReadLabel,
+    /// Compare camera and tracker on the trailer with what the job or the lists name.
+    ComparePair,
+    /// Judge the picture again with the picture named.
+    NamePicture,
+    /// Have the withdrawal approved by somebody else.
+    Approve,
     /// Check the pair, prove the fit anew, then sign off again.
     SignOffAgain,
     /// Set a device's clock.

@@ -7,9 +7,11 @@ pub mod describe;
 pub mod described;
 pub(crate) mod picture;
 pub mod told;
+mod trailers;
 
 mod devices;
 mod jobs;
+mod pairs;
 mod parts;
 mod phrases;
 mod proofs;

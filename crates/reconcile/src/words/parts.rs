@@ -1,6 +1,8 @@
 //! Sentences about cameras, trackers and their codes.
 
-use crate::reason::part::{CodeDoubt, CodeRole, DoubleLink, ForeignPart, ForeignParts, SuspectCode, Suspicion};
+use crate::reason::part::{
+    CodeDoubt, CodeRole, DoubleLink, ForeignPart, ForeignParts, SuspectCode, Suspicion, UnknownPart,
+};
 use crate::subject::Subject;
 use crate::words::described::{Described, NextStep, Step};
 use crate::words::phrases::{capital, listed};
@@ -8,7 +10,7 @@ use crate::words::teller::Teller;
 
 pub(super) fn camera_on_two_trackers(t: &Teller<'_>, reason: &DoubleLink) -> Described {
     let step = NextStep {
-        camera: Some(t.subject().into_owned()),
+        camera: Some(t.subject()),
         ..NextStep::new(Step::Unlink)
     };
     double_link(t, reason, ["camera", "tracker"], step)
@@ -16,7 +18,7 @@ pub(super) fn camera_on_two_trackers(t: &Teller<'_>, reason: &DoubleLink) -> Des
 
 pub(super) fn tracker_with_two_cameras(t: &Teller<'_>, reason: &DoubleLink) -> Described {
     let step = NextStep {
-        tracker: Some(t.subject().into_owned()),
+        tracker: Some(t.subject()),
         ..NextStep::new(Step::Unlink)
     };
     double_link(t, reason, ["tracker", "camera"], step)
@@ -84,6 +86,30 @@ fn foreign_part(t: &Teller<'_>, part: &ForeignPart) -> String {
     format!("{}, linked by {linked}, is in stock for {owners}", part.part)
 }
 
+pub(super) fn unknown_part(t: &Teller<'_>, reason: &UnknownPart) -> Described {
+    let (code, role) = (t.subject(), reason.role.key());
+    let linked = t.authors(&reason.links);
+    let why = if reason.listed_otherwise.is_empty() {
+        format!("stands in no list of {role}s")
+    } else {
+        format!("is listed as something else by {}", t.authors(&reason.listed_otherwise))
+    };
+    let known = t.knowledge(&reason.knowledge);
+    let is = |wanted| reason.role == wanted;
+    Described {
+        says: format!("Code {code}, linked as a {role} by {linked}, {why}{known}."),
+        next:
+            "Read the label again. If the code is wrong, correct the link; if it is right, have it put into the list."
+                .to_owned(),
+        step: NextStep {
+            camera: is(CodeRole::Camera).then(|| code.clone()),
+            tracker: is(CodeRole::Tracker).then(|| code.clone()),
+            finding: Some(t.finding.id.clone()),
+            ..NextStep::new(Step::ReadLabel)
+        },
+    }
+}
+
 pub(super) fn code_suspect(t: &Teller<'_>, reason: &SuspectCode) -> Described {
     let code = t.subject();
     let body = format!(
@@ -103,8 +129,8 @@ pub(super) fn code_suspect(t: &Teller<'_>, reason: &SuspectCode) -> Described {
         next: "Read the label again. If the code is wrong, record it anew; if it is right, rule on it or have it put into the stock list."
             .to_owned(),
         step: NextStep {
-            camera: is(CodeRole::Camera).then(|| code.clone().into_owned()),
-            tracker: is(CodeRole::Tracker).then(|| code.clone().into_owned()),
+            camera: is(CodeRole::Camera).then(|| code.clone()),
+            tracker: is(CodeRole::Tracker).then(|| code.clone()),
             finding: Some(t.finding.id.clone()),
             ..NextStep::new(Step::ReadLabel)
         },

@@ -63,6 +63,7 @@ pub(super) fn label(fact: &FactLabel) -> String {
         FactLabel::Proof { state, job } => of_job(picture(state.as_deref()).to_owned(), job),
         FactLabel::SignOff { job } => of_job("the sign-off".to_owned(), job),
         FactLabel::StandDown { job } => of_job("the stand-down".to_owned(), job),
+        FactLabel::Withdraw { job } => of_job("the withdrawal".to_owned(), job),
         FactLabel::Other { kind, job } => of_job(format!("the {kind}"), job),
     }
 }

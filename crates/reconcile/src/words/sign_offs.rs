@@ -10,22 +10,30 @@ use crate::words::phrases::{label, listed, or_unknown};
 use crate::words::teller::Teller;
 
 /// `Job J1 was signed off by mara on lap-1 (…)`, then what is wrong, then who could have known, then what cleared it.
-fn says<T>(t: &Teller<'_>, reason: &BadSignOff<T>, fault: &str) -> String {
+pub(super) fn says<T>(t: &Teller<'_>, reason: &BadSignOff<T>, fault: &str) -> String {
     let signed = t.author(&reason.sign_off);
     let known = t.knowledge(&reason.knowledge);
+    let afterwards = if reason.afterwards {
+        "; what would put it right was recorded afterwards, with an earlier time that no server vouches for"
+    } else {
+        ""
+    };
     let resolved = match &reason.resolution {
         Some(resolution) => format!("; {}", t.resolution(resolution)),
         None => String::new(),
     };
     format!(
-        "Job {} was signed off by {signed}{fault}{known}{resolved}.",
+        "Job {} was signed off by {signed}{fault}{afterwards}{known}{resolved}.",
         t.subject()
     )
 }
 
 pub(super) fn without_link(t: &Teller<'_>, reason: &BadSignOff<MissingLink>) -> Described {
+    if let MissingLink::StillLinked(links) = &reason.fault {
+        return still_linked(t, reason, links);
+    }
     let why = match &reason.fault {
-        MissingLink::Never => "no link of its tracker or camera was ever recorded".to_owned(),
+        MissingLink::Never | MissingLink::StillLinked(_) => "no link of it was ever recorded".to_owned(),
         MissingLink::TakenOff(unlinks) => listed(unlinks.iter().map(|u| taken_off(t, u))),
         MissingLink::NotSeen(links) => {
             let links = links.iter();
@@ -39,6 +47,30 @@ pub(super) fn without_link(t: &Teller<'_>, reason: &BadSignOff<MissingLink>) -> 
             .to_owned(),
         step: t.step_in_job(Step::Link),
     }
+}
+
+fn still_linked(t: &Teller<'_>, reason: &BadSignOff<MissingLink>, links: &[PairRef]) -> Described {
+    let list = listed(links.iter().map(|l| pair(t, l)));
+    let first = links.first();
+    Described {
+        says: says(t, reason, &format!(" as taken off, but still linked is {list}")),
+        next: "Record the unlink of what was taken off, then sign off again.".to_owned(),
+        step: NextStep {
+            camera: first.map(|l| l.camera.clone()),
+            tracker: first.map(|l| l.tracker.clone()),
+            ..t.step_in_job(Step::Unlink)
+        },
+    }
+}
+
+/// `camera C1 to tracker T1 by …`.
+pub(super) fn pair(t: &Teller<'_>, link: &PairRef) -> String {
+    format!(
+        "camera {} to tracker {} by {}",
+        link.camera,
+        link.tracker,
+        t.author(&link.fact)
+    )
 }
 
 fn taken_off(t: &Teller<'_>, unlink: &PairRef) -> String {
@@ -73,7 +105,11 @@ fn not_live(t: &Teller<'_>, fault: &NotLive, is_certain: bool) -> String {
     let overtaking: Vec<&FactRef> = fault.trackers.iter().flat_map(|tracker| &tracker.overtaking).collect();
     if !overtaking.is_empty() {
         let overtaking = t.authors(overtaking);
-        return if is_certain {
+        return if is_certain && live.is_empty() {
+            format!(
+                ", but nothing says that the settings of tracker {trackers} were ever live: asked for or failed, as recorded by {overtaking}"
+            )
+        } else if is_certain {
             format!(
                 ", but the latest settings of tracker {trackers} before it are not live: recorded live by {recorded}, then asked for again or failed, as recorded by {overtaking}"
             )

@@ -1,15 +1,15 @@
 //! What every sentence about a finding is made with: the finding, and the names of devices.
 
-use std::borrow::Cow;
 use std::collections::BTreeSet;
 
 use gladhand_facts::{DeviceKey, LogId};
 
-use crate::finding::{Finding, Status};
+use crate::finding::{Finding, HowPutRight, PutRight, Status};
 use crate::names::Names;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::knowledge::{Knowledge, Recorded};
 use crate::reason::sign_off::Resolution;
+use crate::subject::Subject;
 use crate::words::described::{NextStep, Step};
 use crate::words::phrases::{label, listed, span, when};
 
@@ -20,13 +20,34 @@ pub(super) struct Teller<'a> {
 }
 
 impl Teller<'_> {
-    /// The subject's code, job or unit number.
-    pub fn subject(&self) -> Cow<'_, str> {
-        self.finding.subject.text()
+    /// The subject's code, job or unit number, as it is shown.
+    pub fn subject(&self) -> String {
+        self.names.spelling(&self.finding.subject)
     }
 
+    /// Whether it is cleared by something of which the reason speaks.
     pub fn is_cleared(&self) -> bool {
-        self.finding.status == Status::Cleared
+        self.finding.status == Status::Cleared && self.finding.put_right.is_none()
+    }
+
+    /// `put right since by the withdrawal in job J1, by …`.
+    pub fn put_right(&self, put_right: &PutRight) -> String {
+        let by = self.author(&put_right.fact);
+        match put_right.how {
+            HowPutRight::ByFact => format!("put right since by {}, recorded by {by}", label(&put_right.what)),
+            HowPutRight::ByLaterJob => {
+                format!(
+                    "a later job speaks for this trailer: {} by {by}",
+                    label(&put_right.what)
+                )
+            }
+        }
+    }
+
+    /// Trailers by their keys, as they are shown.
+    pub fn trailers<'k>(&self, keys: impl IntoIterator<Item = &'k String>) -> String {
+        let shown = |key: &String| self.names.spelling(&Subject::Trailer(key.clone()));
+        listed(keys.into_iter().map(shown))
     }
 
     pub fn name(&self, device: &DeviceKey) -> String {
@@ -48,7 +69,7 @@ impl Teller<'_> {
     /// A step in the job that the finding is about.
     pub fn step_in_job(&self, step: Step) -> NextStep {
         NextStep {
-            job: Some(self.subject().into_owned()),
+            job: Some(self.subject()),
             ..NextStep::new(step)
         }
     }

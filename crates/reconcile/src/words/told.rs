@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::finding::{Finding, Ruling, Severity, Standing, Status};
 use crate::names::Names;
+use crate::subject::Subject;
 use crate::words::describe::describe;
 use crate::words::described::NextStep;
 
@@ -19,8 +20,11 @@ pub struct ToldFinding {
     pub severity: Severity,
     /// The subject without its class: a code, a job, a unit number, a device's key.
     pub subject: String,
-    /// The jobs that it touches, sorted.
+    /// The jobs that it touches.
     pub jobs: Vec<String>,
+    /// The trailers that it touches.
+    #[serde(default)]
+    pub trailers: Vec<String>,
     /// The facts that make it, sorted.
     pub facts: Vec<FactId>,
     /// Whether the recorders could have known.
@@ -42,12 +46,16 @@ impl ToldFinding {
     /// Puts a finding into words.
     pub fn of(finding: &Finding, names: &dyn Names) -> Self {
         let described = describe(finding, names);
+        let shown = |keys: &[String], subject: fn(String) -> Subject| {
+            keys.iter().map(|key| names.spelling(&subject(key.clone()))).collect()
+        };
         Self {
             id: finding.id.clone(),
             rule: finding.rule.clone(),
             severity: finding.severity,
-            subject: finding.subject.text().into_owned(),
-            jobs: finding.jobs.clone(),
+            subject: names.spelling(&finding.subject),
+            jobs: shown(&finding.jobs, Subject::Job),
+            trailers: shown(&finding.trailers, Subject::Trailer),
             facts: finding.facts.clone(),
             standing: finding.standing,
             status: finding.status,

@@ -2,7 +2,7 @@
 
 use gladhand_trade::names::PILOT_SEALED;
 
-use crate::reason::wall::{NoCut, NotClear, OpenPilotHole, UnclearedCut};
+use crate::reason::wall::{NoCut, NotClear, OpenPilotHole, TakenBack, UnclearedCut, WithdrawnReadings};
 use crate::words::described::{Described, NextStep, Step};
 use crate::words::phrases::listed;
 use crate::words::teller::Teller;
@@ -61,4 +61,38 @@ pub(super) fn pilot_hole_left_open(t: &Teller<'_>, reason: &OpenPilotHole) -> De
             ..t.step_in_job(Step::SealPilotHole)
         },
     }
+}
+
+pub(super) fn reading_withdrawn(t: &Teller<'_>, reason: &WithdrawnReadings) -> Described {
+    let list = listed(reason.readings.iter().map(|r| taken_back(t, r)));
+    let waits = reason.readings.iter().find(|r| !r.counts);
+    let (next, step) = match waits {
+        Some(_) => (
+            "Until somebody else approves the withdrawal what was taken back stays in force: ask the office.",
+            t.step_in_job(Step::Approve),
+        ),
+        None => (
+            "Nothing to do, unless the reason does not convince.",
+            t.step_in_job(Step::Nothing),
+        ),
+    };
+    Described {
+        says: format!("In job {} something was taken back: {list}.", t.subject()),
+        next: next.to_owned(),
+        step: NextStep {
+            check: waits.map(|r| r.check.clone()),
+            ..step
+        },
+    }
+}
+
+/// `probe-first of mara on lap-1 (…) by mara on lap-1 (…), because "…", with the approval of office on depot (…)`.
+fn taken_back(t: &Teller<'_>, r: &TakenBack) -> String {
+    let approved = match (&r.approved_by, r.counts) {
+        (Some(by), _) => format!(", with the approval of {}", t.author(by)),
+        (None, false) => ", which nobody else has approved, so that it stays in force".to_owned(),
+        (None, true) => String::new(),
+    };
+    let (reading, by) = (t.author(&r.reading), t.author(&r.by));
+    format!("{} of {reading} by {by}, because: {}{approved}", r.check, r.why)
 }

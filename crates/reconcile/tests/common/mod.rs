@@ -17,8 +17,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
+use gladhand_reconcile::names::spelling;
 use gladhand_reconcile::{
-    ClockReading, Clocks, DeviceNames, Facts, Fork, MemoryFacts, RecordedFact, Sight, Split, World,
+    ClockReading, Clocks, DeviceNames, Facts, Fork, MemoryFacts, Names, RecordedFact, Sight, Split, Subject, World,
 };
 use gladhand_trade::Standard;
 
@@ -268,8 +269,16 @@ impl Yard {
         }
     }
 
+    /// What the devices are called, and how things are spelled.
+    pub fn names(&self) -> YardNames {
+        YardNames {
+            devices: self.device_names(),
+            facts: self.memory(self.facts.clone()),
+        }
+    }
+
     /// What the devices are called.
-    pub fn names(&self) -> DeviceNames {
+    pub fn device_names(&self) -> DeviceNames {
         let names = self.devices.keys();
         names.map(|name| (key_of(name), name.clone())).collect()
     }
@@ -284,6 +293,22 @@ impl Yard {
             memory.note_sight(*log, *sight, seen.clone());
         }
         memory
+    }
+}
+
+/// The names of a yard.
+pub struct YardNames {
+    pub devices: DeviceNames,
+    pub facts: MemoryFacts,
+}
+
+impl Names for YardNames {
+    fn device_name(&self, device: &DeviceKey) -> String {
+        self.devices.device_name(device)
+    }
+
+    fn spelling(&self, subject: &Subject) -> String {
+        spelling(&self.facts, subject)
     }
 }
 

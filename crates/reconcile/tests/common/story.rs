@@ -105,7 +105,8 @@ fn resolved(json: &str) -> String {
             parts[2].to_owned()
         };
         let subject = Subject::from_text(class, &text).unwrap();
-        out.push_str(&format!("{before}\"{}\"", finding_id(parts[0], &subject)));
+        let (class, id) = (parts[1], finding_id(parts[0], &subject));
+        out.push_str(&format!("{before}\"{id}\",\"ruled_on\":{{\"{class}\":\"{text}\"}}"));
         rest = tail;
     }
     out + rest

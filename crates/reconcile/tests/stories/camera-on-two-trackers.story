@@ -28,4 +28,4 @@ lap-a saw lap-b
 lap-a {"kind":"unlink","job":"J1","camera":"LK-C-0412","tracker":"LK-T-1001","why":"wrong label"}
 lap-a {"kind":"unlink","job":"J1","camera":"LK-C-0412","tracker":"LK-T-1003","why":"wrong label"}
 ---
-camera-on-two-trackers LK-C-0412 stop aware cleared facts=3,4,6,7,8
+camera-on-two-trackers LK-C-0412 stop aware cleared facts=3,4,6

@@ -6,7 +6,7 @@ lap-b {"kind":"sign-off","job":"J1"}
 clock lap-b -90
 lap-b {"kind":"settings","tracker":"T1","state":"live"}
 ---
-signed-before-live J1 stop aware open facts=1,2,3
+signed-before-live J1 stop aware open facts=1,2
 J1 says lap-b itself had recorded the sign-off of J1 before.
 changed-after-sign-off J1 ask aware open facts=2,3
 +++
@@ -52,9 +52,9 @@ lap-c {"kind":"settings","tracker":"T5","state":"live","at":"2026-03-02T10:10:00
 ---
 signed-before-live J5 stop aware open
 +++
-# The same on a clock of which nothing such is known: written down late, happened before.
+# The same on a clock of which nothing such is known: written down late, it is said to have happened before.
 lap-a {"kind":"link","job":"J6","camera":"C6","tracker":"T6","at":"2026-03-02T08:10:00Z"}
 lap-a {"kind":"sign-off","job":"J6","at":"2026-03-02T10:20:00Z"}
 lap-a {"kind":"settings","tracker":"T6","state":"live","at":"2026-03-02T10:10:00Z"}
 ---
-not signed-before-live J6
+signed-before-live J6 ask aware open

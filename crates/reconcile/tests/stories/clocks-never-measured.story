@@ -7,7 +7,7 @@ lap-c {"kind":"settings","tracker":"T1","state":"live"}
 wait 60
 lap-a {"kind":"sign-off","job":"J1"}
 ---
-signed-before-live J1 ask unaware open facts=1,2,3
+signed-before-live J1 ask unaware open facts=1,3
 not clock-off
 +++
 # Two days apart is more than any clock may be off that nobody has measured.

@@ -10,5 +10,5 @@ nothing else
 +++
 lap-a {"kind":"job","job":"J2","vin":"1G4AH59H45G118341"}
 ---
-code-suspect 1G4AH59H45G118314 ask - cleared facts=2,3
+code-suspect 1G4AH59H45G118314 ask - cleared facts=2
 nothing else

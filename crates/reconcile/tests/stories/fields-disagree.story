@@ -23,4 +23,4 @@ fields-disagree J1 ask unaware open facts=2,3,5
 depot saw lap-c
 depot {"kind":"job","job":"J1","trailer":"5321","by":"ines"}
 ---
-fields-disagree J1 ask unaware cleared facts=2,3,5,6
+fields-disagree J1 ask unaware cleared facts=2,3,5

@@ -8,7 +8,7 @@ lap-b {"kind":"settings","job":"J1","tracker":"T1","state":"live","by":"jonas"}
 lap-b {"kind":"check","job":"J1","check":"doors-closed","ok":true,"by":"jonas"}
 lap-b {"kind":"proof","job":"J1","state":"asked","by":"jonas"}
 lap-b {"kind":"proof","job":"J1","state":"taken","by":"jonas"}
-lap-b {"kind":"proof","job":"J1","state":"judged","ok":true,"by":"jonas","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
+lap-b {"kind":"proof","job":"J1","state":"judged","picture":"blake3:6666666666666666666666666666666666666666666666666666666666666666","ok":true,"by":"jonas","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 lap-b {"kind":"sign-off","job":"J1","by":"jonas"}
 ---
 nothing else

@@ -4,7 +4,7 @@ lap-a {"kind":"proof","job":"J1","state":"judged","ok":true,"by":"mara","answers
 lap-a {"kind":"proof","job":"J1","state":"judged","ok":false,"by":"ilse","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":false}}
 lap-a {"kind":"sign-off","job":"J1","by":"mara"}
 ---
-signed-without-proof J1 stop aware open facts=2,3,4
+signed-without-proof J1 stop aware open facts=3,4
 J1 says its picture was judged, but not as good, by ilse
 +++
 # A new picture judged good, and signed again, puts it right.

@@ -26,4 +26,4 @@ lap-a saw lap-b
 lap-a {"kind":"proof","job":"J1","state":"asked","clock":"reference","at":"2026-03-02T11:00:00-05:00"}
 lap-a {"kind":"proof","job":"J1","state":"judged","ok":true,"clock":"reference","taken_at":"2026-03-02T11:00:00-05:00","picture":"p2.jpg","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-proof-older-than-request J1 stop aware cleared facts=1,2,3,5,7
+proof-older-than-request J1 stop aware cleared facts=1,2,3,5

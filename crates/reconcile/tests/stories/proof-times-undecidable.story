@@ -14,11 +14,11 @@ lap-b {"kind":"proof","job":"J2","state":"judged","ok":false,"picture":"p.jpg"}
 ---
 not proof-older-than-request J2
 +++
-# Impatient: requested again after the picture was there, and the old picture judged.
+# Impatient: requested again after the picture was there, and the old picture judged. It belongs to the first request.
 lap-b {"kind":"proof","job":"J2","state":"asked","note":"again"}
 lap-b {"kind":"proof","job":"J2","state":"judged","ok":true,"picture":"p.jpg","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-proof-older-than-request J2 stop aware open facts=4,6,7
+not proof-older-than-request J2
 +++
 # Nobody says when it was taken: nothing contradicts.
 lap-a {"kind":"proof","job":"J3","state":"asked"}

@@ -10,7 +10,7 @@ lap-a {"kind":"link","job":"J2","camera":"C2","tracker":"T2","clock":"reference"
 lap-a {"kind":"sign-off","job":"J2","clock":"reference","at":"2026-03-02T10:30:00Z"}
 lap-b {"kind":"settings","tracker":"T2","state":"live","clock":"reference","at":"2026-03-02T10:31:00Z"}
 ---
-signed-before-live J2 stop unaware open facts=4,5,6
+signed-before-live J2 stop unaware open facts=4,5
 not signed-before-live J1
 +++
 # Live for the camera that hung there before: says nothing about this one.
@@ -25,14 +25,14 @@ lap-a {"kind":"settings","tracker":"T4","state":"live"}
 lap-a {"kind":"link","job":"J4","camera":"C4","tracker":"T4"}
 lap-a {"kind":"sign-off","job":"J4"}
 ---
-signed-before-live J4 stop aware open facts=10,11,12
+signed-before-live J4 stop aware open facts=11,12
 +++
 # One device's clock decides between facts that another entry order would confuse: recorded after, happened before.
 lap-a {"kind":"link","job":"J5","camera":"C5","tracker":"T5","at":"2026-03-02T11:00:00Z"}
 lap-a {"kind":"sign-off","job":"J5","at":"2026-03-02T11:30:00Z"}
 lap-a {"kind":"settings","tracker":"T5","state":"live","at":"2026-03-02T11:20:00Z"}
 ---
-not signed-before-live J5
+signed-before-live J5 ask aware open
 +++
 # Recorded live on another laptop that had the sign-off in view: its clock cannot be compared, but it came after.
 lap-a {"kind":"link","job":"J6","camera":"C6","tracker":"T6"}
@@ -40,7 +40,7 @@ lap-a {"kind":"sign-off","job":"J6"}
 lap-b saw lap-a
 lap-b {"kind":"settings","tracker":"T6","state":"live"}
 ---
-signed-before-live J6 stop aware open facts=16,17,18
+signed-before-live J6 stop aware open facts=16,17
 +++
 # "By the server's clock", but nobody wrote down a time: what the laptops filled in is their own.
 lap-a {"kind":"link","job":"J7","camera":"C7","tracker":"T7","clock":"reference"}
@@ -48,4 +48,4 @@ lap-b saw lap-a
 lap-a {"kind":"sign-off","job":"J7","clock":"reference"}
 lap-b {"kind":"settings","tracker":"T7","state":"live","clock":"reference"}
 ---
-signed-before-live J7 ask unaware open facts=19,20,21
+signed-before-live J7 ask unaware open facts=19,20

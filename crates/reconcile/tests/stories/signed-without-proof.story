@@ -10,7 +10,7 @@ J1 says no picture of it was ever judged
 lap-b saw lap-a:2
 lap-b {"kind":"proof","job":"J1","state":"judged","ok":true,"by":"jonas","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-signed-without-proof J1 stop unaware open facts=3,4
+signed-without-proof J1 stop unaware open facts=3
 not proof-answers-disagree
 not proof-older-than-request
 +++
@@ -19,17 +19,19 @@ lap-a {"kind":"ruling","finding":"@signed-without-proof:job:J1","ruling":"accept
 ---
 signed-without-proof J1 stop unaware settled
 +++
-# A second judgement joins: the ruling had not seen it.
+# A second judgement of which the ruling knew nothing: it is later than the sign-off, and another rule's.
 lap-c {"kind":"proof","job":"J1","state":"judged","ok":false,"by":"tomas"}
 ---
-signed-without-proof J1 stop unaware open facts=3,4,6
+signed-without-proof J1 stop unaware settled facts=3
+failed-after-sign-off J1 stop unaware open
 +++
 lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}
 ---
-signed-without-proof J1 stop unaware cleared facts=3,4,6,7
+signed-without-proof J1 stop unaware cleared facts=3
 +++
-# By one clock the judgement came first, although it was entered later: fine.
+# By one clock the judgement came first, but it was entered later: somebody must look.
 lap-a {"kind":"sign-off","job":"J2","at":"2026-03-02T12:00:00Z"}
 lap-a {"kind":"proof","job":"J2","state":"judged","ok":true,"at":"2026-03-02T11:50:00Z","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-not signed-without-proof J2
+signed-without-proof J2 ask aware open
+J2 says recorded afterwards

@@ -70,7 +70,7 @@ J9 says lap-a itself had recorded the judgement of the picture of J9, 1 minute b
 lap-b saw lap-a
 lap-b {"kind":"proof","job":"J9","state":"judged","ok":true,"answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
-signed-without-proof J9 stop aware open facts=20,21,22
+signed-without-proof J9 stop aware open facts=20,21
 J9 says lap-a itself had recorded the judgement of the picture of J9, 1 minute before by its own clock.
 +++
 # A pilot hole that whoever stood the job down did not know of, and one that he did.

@@ -21,4 +21,4 @@ sync lap-b lap-c
 lap-b {"kind":"unlink","camera":"C1","tracker":"T1"}
 lap-b {"kind":"unlink","camera":"C3","tracker":"T1"}
 ---
-tracker-with-two-cameras T1 stop aware cleared facts=2,3,5,6,7
+tracker-with-two-cameras T1 stop aware cleared facts=2,3,5

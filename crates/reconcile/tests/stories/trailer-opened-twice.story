@@ -24,4 +24,4 @@ trailer-opened-twice 5312 ask aware open jobs=J1,J2,J4 facts=1,2,6
 +++
 lap-a {"kind":"stand-down","job":"J2","why":"not our trailer"}
 ---
-trailer-opened-twice 5312 ask aware cleared jobs=J1,J2,J4 facts=1,2,6,7
+trailer-opened-twice 5312 ask aware cleared jobs=J1,J2,J4 facts=1,2,6

@@ -28,7 +28,7 @@ lap-a {"kind":"job","job":"J8","trailer":"5340"}
 lap-b {"kind":"job","job":"J9","trailer":"5340"}
 lap-a {"kind":"stand-down","job":"J8","why":"no ladder"}
 ---
-trailer-opened-twice 5340 ask unaware cleared jobs=J8,J9
+not trailer-opened-twice 5340
 +++
 lap-a {"kind":"sign-off","job":"J8","note":"ladder found"}
 ---

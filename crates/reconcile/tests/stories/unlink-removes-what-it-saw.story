@@ -11,5 +11,5 @@ lap-a saw lap-b
 lap-a {"kind":"unlink","camera":"C1","tracker":"T1","why":"wrong trailer, again"}
 ---
 # Link 1 was properly taken off before link 4; the clash was between 2 and 4.
-camera-on-two-trackers C1 stop unaware cleared facts=2,4,5
+camera-on-two-trackers C1 stop unaware cleared facts=2,4
 nothing else

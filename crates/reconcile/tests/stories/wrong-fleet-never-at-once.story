@@ -39,4 +39,4 @@ lap-c {"kind":"job","job":"J5","fleet":"Larkspur Freight"}
 lap-c {"kind":"stock","camera":"C5","fleet":"Harrow Haulage"}
 lap-c {"kind":"stock","camera":"C5","fleet":"Larkspur Freight"}
 ---
-wrong-fleet J5 stop aware cleared facts=17,18,19,20
+wrong-fleet J5 stop aware cleared facts=17,18,19

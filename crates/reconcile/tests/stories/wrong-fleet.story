@@ -22,4 +22,4 @@ wrong-fleet J1 stop unaware open facts=2,4,5,7
 lap-a {"kind":"unlink","job":"J1","camera":"C9","tracker":"T1","why":"not ours"}
 lap-a {"kind":"link","job":"J1","camera":"C1","tracker":"T1"}
 ---
-wrong-fleet J1 stop unaware cleared facts=2,4,5,7,8
+wrong-fleet J1 stop unaware cleared facts=2,4,5
