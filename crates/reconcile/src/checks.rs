@@ -1,16 +1,22 @@
 //! The required checks of a job, as they stood before a sign-off, or as they stand by all that is known.
 //!
 //! The latest facts of a check decide: those before the sign-off that no later fact of the same check follows. One that fails
-//! makes the check fail; one that cannot be read leaves it missing, because it is neither a pass nor a failure.
+//! makes the check fail; one that cannot be read leaves it missing, because it is neither a pass nor a failure. The thickness of the
+//! wall may stand in a job fact or in a check.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use gladhand_facts::{Kind, Measure};
-use gladhand_trade::{Requirement, Verdict, Visit, Wants, verdict, wait_verdict};
+use gladhand_trade::names::{APPROVAL, THICKNESS};
+use gladhand_trade::{Requirement, Side, Verdict, Wants, verdict, verdict_on, wait_verdict};
 
+use crate::approvals::{Approvals, Approved, Flaw, Weighed};
 use crate::job::JobView;
-use crate::recorded_fact::{RecordedFact, latest};
+use crate::readings::cuts;
+use crate::recorded_fact::{RecordedFact, earliest, latest};
+use crate::thickness;
+use crate::visits::Visits;
 use crate::world::World;
 
 /// The state of one required check.
@@ -21,6 +27,10 @@ pub struct CheckState<'a> {
     pub facts: Vec<Arc<RecordedFact>>,
     /// What they decide.
     pub outcome: Outcome,
+    /// The approvals that let a value outside the range pass.
+    pub approved_by: Vec<Arc<RecordedFact>>,
+    /// The approvals that do not count, and why.
+    pub not_counting: Vec<(Arc<RecordedFact>, Flaw)>,
 }
 
 /// What the facts of a check decide.
@@ -36,34 +46,79 @@ pub enum Outcome {
 /// The checks of a job.
 pub struct Checks<'a> {
     world: &'a World<'a>,
+    visits: Visits,
     by_name: BTreeMap<String, Vec<Arc<RecordedFact>>>,
+    approvals: Approvals,
 }
 
+type Judged = (Vec<Arc<RecordedFact>>, Verdict);
+
 impl<'a> Checks<'a> {
-    /// All that are known, for a job without a sign-off.
-    pub fn so_far(world: &'a World<'a>, job: &JobView) -> Self {
-        Self::of(world, job, |_| true)
+    /// Those before one of its sign-offs, as `is_before` says, for the fields as the signer had them in view.
+    pub fn before(
+        world: &'a World<'a>,
+        job: &JobView,
+        sign_off: &RecordedFact,
+        is_before: impl Fn(&RecordedFact) -> bool,
+    ) -> Self {
+        Self::of(world, job, Visits::at(job, sign_off), is_before)
     }
 
-    /// Those of its checks that `counts` takes.
-    pub fn of(world: &'a World<'a>, job: &JobView, counts: impl Fn(&RecordedFact) -> bool) -> Self {
+    /// All that are known, for a job without a sign-off.
+    pub fn so_far(world: &'a World<'a>, job: &JobView) -> Self {
+        Self::of(world, job, Visits::now(job), |_| true)
+    }
+
+    fn of(world: &'a World<'a>, job: &JobView, visits: Visits, counts: impl Fn(&RecordedFact) -> bool) -> Self {
         let mut by_name: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
-        for check in job.of_kind(&Kind::Check).filter(|check| counts(check)) {
-            if let Some(name) = check.owned("check") {
-                by_name.entry(name).or_default().push(check.clone());
-            }
+        let counting: Vec<_> = job.facts.iter().filter(|w| counts(w)).cloned().collect();
+        for check in counting.iter().filter(|w| w.is(&Kind::Check) || thickness::sets(w)) {
+            let name = check.owned("check").filter(|_| check.is(&Kind::Check));
+            by_name
+                .entry(name.unwrap_or_else(|| THICKNESS.to_owned()))
+                .or_default()
+                .push(check.clone());
         }
         by_name.values_mut().for_each(|facts| *facts = latest(facts));
-        Self { world, by_name }
+        Self {
+            world,
+            visits,
+            by_name,
+            approvals: Approvals::among(&counting, earliest(&cuts(world, &job.facts))),
+        }
     }
 
     fn latest(&self, name: &str) -> &[Arc<RecordedFact>] {
         self.by_name.get(name).map_or(&[], Vec::as_slice)
     }
 
+    /// The checks that the standard requires. Where a field holds several values, all that any of them asks.
+    pub fn required(&self) -> Vec<&'a Requirement> {
+        let wanted = |r: &&Requirement| r.is_required() && self.visits.any(|visit| r.applies().holds(visit));
+        self.world.standard.checks().iter().filter(wanted).collect()
+    }
+
+    /// The fields among `fields` that nobody recorded and that the required checks depend on: one of them is required only for
+    /// some values, or the clearance reads it by wall and load.
+    pub fn missing_fields(&self, fields: &[&str]) -> Vec<String> {
+        let depends = |r: &Requirement, field: &str| {
+            let is_read = matches!(r.wants(), Wants::Reading | Wants::YesOrNo) && matches!(field, "wall" | "load");
+            let is_for = || self.visits.purposes().any(|purpose| r.applies().is_for(purpose));
+            r.is_required() && (is_read || r.applies().depends_on(field)) && is_for()
+        };
+        let is_missing = |field: &&&str| {
+            self.visits.is_unknown(field) && self.world.standard.checks().iter().any(|r| depends(r, field))
+        };
+        fields
+            .iter()
+            .filter(is_missing)
+            .map(|field| (*field).to_owned())
+            .collect()
+    }
+
     /// The state of `requirement`.
     pub fn state(&self, requirement: &'a Requirement) -> CheckState<'a> {
-        let mut judged = self.verdicts(requirement);
+        let (mut judged, approvals) = self.verdicts(requirement);
         if judged.is_empty() {
             judged = self.waits(requirement);
         }
@@ -74,16 +129,35 @@ impl<'a> Checks<'a> {
             requirement,
             facts,
             outcome: outcome(judged),
+            approved_by: approvals
+                .iter()
+                .filter_map(|weighed| weighed.counting.clone())
+                .collect(),
+            not_counting: approvals.into_iter().flat_map(|weighed| weighed.others).collect(),
         }
     }
 
-    fn verdicts(&self, requirement: &Requirement) -> Vec<(Vec<Arc<RecordedFact>>, Verdict)> {
-        let judge = |fact: &Arc<RecordedFact>| match verdict(requirement, &fact.fact) {
-            Verdict::Fails { .. } if self.made_good(requirement, fact) => Verdict::Passes,
-            other => other,
-        };
-        let facts = self.latest(requirement.name());
-        facts.iter().map(|f| (vec![f.clone()], judge(f))).collect()
+    fn verdicts(&self, requirement: &Requirement) -> (Vec<Judged>, Vec<Weighed>) {
+        let mut weighed = Vec::new();
+        let mut judged = Vec::new();
+        for fact in self.latest(requirement.name()) {
+            let mut verdict = verdict_of(requirement, fact);
+            if matches!(verdict, Verdict::Fails { .. }) && self.is_out_of_range(requirement, fact) {
+                if self.made_good(requirement, fact) {
+                    verdict = Verdict::Passes;
+                } else if may_be_approved(requirement) {
+                    let approvals = self
+                        .approvals
+                        .weigh(self.world, Approved::Place, std::slice::from_ref(fact));
+                    if approvals.counting.is_some() {
+                        verdict = Verdict::Passes;
+                    }
+                    weighed.push(approvals);
+                }
+            }
+            judged.push((vec![fact.clone()], verdict));
+        }
+        (judged, weighed)
     }
 
     /// A waiting time that was not recorded itself, from the checks that begin and end it.
@@ -103,10 +177,20 @@ impl<'a> Checks<'a> {
         pairs.map(|(f, t)| (vec![f.clone(), t.clone()], judge(f, t))).collect()
     }
 
-    /// Whether another check makes up for a value outside the band. Nothing makes up for a plain "not ok".
-    fn made_good(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
+    /// Whether a value is all that is wrong. Nothing makes up for a plain "not ok".
+    fn is_out_of_range(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
         let refused = fact.fact.flag("ok") == Some(false) || fact.fact.answers().any(|(_, yes)| !yes);
-        !refused && requirement.made_good_by().iter().any(|m| self.passes(m.check()))
+        !refused && side(requirement, fact).is_some()
+    }
+
+    /// Whether another check makes up for a value outside the band, whatever the job may be by its fields.
+    fn made_good(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
+        let Some((value, side)) = side(requirement, fact) else {
+            return false;
+        };
+        let others = || requirement.made_good_by().iter().filter(|m| m.check() != APPROVAL);
+        self.visits
+            .all(|visit| others().any(|m| m.fits(&value, side, visit) && self.passes(m.check())))
     }
 
     fn passes(&self, name: &str) -> bool {
@@ -135,29 +219,34 @@ fn outcome(judged: Vec<(Vec<Arc<RecordedFact>>, Verdict)>) -> Outcome {
     }
 }
 
-/// The checks that the standard requires of a job. Where a field holds several values, all that any of them asks.
-pub fn required<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a Requirement> {
-    let wanted = |r: &&Requirement| r.is_required() && in_any(job, |visit| r.applies().holds(visit));
-    world.standard.checks().iter().filter(wanted).collect()
+/// A value that is for the office.
+fn may_be_approved(requirement: &Requirement) -> bool {
+    let by_approval = requirement.made_good_by().iter().any(|m| m.check() == APPROVAL);
+    requirement.asks_when_outside() || by_approval
 }
 
-/// Whether one of the checks for the job's purpose depends on `field`: it is required only for some of its values, or the
-/// clearance reads it by wall and load.
-pub fn is_depended_on(world: &World<'_>, job: &JobView, field: &str) -> bool {
-    let purposes = one_or_more(job.values("purpose"));
-    let depends = |r: &Requirement| {
-        let applies = r.applies();
-        let is_read = matches!(r.wants(), Wants::Reading | Wants::YesOrNo) && matches!(field, "wall" | "load");
-        (is_read || applies.depends_on(field)) && purposes.iter().any(|purpose| applies.is_for(purpose.as_deref()))
+/// The value of a fact, and where it lies from the range that the requirement wants.
+fn side(requirement: &Requirement, recorded: &RecordedFact) -> Option<(Measure, Side)> {
+    let (Wants::Measure(band) | Wants::Wait { band, .. }) = requirement.wants() else {
+        return None;
     };
-    let mut checks = world.standard.checks().iter().filter(|r| r.is_required());
-    checks.any(depends)
+    let value = recorded.fact.measure("value")?;
+    Some((value, band.side(&value)?))
+}
+
+/// The thickness may stand in a job fact; everything else is a check.
+fn verdict_of(requirement: &Requirement, recorded: &RecordedFact) -> Verdict {
+    if recorded.is(&Kind::Job) {
+        verdict_on(requirement, thickness::measure(&recorded.fact))
+    } else {
+        verdict(requirement, &recorded.fact)
+    }
 }
 
 /// The answers that the standard requires of the job's proof picture, each once; none where it wants no picture.
-pub fn proof_answers<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a str> {
+pub fn proof_answers<'a>(world: &World<'a>, visits: &Visits) -> Vec<&'a str> {
     let mut found: Vec<&str> = Vec::new();
-    in_any(job, |visit| {
+    visits.any(|visit| {
         for answer in world.standard.proof_answers_for(visit) {
             if !found.contains(&answer.as_str()) {
                 found.push(answer);
@@ -166,36 +255,4 @@ pub fn proof_answers<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a str> {
         false
     });
     found
-}
-
-/// Whether `holds` is true of any visit that the job may be by its fields.
-fn in_any(job: &JobView, mut holds: impl FnMut(Visit<'_>) -> bool) -> bool {
-    let [purposes, walls, loads] = ["purpose", "wall", "load"].map(|field| one_or_more(job.values(field)));
-    let holders = job.fields.get("thickness").map_or(&[][..], Vec::as_slice);
-    let thick: Vec<Measure> = holders.iter().filter_map(|w| w.fact.measure("thickness")).collect();
-    let thick = one_or_more(thick);
-    purposes.iter().any(|purpose| {
-        walls.iter().any(|wall| {
-            loads.iter().any(|load| {
-                let visit = |thickness: &Option<Measure>| {
-                    holds(Visit {
-                        purpose: purpose.as_deref(),
-                        wall: wall.as_deref(),
-                        load: load.as_deref(),
-                        thickness: thickness.as_ref(),
-                    })
-                };
-                thick.iter().any(visit)
-            })
-        })
-    })
-}
-
-/// The known values, or one `None`.
-fn one_or_more<T>(values: Vec<T>) -> Vec<Option<T>> {
-    if values.is_empty() {
-        vec![None]
-    } else {
-        values.into_iter().map(Some).collect()
-    }
 }

@@ -1,40 +1,79 @@
 //! The clearance decision of a job, as far as given facts reach.
 //!
 //! The trade makes the decision. This module prepares its input: the check facts in causal order, and the fields of the job
-//! that have one value. Of concurrent answers on freight at the opening the worst counts.
+//! that have one value. Of concurrent answers on freight at the opening the worst counts. Where the readings do not decide, it looks
+//! for an approval that counts.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use gladhand_facts::{Kind, Measure, Place};
-use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
-use gladhand_trade::{Answer, Situation, Verdict, Wants, decide, verdict};
+use gladhand_trade::names::{APPROVAL, FREIGHT_AT_OPENING, PILOT_SEALED, SEEN_EMPTY, THICKNESS};
+use gladhand_trade::{Answer, Approval, Situation, decide};
 
-use crate::recorded_fact::{RecordedFact, latest};
+use crate::approvals::{Approvals, Approved};
+use crate::readings::{cuts, in_view, is_check};
+use crate::recorded_fact::{RecordedFact, earliest, latest};
 use crate::register;
+use crate::thickness;
 use crate::wall_history::WallHistory;
 use crate::world::World;
 
 /// The go/no-go answer from some facts of a job.
 pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {
-    let fields = register::fields(facts);
-    let holders = |field: &str| fields.get(field).map_or(&[][..], Vec::as_slice);
-    let thickness = match register::values(holders("thickness"), "thickness").len() {
-        1 => holders("thickness").first().and_then(|w| w.fact.measure("thickness")),
-        _ => None,
-    };
+    clearance_before(world, facts, earliest(&cuts(world, facts)))
+}
+
+/// The answer that whoever recorded `cut` had in view. Nobody approves his own cut.
+pub(crate) fn clearance_at(world: &World<'_>, facts: &[Arc<RecordedFact>], cut: &Arc<RecordedFact>) -> Answer {
+    clearance_before(world, &in_view(facts, cut), vec![cut.clone()])
+}
+
+/// The answer by `facts`, where an approval must be before `cuts`.
+fn clearance_before(world: &World<'_>, facts: &[Arc<RecordedFact>], cuts: Vec<Arc<RecordedFact>>) -> Answer {
+    let thickness = thickness::holders(facts);
     let history = WallHistory::of(world, facts);
     let (wall, load) = history.now();
-    let mut situation = read(wall.as_deref(), load.as_deref(), thickness, &history.current());
-    if thickness.is_none() {
-        let disputed = holders("thickness").iter().filter_map(|w| w.fact.measure("thickness"));
-        situation.disputed_thickness = disputed.collect();
+    let current = history.current();
+    let known = thickness::known(&thickness);
+    let mut situation = read(wall.as_deref(), load.as_deref(), known, &current);
+    if known.is_none() {
+        situation.disputed_thickness = thickness::measures(&thickness);
     }
     let earlier = history.earlier().into_iter();
     situation.earlier = earlier
         .map(|((wall, load), facts)| read(wall.as_deref(), load.as_deref(), None, &facts))
         .collect();
+    let answer = decide(world.standard, &situation);
+    if !matches!(answer, Answer::NotDecidable { may_approve: true, .. }) {
+        return answer;
+    }
+    let approvals = Approvals::among(facts, cuts);
+    situation.approval = approval(world, facts, &approvals, [current, thickness].concat());
     decide(world.standard, &situation)
+}
+
+/// An approval of readings that do not decide. It must have seen all that the answer rests on, wall and load too; who recorded these
+/// two may approve.
+fn approval(
+    world: &World<'_>,
+    facts: &[Arc<RecordedFact>],
+    approvals: &Approvals,
+    mut approved: Vec<Arc<RecordedFact>>,
+) -> Option<Approval> {
+    approved.retain(|w| !is_check(w, PILOT_SEALED) && !is_check(w, SEEN_EMPTY));
+    let counting = approvals.weigh(world, Approved::Reading, &approved).counting?;
+    let fields = register::fields(facts);
+    let holders = ["wall", "load"]
+        .into_iter()
+        .filter_map(|field| fields.get(field))
+        .flatten();
+    let has_seen_fields = holders.into_iter().all(|w| w.happens_before(&counting));
+    let by = counting.owned("by").filter(|_| has_seen_fields)?;
+    Some(Approval {
+        by,
+        fact: counting.fact.id(),
+    })
 }
 
 /// What the check facts say, given in causal order. A reading that no later one of its check had seen stands beside these: which
@@ -51,7 +90,8 @@ fn read(
     let mut by_check: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
     let read: Vec<_> = ordered.iter().filter(|w| w.is(&Kind::Check)).collect();
     let named = read.iter().filter_map(|w| Some((w.owned("check")?, *w)));
-    let readings: Vec<_> = named.filter(|(check, _)| check != FREIGHT_AT_OPENING).collect();
+    let is_read = |check: &str| ![FREIGHT_AT_OPENING, THICKNESS, APPROVAL].contains(&check);
+    let readings: Vec<_> = named.filter(|(check, _)| is_read(check)).collect();
     for (check, recorded) in &readings {
         by_check.entry(check.clone()).or_default().push((*recorded).clone());
     }
@@ -81,52 +121,9 @@ fn freight(facts: &[Arc<RecordedFact>]) -> Option<bool> {
     }
 }
 
-/// Whether it is a check of that name.
-pub(crate) fn is_check(recorded: &RecordedFact, name: &str) -> bool {
-    recorded.is(&Kind::Check) && recorded.fact.text("check").is_some_and(|check| check == name)
-}
-
-/// Whether the clearance reads this fact.
-pub(crate) fn is_reading(world: &World<'_>, recorded: &RecordedFact) -> bool {
-    is_check(recorded, FREIGHT_AT_OPENING) || is_check(recorded, PILOT_SEALED) || shows_pilot_hole(world, recorded)
-}
-
-/// Whether it shows that a pilot hole was made: it says so, or it is a probe through the hole.
-pub(crate) fn shows_pilot_hole(world: &World<'_>, recorded: &RecordedFact) -> bool {
-    let probe = || {
-        let check = recorded.owned("check").filter(|_| recorded.is(&Kind::Check));
-        let requirement = check.and_then(|name| world.standard.check(&name));
-        requirement.is_some_and(|r| *r.wants() == Wants::Reading)
-    };
-    if is_check(recorded, PILOT_HOLE) {
-        !denies(world, recorded, PILOT_HOLE)
-    } else {
-        is_check(recorded, PILOT_DEPTH) || probe()
-    }
-}
-
-/// Whether it says that the pilot hole was sealed.
-pub(crate) fn says_sealed(world: &World<'_>, recorded: &RecordedFact) -> bool {
-    let passes = |w: &RecordedFact| {
-        let requirement = world.standard.check(PILOT_SEALED);
-        requirement.is_none_or(|r| verdict(r, &w.fact).passes()) && w.fact.flag("ok") != Some(false)
-    };
-    is_check(recorded, PILOT_SEALED) && passes(recorded)
-}
-
-/// The facts that show that the wall was cut, by the first of the standard's checks for it that was recorded. Only the first:
-/// measuring a hole that was recorded as cut is not another cut.
-pub(crate) fn cuts(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
-    let shown = |name: &String| -> Vec<Arc<RecordedFact>> {
-        let checks = facts.iter().filter(|w| is_check(w, name));
-        checks.filter(|w| !denies(world, w, name)).cloned().collect()
-    };
-    let names = world.standard.cut_shown_by().iter();
-    names.map(shown).find(|cuts| !cuts.is_empty()).unwrap_or_default()
-}
-
-/// Whether a check that is a yes or a no says no. A measure out of tolerance still shows that something was measured.
-fn denies(world: &World<'_>, recorded: &RecordedFact, name: &str) -> bool {
-    let requirement = world.standard.check(name).filter(|r| *r.wants() == Wants::Seen);
-    requirement.is_some_and(|r| matches!(verdict(r, &recorded.fact), Verdict::Fails { .. }))
+/// The cuts that were clear, or clear by approval, as their recorders had the wall in view.
+pub(crate) fn cleared_cuts(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let mut cuts = cuts(world, facts);
+    cuts.retain(|cut| clearance_at(world, facts, cut).is_clear());
+    cuts
 }

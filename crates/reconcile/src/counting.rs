@@ -12,8 +12,8 @@ use std::sync::Arc;
 use gladhand_facts::{Kind, LogId, Place};
 use gladhand_trade::{Verdict, verdict};
 
-use crate::clearance::{is_check, is_reading};
 use crate::facts::{Facts, Fork, Sight};
+use crate::readings::{is_check, is_reading};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::world::World;

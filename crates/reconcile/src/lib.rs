@@ -19,6 +19,7 @@
     allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)
 )]
 
+pub mod approvals;
 mod awareness;
 pub mod case;
 pub mod checks;
@@ -46,17 +47,20 @@ pub mod picture;
 pub mod placed;
 pub mod proof;
 pub mod purpose;
+pub mod readings;
 pub mod reason;
 pub mod recorded_fact;
 pub mod register;
 pub mod report;
 pub mod rules;
 pub mod subject;
+pub mod thickness;
 pub mod ties;
 pub mod timed;
 pub mod timeline;
 pub mod touched;
 pub mod trailer;
+pub mod visits;
 mod wall_history;
 pub mod words;
 pub mod world;

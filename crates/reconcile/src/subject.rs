@@ -366,7 +366,7 @@ mod tests {
         assert_eq!(
             filed(r#"{"kind":"link","job":"J1","camera":" C1 ","tracker":77}"#),
             [
-                Subject::Job("J1".into()),
+                Subject::Job("j1".into()),
                 Subject::Camera("C1".into()),
                 Subject::Tracker("77".into())
             ]
@@ -377,7 +377,25 @@ mod tests {
         );
         assert_eq!(filed(r#"{"kind":"scan","code":"C9"}"#), [Subject::Code("C9".into())]);
         assert_eq!(filed(r#"{"kind":"weigh-in"}"#), [Subject::Device(device)]);
-        assert_eq!(filed(r#"{"kind":"weigh-in","job":"J1"}"#), [Subject::Job("J1".into())]);
+        assert_eq!(filed(r#"{"kind":"weigh-in","job":"J1"}"#), [Subject::Job("j1".into())]);
         assert_eq!(filed(r#"{"kind":"note","text":"x"}"#), []);
+        assert_eq!(
+            filed(
+                r#"{"kind":"withdraw","fact":"ab","why":"slip","withdrawn":{"kind":"scan","code":"c-9","what":"camera"}}"#
+            ),
+            [Subject::Camera("C9".into())]
+        );
+        assert_eq!(
+            filed(r#"{"kind":"stock","fleet":"Larkspur Freight","trailer":"LF 53","tracker":"T-1"}"#),
+            [Subject::Tracker("T1".into()), Subject::Trailer("LF53".into())]
+        );
+        let picture = format!(
+            r#"{{"kind":"proof","job":"J1","state":"taken","picture":"blake3:{}"}}"#,
+            "AB".repeat(32)
+        );
+        assert_eq!(
+            filed(&picture),
+            [Subject::Job("j1".into()), Subject::Picture("ab".repeat(32))]
+        );
     }
 }

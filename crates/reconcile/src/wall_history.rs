@@ -16,8 +16,8 @@ use std::sync::Arc;
 use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 use gladhand_trade::{Verdict, verdict};
 
-use crate::clearance::{is_check, is_reading};
 use crate::order::in_causal_order;
+use crate::readings::{is_check, is_reading};
 use crate::recorded_fact::{RecordedFact, earliest, latest};
 use crate::register;
 use crate::world::World;

@@ -104,7 +104,26 @@ fn measured(requirement: &Requirement, band: &Band, fact: &Fact) -> Verdict {
             )),
         };
     };
-    match band.side(&measure) {
+    in_band(name, band, &measure)
+}
+
+/// Judges a measure that was recorded elsewhere than in a check, such as a field of a job; `None`: it cannot be read.
+pub fn verdict_on(requirement: &Requirement, measure: Option<Measure>) -> Verdict {
+    let name = requirement.name();
+    let (Wants::Measure(band) | Wants::Wait { band, .. }) = requirement.wants() else {
+        return unreadable(format!("{name} is no measure in this work standard"));
+    };
+    match measure {
+        Some(measure) => in_band(name, band, &measure),
+        None => unreadable(format!(
+            "{name} has no value that can be read; record {}",
+            example(band)
+        )),
+    }
+}
+
+fn in_band(name: &str, band: &Band, measure: &Measure) -> Verdict {
+    match band.side(measure) {
         None => unreadable(format!(
             "{name} is {measure}, but {} is wanted",
             dimension_name(band.dimension())

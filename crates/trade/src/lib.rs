@@ -37,7 +37,7 @@ mod table;
 
 pub use answer::{Answer, Approval};
 pub use band::{Band, Side};
-pub use checks::{Verdict, verdict, wait_verdict};
+pub use checks::{Verdict, verdict, verdict_on, wait_verdict};
 pub use clearance::decide;
 pub use codes::{CodeRule, CodeVerdict};
 pub use made_good::MadeGood;

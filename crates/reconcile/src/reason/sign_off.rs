@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::approvals::Flaw;
 use crate::reason::fact_ref::{FactLabel, FactRef, PairRef};
 use crate::reason::knowledge::Knowledge;
 
@@ -151,6 +152,18 @@ pub struct FailedCheck {
     pub why: String,
     /// The fact that fails.
     pub fact: FactRef,
+    /// The approvals of it that do not count, and why.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub not_counting: Vec<NotCounting>,
+}
+
+/// An approval that does not count.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct NotCounting {
+    /// The approval.
+    pub approval: FactRef,
+    /// Why it does not.
+    pub flaw: Flaw,
 }
 
 /// The pair of a job was changed after its sign-off.

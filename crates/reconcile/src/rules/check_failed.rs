@@ -1,7 +1,8 @@
 //! A sign-off while the latest value of a required check is out of tolerance or not ok.
 //!
 //! Of several latest values that do not know of each other any failing one counts. A check that the work standard
-//! leaves to the office when it is out of tolerance is a question (`ask`), not a stop, as long as that is all.
+//! leaves to the office when it is out of tolerance is a question (`ask`), not a stop, as long as that is all; an approval of the
+//! place by another person before the cut answers it.
 //!
 //! Standing: the sign-off and the failing checks clash. `aware` when the signer had one of them in view, `unaware` when they only
 //! happened earlier by the clocks.
@@ -14,13 +15,13 @@ use super::rule::{About, Rule};
 use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::{Checks, Outcome, required};
+use crate::checks::{CheckState, Checks, Outcome};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
-use crate::reason::sign_off::FailedCheck;
+use crate::reason::sign_off::{FailedCheck, NotCounting};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
 use crate::world::World;
@@ -54,23 +55,17 @@ fn fault(
     sign_off: &Arc<RecordedFact>,
     beside: Beside<'_>,
 ) -> Option<Fault<Vec<FailedCheck>>> {
-    let checks = Checks::of(world, job, |check| beside.is_before(check));
+    let checks = Checks::before(world, job, sign_off, |check| beside.is_before(check));
     let mut evidence = Vec::new();
     let mut what = Vec::new();
     let mut severity = Severity::Ask;
-    for state in required(world, &job.at(sign_off)).into_iter().map(|r| checks.state(r)) {
-        let Outcome::Failed(failed) = state.outcome else {
+    for state in checks.required().into_iter().map(|r| checks.state(r)) {
+        let Outcome::Failed(failed) = &state.outcome else {
             continue;
         };
-        severity = severity.max(severity_of(state.requirement, &failed));
-        for (fact, why) in failed {
-            what.push(FailedCheck {
-                check: state.requirement.name().to_owned(),
-                why,
-                fact: FactRef::of(&fact),
-            });
-            evidence.push(fact);
-        }
+        severity = severity.max(severity_of(state.requirement, failed));
+        what.extend(failed.iter().map(|(fact, why)| failed_check(&state, fact, why)));
+        evidence.extend(failed.iter().map(|(fact, _)| fact.clone()));
     }
     (!what.is_empty()).then(|| Fault {
         severity,
@@ -78,6 +73,19 @@ fn fault(
         evidence,
         what,
     })
+}
+
+fn failed_check(state: &CheckState<'_>, fact: &RecordedFact, why: &str) -> FailedCheck {
+    let not_counting = state.not_counting.iter().map(|(approval, flaw)| NotCounting {
+        approval: FactRef::of(approval),
+        flaw: *flaw,
+    });
+    FailedCheck {
+        check: state.requirement.name().to_owned(),
+        why: why.to_owned(),
+        fact: FactRef::of(fact),
+        not_counting: not_counting.collect(),
+    }
 }
 
 /// Out of tolerance where the standard says "ask the office": a question. Recorded as not ok: a stop all the same.

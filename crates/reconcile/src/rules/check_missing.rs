@@ -1,7 +1,8 @@
 //! A sign-off while checks that the work standard requires (for that purpose, wall and load) are absent before it.
 //!
 //! One finding lists them. A check that was recorded in a way that cannot be read counts as absent. So do wall and load where
-//! the purpose has checks that depend on them: while one of them is not recorded nobody can say which are required.
+//! the purpose has checks that depend on them: while one of them is not recorded nobody can say which are required. Purpose, wall,
+//! load and thickness are read as the signer had them in view.
 //!
 //! Standing: `-`. What is absent clashes with nothing that was recorded.
 
@@ -11,7 +12,7 @@ use super::rule::{About, Rule};
 use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::{Checks, Outcome, is_depended_on, required};
+use crate::checks::{Checks, Outcome};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -53,19 +54,17 @@ fn fault(
     sign_off: &RecordedFact,
     beside: Beside<'_>,
 ) -> Option<Fault<MissingChecks>> {
-    let states = Checks::of(world, job, |check| beside.is_before(check));
-    let then = job.at(sign_off);
+    let states = Checks::before(world, job, sign_off, |check| beside.is_before(check));
     let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();
     let mut checks = Vec::new();
-    for state in required(world, &then).into_iter().map(|r| states.state(r)) {
+    for state in states.required().into_iter().map(|r| states.state(r)) {
         if let Outcome::Missing(why) = state.outcome {
             let check = state.requirement.name().to_owned();
             checks.push(MissingCheck { check, why });
             evidence.extend(state.facts);
         }
     }
-    let is_unknown = |field: &&str| then.values(field).is_empty() && is_depended_on(world, &then, field);
-    let fields: Vec<String> = FIELDS.into_iter().filter(is_unknown).map(str::to_owned).collect();
+    let fields = states.missing_fields(&FIELDS);
     let is_missing = !fields.is_empty() || !checks.is_empty();
     is_missing.then_some(Fault {
         severity: Severity::Ask,

@@ -17,7 +17,7 @@ use super::rule::{About, Rule, usual_rights};
 use super::signed_before_live::fits;
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::required;
+use crate::checks::Checks;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -156,7 +156,8 @@ fn pair(tie: &Tie) -> (&str, &str) {
 }
 
 fn failed_checks(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Vec<Failed> {
-    let required = required(world, &job.at(sign_off));
+    let checks = Checks::before(world, job, sign_off, |_| true);
+    let required = checks.required();
     let mut found = Vec::new();
     for check in job.of_kind(&Kind::Check) {
         let name = check.owned("check");

@@ -1,26 +1,31 @@
-//! A pilot hole was made, the job was blocked or stood down, and no later check says it was sealed.
+//! A pilot hole was made, the answer is blocked or not decidable or the job was stood down, and no later check says it was sealed.
 //!
-//! A pilot hole that the camera hole was cut over later is gone.
+//! Only a cut that was clear replaces a pilot hole: one without clearance settles nothing. A hole that stood open once and may be cut
+//! now, by an approval or another reading, is cleared and says by what.
 //!
 //! Standing: the pilot hole clashes with the stand-downs of the job. `-` when the wall is blocked and nobody stood the job down: then
 //! only the seal is missing.
 
 use std::sync::Arc;
 
+use gladhand_facts::Kind;
 use gladhand_trade::Answer;
+use gladhand_trade::names::{APPROVAL, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 
 use super::rule::Rule;
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::clearance::{clearance, cuts, says_sealed, shows_pilot_hole};
+use crate::clearance::{clearance, cleared_cuts};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
+use crate::readings::{in_view, is_check, is_reading, says_sealed, shows_pilot_hole};
 use crate::reason::Reason;
-use crate::reason::fact_ref::FactRef;
-use crate::reason::wall::{NoCut, OpenPilotHole};
+use crate::reason::fact_ref::{FactLabel, FactRef};
+use crate::reason::wall::{NoCut, OpenPilotHole, Overtaking};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
+use crate::thickness;
 use crate::world::World;
 
 pub(super) struct PilotHoleLeftOpen;
@@ -36,53 +41,125 @@ impl Rule for PilotHoleLeftOpen {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        let pilots = left_uncut(world, job);
+        match Holes::read(world, &job.facts) {
+            Some(holes) => holes.draft(world, job, None),
+            None => overtaken(world, job),
+        }
+    }
+}
+
+/// Pilot holes over which no camera hole will be cut, and why.
+struct Holes {
+    open: Vec<Arc<RecordedFact>>,
+    sealed: Vec<Arc<RecordedFact>>,
+    seals: Vec<Arc<RecordedFact>>,
+    stood_down: Vec<Arc<RecordedFact>>,
+    cause: NoCut,
+}
+
+impl Holes {
+    /// `None` where there is no such hole, or where one may be cut.
+    fn read(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Option<Self> {
+        let pilots = left_uncut(world, facts);
         if pilots.is_empty() {
             return None;
         }
-        let stood_down = job.standing_stand_downs();
-        let cause = cause(world, job, &stood_down)?;
-        let seals: Vec<_> = job.facts.iter().filter(|w| says_sealed(world, w)).cloned().collect();
+        let stood_down = stand_downs(facts);
+        let cause = cause(world, facts, &stood_down)?;
+        let seals: Vec<_> = facts.iter().filter(|w| says_sealed(world, w)).cloned().collect();
         let is_sealed = |p: &Arc<RecordedFact>| seals.iter().any(|s| world.clocks.before(p, s));
-        let (over, open): (Vec<_>, Vec<_>) = pilots.into_iter().partition(is_sealed);
-        let is_cleared = open.is_empty();
-        let (pilots, seals) = if is_cleared { (over, seals) } else { (open, Vec::new()) };
-        let awareness = Awareness::between(&pilots, &stood_down);
+        let (sealed, open) = pilots.into_iter().partition(is_sealed);
+        Some(Self {
+            open,
+            sealed,
+            seals,
+            stood_down,
+            cause,
+        })
+    }
+
+    /// The finding about them; it is cleared when they are sealed, or when `overtaken_by` lets the wall be cut after all.
+    fn draft(self, world: &World<'_>, job: &JobView, overtaken_by: Option<&Arc<RecordedFact>>) -> Option<Draft> {
+        let is_sealed = self.open.is_empty();
+        let (pilots, seals) = if is_sealed {
+            (self.sealed, self.seals)
+        } else {
+            (self.open, Vec::new())
+        };
+        let awareness = Awareness::between(&pilots, &self.stood_down);
         let reason = Reason::PilotHoleLeftOpen(OpenPilotHole {
             pilot: FactRef::of(pilots.first()?),
-            cause,
+            cause: self.cause,
             knowledge: awareness.knowledge(world),
             sealed_by: FactRef::all(&seals),
+            overtaken_by: overtaken_by.map(|w| Overtaking {
+                what: FactLabel::of(w),
+                fact: FactRef::of(w),
+            }),
         });
-        let draft = Draft::new(Severity::Stop, [job.job.clone()], reason)
-            .made_by([pilots, stood_down, seals].concat())
+        let draft = Draft::new(Severity::Stop, [job.key.clone()], reason)
+            .made_by([pilots, self.stood_down].concat())
             .standing(awareness.standing())
-            .cleared(is_cleared);
+            .cleared_by(seals.into_iter().chain(overtaken_by.cloned()));
         Some(draft)
     }
 }
 
-/// The facts that show a pilot hole over which no camera hole was cut later.
-fn left_uncut(world: &World<'_>, job: &JobView) -> Vec<Arc<RecordedFact>> {
-    let mut pilots: Vec<_> = job
-        .facts
+/// Holes that stood open in the view of whoever recorded what lets the wall be cut after all.
+fn overtaken(world: &World<'_>, job: &JobView) -> Option<Draft> {
+    let candidates = job.facts.iter().filter(|w| may_overtake(world, w));
+    let mut stood = candidates.filter_map(|w| {
+        let mut view = in_view(&job.facts, w);
+        let holes = Holes::read(world, &view)?;
+        view.push(w.clone());
+        Some((Holes::read(world, &view).is_some(), w, holes))
+    });
+    let first = stood.next()?;
+    // Rather the one that let it be cut than one that only came before it.
+    let (_, by, holes) = if first.0 {
+        stood.find(|(stays, ..)| !stays).unwrap_or(first)
+    } else {
+        first
+    };
+    holes.draft(world, job, Some(by))
+}
+
+/// What can turn a no into a yes, or revive a job that was stood down.
+fn may_overtake(world: &World<'_>, recorded: &RecordedFact) -> bool {
+    let is_said = [APPROVAL, SECOND_HOLE_ENTERED, SEEN_EMPTY]
         .iter()
-        .filter(|w| shows_pilot_hole(world, w))
-        .cloned()
-        .collect();
+        .any(|name| is_check(recorded, name));
+    let is_field = || recorded.fact.text("wall").is_some() || recorded.fact.text("load").is_some();
+    is_said
+        || is_reading(world, recorded)
+        || thickness::sets(recorded)
+        || recorded.is(&Kind::SignOff)
+        || (recorded.is(&Kind::Job) && is_field())
+}
+
+/// The facts that show a pilot hole over which no cleared camera hole was cut later.
+fn left_uncut(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let mut pilots: Vec<_> = facts.iter().filter(|w| shows_pilot_hole(world, w)).cloned().collect();
     if !pilots.is_empty() {
-        let cuts = cuts(world, &job.facts);
+        let cuts = cleared_cuts(world, facts);
         pilots.retain(|p| !cuts.iter().any(|cut| world.clocks.before(p, cut)));
     }
     pilots
 }
 
+/// The stand-downs that no sign-off followed.
+fn stand_downs(facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let of_kind = |kind: Kind| facts.iter().filter(move |w| w.is(&kind));
+    let revived = |down: &RecordedFact| of_kind(Kind::SignOff).any(|s| down.happens_before(s));
+    of_kind(Kind::StandDown).filter(|w| !revived(w)).cloned().collect()
+}
+
 /// Why no camera hole will be cut there; `None` when one may be.
-fn cause(world: &World<'_>, job: &JobView, stood_down: &[Arc<RecordedFact>]) -> Option<NoCut> {
+fn cause(world: &World<'_>, facts: &[Arc<RecordedFact>], stood_down: &[Arc<RecordedFact>]) -> Option<NoCut> {
     if !stood_down.is_empty() {
         return Some(NoCut::StoodDown(FactRef::all(stood_down)));
     }
-    match clearance(world, &job.facts) {
+    match clearance(world, facts) {
         Answer::Blocked { why, .. } => Some(NoCut::Blocked { why }),
         Answer::NotDecidable { why, .. } => Some(NoCut::NotDecidable { why }),
         _ => None,

@@ -5,8 +5,8 @@ use std::sync::Arc;
 use gladhand_facts::Kind;
 
 use crate::case::Case;
-use crate::clearance::is_check;
 use crate::draft::Draft;
+use crate::readings::is_check;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::timed::ClockName;

@@ -1,5 +1,6 @@
 //! Sentences about sign-offs.
 
+use crate::approvals::Flaw;
 use crate::finding::Severity;
 use crate::reason::fact_ref::{FactLabel, FactRef, PairRef};
 use crate::reason::sign_off::{
@@ -176,14 +177,14 @@ fn missing_check(missing: &MissingCheck) -> String {
 
 pub(super) fn check_failed(t: &Teller<'_>, reason: &BadSignOff<Vec<FailedCheck>>) -> Described {
     let failed = reason.fault.iter();
-    let failed = listed(failed.map(|f| format!("{} ({})", f.why, t.author(&f.fact))));
+    let failed = listed(failed.map(|f| format!("{} ({}){}", f.why, t.author(&f.fact), not_counting(t, f))));
     let (next, step) = match t.finding.severity {
         Severity::Stop => (
             "Put it right on the trailer, record the check again, then sign off again.",
             Step::RepeatCheck,
         ),
         _ => (
-            "Ask the office; record its approval, or put it right and record the check again, then sign off again.",
+            "Ask the office what is to be done; put it right and record the check again, then sign off again. An approval counts only when it is recorded before the cut, by somebody else.",
             Step::AskOffice,
         ),
     };
@@ -194,6 +195,27 @@ pub(super) fn check_failed(t: &Teller<'_>, reason: &BadSignOff<Vec<FailedCheck>>
             check: reason.fault.first().map(|f| f.check.clone()),
             ..t.step_in_job(step)
         },
+    }
+}
+
+/// `; the approval of mara, recorded on lap-a (…), does not count: mara recorded the value`.
+fn not_counting(t: &Teller<'_>, failed: &FailedCheck) -> String {
+    let each = failed.not_counting.iter().map(|n| {
+        let by = n.approval.by.as_deref().unwrap_or("somebody");
+        format!("; the {} does not count: {}", t.approval(&n.approval), flaw(n.flaw, by))
+    });
+    each.collect()
+}
+
+fn flaw(flaw: Flaw, by: &str) -> String {
+    match flaw {
+        Flaw::Refused => "it does not say yes".to_owned(),
+        Flaw::TakenBack => "it was refused beside it or later".to_owned(),
+        Flaw::Nobody => "it does not say whose it is".to_owned(),
+        Flaw::Unseen => "it was recorded without this value in view".to_owned(),
+        Flaw::OwnRecord => format!("nobody but {by} is known to have recorded the value"),
+        Flaw::OwnCut => format!("nobody but {by} is known to have cut"),
+        Flaw::AfterCut => "it is not before the cut".to_owned(),
     }
 }
 

@@ -61,6 +61,13 @@ impl Teller<'_> {
         format!("{by} on {device} ({})", when(&fact.at))
     }
 
+    /// `approval of ida, recorded on lap-1 (2026-03-02 10:12)`.
+    pub fn approval(&self, fact: &FactRef) -> String {
+        let by = fact.by.as_deref().unwrap_or("somebody");
+        let device = self.name(&fact.place.log.device);
+        format!("approval of {by}, recorded on {device} ({})", when(&fact.at))
+    }
+
     /// Several authors, listed.
     pub fn authors<'f>(&self, facts: impl IntoIterator<Item = &'f FactRef>) -> String {
         listed(facts.into_iter().map(|fact| self.author(fact)))

@@ -262,6 +262,7 @@ impl Yard {
                 "primer-wait" => r#""value":"5 min""#,
                 "first-probe" => r#""value":"free""#,
                 "freight-at-opening" => r#""value":"no""#,
+                "thickness" => r#""value":"1/2 in""#,
                 _ => r#""ok":true"#,
             };
             let line = format!(r#"{{"kind":"check","job":"{job}","check":"{check}",{says}}}"#);

@@ -18,14 +18,15 @@ check-failed J1 stop aware cleared
 +++
 # Outside the default zone the office is asked; its approval makes it good.
 lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"plate","load":"empty"}
-checks lap-a J2 plate empty but placement-rear
-lap-a {"kind":"check","job":"J2","check":"placement-rear","value":"20 in"}
+checks lap-a J2 plate empty but placement-rear,hole-diameter
+lap-a {"kind":"check","job":"J2","check":"placement-rear","value":"20 in","by":"mara"}
 lap-a {"kind":"sign-off","job":"J2"}
 ---
 J2 next Ask the office
 check-failed J2 ask aware open
 +++
 lap-a {"kind":"check","job":"J2","check":"approval","ok":true,"by":"ines"}
+lap-a {"kind":"check","job":"J2","check":"hole-diameter","value":"1 3/4 in","by":"mara"}
 lap-a {"kind":"sign-off","job":"J2","note":"again"}
 ---
 check-failed J2 ask aware cleared

@@ -25,4 +25,5 @@ lap-a {"kind":"check","job":"J3","check":"hole-diameter","value":"1 3/4 in"}
 ---
 cut-without-clearance J3 stop aware open facts=9,10,11,12,13
 J3 says the clearance was blocked
-not pilot-hole-left-open
+# A cut without clearance settles nothing about the pilot hole.
+pilot-hole-left-open J3 stop - open facts=11,12

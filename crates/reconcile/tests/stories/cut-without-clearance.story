@@ -22,11 +22,11 @@ lap-c {"kind":"check","job":"J1","check":"hole-cut","ok":true,"by":"tomas"}
 ---
 cut-without-clearance J1 stop aware open facts=1,2,3,6
 +++
-# It was empty after all.
+# It is empty now: that does not unload it for the day of the cut.
 lap-a saw lap-c
 lap-a {"kind":"job","job":"J1","load":"empty","by":"mara"}
 ---
-cut-without-clearance J1 stop aware cleared facts=1,2,3,6,7
+cut-without-clearance J1 stop aware open facts=1,2,3,6
 +++
 # Nobody had written down that it was loaded; it comes to light afterwards.
 lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"plate"}
@@ -36,8 +36,14 @@ not cut-without-clearance J2
 +++
 lap-a {"kind":"job","job":"J2","load":"loaded"}
 ---
-cut-without-clearance J2 stop aware open facts=9,10
+cut-without-clearance J2 stop - open facts=9,10
 J2 says load was not recorded
++++
+# It stands as empty now: whoever recorded it as loaded was wrong.
+lap-a {"kind":"job","job":"J2","load":"empty","by":"mara"}
+---
+cut-without-clearance J2 stop - cleared facts=9,10,11
+J2 says the trailer was empty after all, says mara on lap-a
 +++
 # Two people looked for freight at the same time; one saw some. Whoever cut had seen both.
 lap-a {"kind":"job","job":"J3","trailer":"5314","wall":"sheet-and-post","load":"loaded","thickness":"1/2 in"}
@@ -50,7 +56,7 @@ sync lap-a lap-b
 lap-a {"kind":"check","job":"J3","check":"hole-cut","ok":true}
 lap-b {"kind":"check","job":"J3","check":"hole-diameter","value":"1 3/4 in"}
 ---
-cut-without-clearance J3 stop aware open facts=11,12,13,14,15,16
+cut-without-clearance J3 stop aware open facts=12,13,14,15,16,17
 J3 says freight stands at the opening
 +++
 # Freight is seen at the opening of a plate wall; a probe that runs free afterwards does not take that back.
@@ -97,7 +103,9 @@ lap-a {"kind":"check","job":"J7","check":"second-hole-entered","ok":true}
 lap-a {"kind":"check","job":"J7","check":"hole-cut","ok":true}
 ---
 not cut-without-clearance J7
-not pilot-hole-left-open J7
+# As long as the liner was missed nobody could tell: the pilot hole stood open.
+pilot-hole-left-open J7 stop - cleared
+J7 says since the check second-probe of J7, recorded by somebody on lap-a
 +++
 # It was measured at 3/4 in: a probe that runs free does not decide against that. At 11/16 in it does.
 lap-a {"kind":"job","job":"J8","trailer":"5319","wall":"sheet-and-post","load":"loaded","thickness":"3/4 in"}

@@ -87,11 +87,8 @@ J11 says lap-b had the check pilot-hole of J11 in view;
 +++
 # Cut without the blocking reading at hand: it was made elsewhere, earlier by the server's clock.
 lap-a {"kind":"job","job":"J12","trailer":"5412","wall":"plate","load":"loaded"}
-lap-a {"kind":"check","job":"J12","check":"freight-at-opening","value":"no"}
-lap-a {"kind":"check","job":"J12","check":"pilot-hole","ok":true}
 lap-b saw lap-a
 lap-b {"kind":"check","job":"J12","check":"first-probe","value":"1/4 in","clock":"reference","at":"2026-03-02T12:00:00Z","by":"jonas"}
-lap-a {"kind":"check","job":"J12","check":"first-probe","value":"free","by":"mara"}
 lap-a {"kind":"check","job":"J12","check":"hole-cut","ok":true,"clock":"reference","at":"2026-03-02T12:30:00Z","by":"mara"}
 ---
 cut-without-clearance J12 stop unaware open
@@ -107,23 +104,22 @@ lap-a {"kind":"check","job":"J16","check":"hole-cut","ok":true}
 cut-without-clearance J16 stop aware open
 J16 says lap-a itself had recorded the check first-probe of J16, 5 minutes before by its own clock.
 +++
-# That the trailer was loaded came out afterwards, from somebody who saw the cut.
+# That the trailer was loaded came out afterwards, from somebody who saw the cut. A field of the job is no side.
 lap-a {"kind":"check","job":"J13","check":"hole-cut","ok":true}
 lap-b saw lap-a
 lap-b {"kind":"job","job":"J13","load":"loaded"}
 ---
-cut-without-clearance J13 stop aware open facts=37,38
-J13 says lap-b had the check hole-cut of J13 in view.
+cut-without-clearance J13 stop - open facts=34,35
 +++
 # Or from somebody who did not.
 lap-a {"kind":"check","job":"J14","check":"hole-cut","ok":true}
 lap-b {"kind":"job","job":"J14","load":"loaded"}
 ---
-cut-without-clearance J14 stop unaware open facts=39,40
+cut-without-clearance J14 stop - open facts=36,37
 +++
 # A failed check that happened before the sign-off only by the clock.
 lap-a {"kind":"sign-off","job":"J15","clock":"reference","at":"2026-03-02T13:00:00Z"}
 lap-b {"kind":"check","job":"J15","check":"doors-closed","ok":false,"clock":"reference","at":"2026-03-02T12:50:00Z"}
 ---
-check-failed J15 stop unaware open facts=41,42
+check-failed J15 stop unaware open facts=38,39
 J15 says lap-a had not seen the check doors-closed of J15, nor lap-b the sign-off of J15.
