@@ -14,6 +14,7 @@ import time
 import days
 from homes import Played, Program, Refused, subject_key
 from judge import judge
+from rules_only import PlayedOnRules, Rules
 from standard import Standard
 from story import Day
 from view import View
@@ -31,22 +32,30 @@ class Comparison:
         self.rules = set(filter(None, args.rules.split(","))) if args.rules else None
         self.skipped = set(filter(None, args.without.split(",")))
         self.seen = {}
+        self.rules_alone = Rules(args.rules_only) if args.rules_only else None
 
     def wanted(self, rule):
         return rule not in self.skipped and (self.rules is None or rule in self.rules)
 
     def run(self, day):
         """{(rule, subject): (what the program says, what the second judge says)} where they differ."""
-        program = Program(self.args.bin, self.args.where)
-        try:
-            played = Played(program, day)
-            theirs = {(f["rule"], subject_key(f)): f for f in played.findings()}
-        finally:
-            program.close()
-        self.played = played
+        played, findings = self.play(day)
+        theirs = {(f["rule"], subject_key(f)): f for f in findings}
         view, ours = judge(day.facts(skipped=played.rejected), self.standard, day.depot)
         self.count(ours)
         return {**self.differences(played, theirs, ours), **self.refusals(day, played)}
+
+    def play(self, day):
+        """The day on real homes, or on the rules alone."""
+        if self.rules_alone:
+            played = PlayedOnRules(self.rules_alone, day, self.standard)
+            return played, played.findings()
+        program = Program(self.args.bin, self.args.where)
+        try:
+            played = Played(program, day)
+            return played, played.findings()
+        finally:
+            program.close()
 
     def refusals(self, day, played):
         """Where one of the two refuses a line that the other takes: only withdrawals are refused in these days."""
@@ -54,7 +63,7 @@ class Comparison:
         missing = {tag for tag, why in played.rejected.items() if not why.startswith("refused")}
         facts = day.facts(skipped=missing)
         view = View(facts, self.standard, day.depot)
-        for f in facts if self.wanted("withdraw") else ():
+        for f in facts if self.wanted("withdraw") and not self.rules_alone else ():
             theirs = "refused" if f.tag in played.rejected else "taken"
             ours = "taken"
             if f.kind == "withdraw" and rejected(view.before(f), f):
@@ -95,7 +104,7 @@ class Comparison:
     def still(self, day, key, before):
         try:
             now = self.run(day)
-        except (Refused, IndexError, KeyError):
+        except (Refused, IndexError, KeyError, RuntimeError):
             return None
         return now if now.get(key) == before else None
 
@@ -123,7 +132,9 @@ def comparable(severity, standing, status, facts, args):
 
 def arguments():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--bin", required=True, help="the program")
+    program = parser.add_mutually_exclusive_group(required=True)
+    program.add_argument("--bin", help="the program")
+    program.add_argument("--rules-only", help="its rules alone: the example judge_days of the crate reconcile")
     parser.add_argument("--days", type=int, default=40)
     parser.add_argument("--seed", type=int, default=1, help="of the first day; each further day counts up")
     parser.add_argument("--rules", default="", help="only these, comma between them")

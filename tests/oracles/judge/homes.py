@@ -143,4 +143,6 @@ def subject_key(finding):
         return code_key(subject)
     if rule == "not-understood" and not finding["jobs"]:
         return f"device {subject}"
-    return subject if rule in BY_DEVICE or rule == "picture-used-twice" else name_key(subject)
+    if rule == "picture-used-twice":
+        return "blake3:" + subject.removeprefix("blake3:")
+    return subject if rule in BY_DEVICE else name_key(subject)
