@@ -13,10 +13,9 @@ PROBES = ("first-probe", "second-probe")
 FREE = float("inf")
 
 
-def answer(view, job, load=None, cutter=None):
-    """The answer from what stands in this view; `load` asks as if the trailer were known to be that."""
-    walls = view.values(job, "wall")
-    loads = {load} if load else view.values(job, "load")
+def answer(view, job, cutter=None):
+    """The answer from what stands in this view; whoever cuts can approve nothing."""
+    walls, loads = view.values(job, "wall"), view.values(job, "load")
     taken = readings(view, job)
     if len(walls) > 1 or len(loads) > 1:
         return BLOCKED if freight_blocks(view, job) or any(result == BLOCKED for _, result in taken) else NOT_YET
@@ -63,8 +62,6 @@ def of_loaded(view, job, wall, taken, cutter):
 
 def probed_clear(view, job, mine):
     """The first probe cleared, or sent on to a second one that cleared and entered the hole in the liner."""
-    if not view.checks(job, "pilot-hole"):
-        return False
     of = {check: {result for f, result in mine if f.check == check} for check in PROBES}
     if of["first-probe"] == {CLEAR}:
         return True

@@ -12,6 +12,7 @@ import sys
 import time
 
 import days
+import judge as judge_module
 from homes import Played, Program, Refused, subject_key
 from judge import judge
 from rules_only import PlayedOnRules, Rules
@@ -40,9 +41,11 @@ class Comparison:
     def run(self, day):
         """{(rule, subject): (what the program says, what the second judge says)} where they differ."""
         played, findings = self.play(day)
-        theirs = {(f["rule"], subject_key(f)): f for f in findings}
+        theirs = {(f["rule"], subject_key(f, played, day)): f for f in findings}
         view, ours = judge(day.facts(skipped=played.rejected), self.standard, day.depot)
         self.count(ours)
+        if self.args.story:
+            show(played, theirs, ours)
         return {**self.differences(played, theirs, ours), **self.refusals(day, played)}
 
     def play(self, day):
@@ -109,18 +112,28 @@ class Comparison:
         return now if now.get(key) == before else None
 
 
+def show(played, theirs, ours):
+    """Both answers about one story, side by side."""
+    for key in sorted(set(theirs) | set(ours)):
+        f = theirs.get(key)
+        if f:
+            tags = [played.tags.get(tag, tag) for tag in f["facts"]]
+            print("program:     ", f["severity"], *key, f"[{f['status']}, {f['standing']}]", tags, "\n              ", f["says"])
+        print("second judge:", ours.get(key))
+
+
 def told(finding, played, args):
     """What the program says of a finding, as far as it is compared."""
     if finding is None:
         return None
-    facts = sorted(played.tags.get(f, f[:8]) for f in finding["facts"]) if args.facts else None
+    facts = tuple(sorted(played.tags.get(f, f[:8]) for f in finding["facts"])) if args.facts else None
     return comparable(finding["severity"], finding["standing"], finding["status"], facts, args)
 
 
 def judged(cause, args):
     if cause is None:
         return None
-    facts = sorted(f.tag for f in cause.facts) if args.facts else None
+    facts = tuple(sorted(f.tag for f in cause.facts)) if args.facts else None
     return comparable(cause.severity, cause.standing, cause.status, facts, args)
 
 
@@ -141,6 +154,8 @@ def arguments():
     parser.add_argument("--without", default="", help="not these rules")
     parser.add_argument("--without-standing", action="store_true")
     parser.add_argument("--without-cleared", action="store_true", help="cleared and absent are the same")
+    parser.add_argument("--before-recording", action="store_true",
+                        help="what stood open only right after the fact that made it may vanish")
     parser.add_argument("--facts", action="store_true", help="compare the facts that make a finding too")
     parser.add_argument("--keep-going", action="store_true", help="all days; each rule's first difference is made small")
     parser.add_argument("--leave-out", default="", help="kinds of trouble that no day has, comma between them (days.py)")
@@ -153,6 +168,7 @@ def arguments():
 def main():
     args = arguments()
     comparison, met, began = Comparison(args), {}, time.monotonic()
+    judge_module.AFTER_RECORDING = not args.before_recording
     stories = [("story", Day.load(open(args.story, encoding="utf-8").read()))] if args.story else (
         (seed, days.day(seed, comparison.standard, args.leave_out.split(","))) for seed in range(args.seed, args.seed + args.days))
     count = 0
@@ -166,7 +182,7 @@ def main():
         for key in sorted(differences):
             kind = (key[0], differences[key])
             met.setdefault(kind, []).append(seed)
-            if len(met[kind]) == 1:
+            if len(met[kind]) == 1 and not args.story:
                 small, now = comparison.smallest(day, key, differences)
                 print(f"\nday {seed}: {key[0]} {key[1]}\n  program:      {now[key][0]}\n  second judge: {now[key][1]}")
                 print(small.dump(), flush=True)

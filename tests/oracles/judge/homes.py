@@ -52,6 +52,7 @@ class Played:
 
     def __init__(self, program, day):
         self.program, self.day = program, day
+        self.day = day
         self.ids, self.tags, self.rejected, self.waiting = {}, {}, {}, []
         program.fleet(day.homes)
         for event in day.events:
@@ -136,13 +137,14 @@ BY_CODE = {"camera-on-two-trackers", "tracker-with-two-cameras", "tracker-on-two
 BY_DEVICE = {"clock-off", "log-forked"}
 
 
-def subject_key(finding):
-    """The subject of the program's finding as it is compared here."""
+def subject_key(finding, played=None, day=None):
+    """The subject of the program's finding as it is compared here; a device by the name of its home."""
     rule, subject = finding["rule"], finding["subject"]
     if rule in BY_CODE:
         return code_key(subject)
     if rule == "not-understood" and not finding["jobs"]:
-        return f"device {subject}"
+        home = {event[2]: event[1] for event in day.events if event[0] == "fact"} if day else {}
+        return f"device {home.get(played.tags.get(finding['facts'][0], finding['facts'][0]), subject)}"
     if rule == "picture-used-twice":
         return "blake3:" + subject.removeprefix("blake3:")
     return subject if rule in BY_DEVICE else name_key(subject)

@@ -11,11 +11,14 @@ import rules_proofs
 import rules_settings
 import rules_trailers
 from finding import Cause
+from keys import code_key
 from times import Clocks
 from view import View
 
 RULES = [rule for part in (rules_links, rules_settings, rules_proofs, rules_checks, rules_lists, rules_trailers)
          for rule in part.RULES]
+# Whether a finding stood open also for whoever recorded the fact that made it, and was told so, and nothing further.
+AFTER_RECORDING = True
 CHAIN = {"signed-without-link", "signed-before-live", "proof-of-another-pair", "proof-older-than-request",
          "proof-out-of-order", "proof-answers-disagree", "proof-without-picture", "signed-without-proof",
          "failed-after-sign-off"}
@@ -41,7 +44,7 @@ def standing_causes(view):
             for cause in rule(view):
                 causes[cause.key] = cause
         for cause in causes.values():
-            cause.status = "settled" if settled(view, cause) else "cleared" if taken_over(view, cause) else "open"
+            cause.status = "cleared" if taken_over(view, cause) else "settled" if settled(view, cause) else "open"
         view._cache["causes"] = causes
     return view._cache["causes"]
 
@@ -77,11 +80,13 @@ def taken_over(view, cause):
     if cause.about not in ("pair", "proof"):
         return False
     job = cause.subject
+    if not view.signs(job):
+        return False
     for trailer in view.trailers(job):
         if speaker(view, trailer) is None:
             continue
         for later in signed_jobs(view, trailer):
-            able = view.purpose(later) in ("fit", "replace", "take-off") or view.purpose(later) == "prove" and cause.about == "proof"
+            able = view.purpose(later) != "prove" or cause.about == "proof"
             if later != job and able and has_seen(view, later, job):
                 if any(all(s.saw(f) for f in cause.facts) for s in view.signs(later)):
                     return True
@@ -94,17 +99,25 @@ def once_open(view):
     """The findings that stood open in the view of whoever recorded a fact about their subject, newest view first."""
     seen = {}
     for fact in reversed(view.known):
-        for then in (view.before(fact, inclusive=True), view.before(fact)):
+        views = (view.before(fact, inclusive=True), view.before(fact)) if AFTER_RECORDING else (view.before(fact),)
+        for then in views:
             for key, cause in standing_causes(then).items():
-                if cause.status == "open" and key not in seen and concerns(view, fact, cause):
+                if cause.status == "open" and key not in seen and concerns(then, fact, cause):
                     seen[key] = Cause(cause.rule, cause.severity, cause.subject, cause.facts, cause.standing, cause.jobs)
     return seen.values()
 
 
 def concerns(view, fact, cause):
     """Whether a fact is about the subject of a finding."""
-    names = {fact.job, fact.camera, fact.tracker, fact.field("trailer"), fact.field("vin")}
-    if cause.subject in names or fact in cause.facts or fact.job in cause.jobs and fact.job:
+    if fact.kind == "withdraw":
+        target = next((f for f in view.known if f.tag == fact.data["fact"].lstrip("@")), None)
+        return target is not None and concerns(view, target, cause)
+    if fact.job in cause.jobs and fact.job or fact in cause.facts:
+        return True
+    trailers = {t for job in cause.jobs for t in view.trailers(job)} | {cause.subject}
+    codes = {code for f in cause.facts for code in f.pair} | {cause.subject}
+    names = {fact.camera, fact.tracker, fact.field("vin"), code_key(fact.data.get("code"))}
+    if names & codes - {None} or ({fact.field("trailer")} | view.trailers(fact.job)) & trailers:
         return True
     return fact.kind == "ruling" and fact.data["finding"].lstrip("@") == "|".join(cause.key)
 

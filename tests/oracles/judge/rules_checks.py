@@ -5,7 +5,9 @@ from facts import latest, standing
 from finding import Cause, joined, worst
 from rules_settings import later_signs, settings_for
 from standard import verdict
+
 from times import BEFORE, CLAIMED, order
+from withdrawn import READINGS
 
 
 def present(view, job, name):
@@ -87,7 +89,7 @@ def failures(view, job, sign):
     pairs = {link.pair for link in links}
     for other in [job, *view.jobs_beside(job)]:
         for f in view.judged(other):
-            if f.data.get("ok") is not True and (pair_then(view, f) & pairs or other == job and not pairs):
+            if f.data.get("ok") is not True and (pair_then(view, f) & pairs or other == job and not pair_then(view, f)):
                 if other == job or not any(f.saw(s) for s in view.all_signs(other)):
                     yield f
 
@@ -118,19 +120,13 @@ def cut_without_clearance(view):
 
 
 def not_cleared(view, job, cut, loads_now):
-    """The readings that speak against a cut, once, when it was not cleared."""
+    """The readings that a cut had in view, once, when it was not cleared."""
     then = view.before(cut)
     loads = then.values(job, "load")
-    if "loaded" in loads:
-        said = answer(then, job, cutter=cut.by)
-    elif "loaded" in loads_now:
-        said = answer(then, job, load="loaded", cutter=cut.by)
-    elif loads == {"empty"} and answer(then, job, cutter=cut.by) == UNDECIDED:
-        said = UNDECIDED
-    else:
-        return
-    if said not in (CLEAR, APPROVED):
-        yield [f for f, result in readings(then, job) if result in (BLOCKED, UNDECIDED)] + freight_blocks(then, job)
+    said = answer(then, job, cutter=cut.by)
+    called_empty = loads == {"empty"} and said == UNDECIDED
+    if said not in (CLEAR, APPROVED) and ("loaded" in loads | loads_now or called_empty):
+        yield [f for f in then.of(job, "check") if f.check in READINGS]
 
 
 def pilot_hole_left_open(view):
@@ -144,8 +140,8 @@ def pilot_hole_left_open(view):
             continue
         if view.stood_down(job) or answer(view, job) in (BLOCKED, UNDECIDED):
             bad = [f for f, result in readings(view, job) if result in (BLOCKED, UNDECIDED)] + freight_blocks(view, job)
-            facts = [*left, *bad, *view.of(job, "stand-down")]
-            yield Cause("pilot-hole-left-open", "stop", job, facts, standing(left, facts[len(left):]), [job])
+            given_up = view.of(job, "stand-down")
+            yield Cause("pilot-hole-left-open", "stop", job, [*left, *bad, *given_up], standing(left, given_up), [job])
 
 
 def cut_when_clear(view, job):

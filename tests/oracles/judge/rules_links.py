@@ -25,17 +25,25 @@ def tracker_with_two_cameras(view):
 
 def tracker_on_two_trailers(view):
     """Row `tracker-on-two-trailers`: live links of one tracker were made in jobs on different trailers."""
-    made = [f for f in view.live if f.job and len(view.trailers(f.job)) == 1]
-    for tracker, links in grouped(made, lambda f: f.tracker).items():
-        sides = grouped(links, lambda f: next(iter(view.trailers(f.job))))
-        yield from clash("tracker-on-two-trailers", tracker, links, sides)
+    made = {}
+    for trailer, jobs in view.trailer_jobs.items():
+        for link in linked_on(view, jobs):
+            made.setdefault(link.tracker, {}).setdefault(trailer, []).append(link)
+    for tracker, sides in made.items():
+        yield from clash("tracker-on-two-trailers", tracker, [f for side in sides.values() for f in side], sides)
 
 
 def trailer_with_two_pairs(view):
     """Row `trailer-with-two-pairs`: live links of two trackers were made in jobs on one trailer."""
     for trailer, jobs in view.trailer_jobs.items():
-        links = [f for f in view.live if f.job in jobs]
+        links = linked_on(view, jobs)
         yield from clash("trailer-with-two-pairs", trailer, links, grouped(links, lambda f: f.tracker))
+
+
+def linked_on(view, jobs):
+    """The live links that were made in these jobs, those without a job by the job's tracker."""
+    made = {link for job in jobs for link in view.own_links(job)}
+    return [link for link in view.live if link in made]
 
 
 def clash(rule, subject, facts, sides):
@@ -74,17 +82,11 @@ def signed_without_link(view):
         if view.purpose(job) == "take-off":
             yield from taken_off_but_linked(view, job)
             continue
-        bad = [(s, taken_off_links(view, job, s)) for s in view.signs(job) if not still_linked(view, job, s)]
+        bad = [(s, taken_off_links(view, job, s)) for s in view.signs(job) if not view.signed_links(job, s)]
         if bad:
             facts = [s for s, _ in bad] + [u for _, us in bad for u in us]
             stands = joined({standing([s], us) for s, us in bad})
             yield Cause("signed-without-link", "stop", job, facts, stands, [job], "pair")
-
-
-def still_linked(view, job, sign):
-    """A link that the signer had seen and that nobody took off but after the sign-off."""
-    links = view.signed_links(job, sign)
-    return any(all(u.saw(sign) for u in view.unlinked_by(link)) for link in links)
 
 
 def taken_off_links(view, job, sign):

@@ -9,13 +9,17 @@ SORTS = ("camera", "tracker")
 
 def stock(view, sort, key):
     """The latest entries that a part has in the lists; a trailer's entry lists the tracker that it carries."""
-    return latest(f for f in view.kind("stock") if getattr(f, sort) == key and not (sort == "tracker" and f.data.get("trailer")))
+    return latest(f for f in entries(view, sort) if getattr(f, sort) == key)
 
 
 def listed(view, sort, fleet=None):
     """The codes of one sort that stand in any list, or in those of one fleet."""
-    return {getattr(f, sort) for f in view.kind("stock")
-            if getattr(f, sort) and (fleet is None or f.field("fleet") == fleet)}
+    return {getattr(f, sort) for f in entries(view, sort) if fleet is None or f.field("fleet") == fleet}
+
+
+def entries(view, sort):
+    """The entries of the lists of one sort of part; a tracker that comes with its trailer makes no list of trackers."""
+    return [f for f in view.kind("stock") if getattr(f, sort) and not f.data.get("trailer")]
 
 
 def listed_trackers(view, trailer):
@@ -37,10 +41,10 @@ def wrong_fleet(view):
         found = []
         for link in view.live_pair(job):
             for sort in SORTS:
-                entries = stock(view, sort, getattr(link, sort))
-                strange = [f for f in entries if f.field("fleet") != fleet]
+                listed_as = stock(view, sort, getattr(link, sort))
+                strange = [f for f in listed_as if f.field("fleet") != fleet]
                 if strange:
-                    found.append(("ask" if len(strange) < len(entries) else "stop", link, strange))
+                    found.append(("ask" if len(strange) < len(listed_as) else "stop", link, strange))
         if found:
             facts = [f for _, link, strange in found for f in [link, *strange]]
             stands = joined({standing([link], strange) for _, link, strange in found})
@@ -52,12 +56,12 @@ def not_the_listed_tracker(view):
     for job in view.jobs:
         found = []
         for trailer in view.trailers(job):
-            entries = [f for f in latest_of_trailer(view, trailer) if f.tracker]
-            trackers = {f.tracker for f in entries}
-            found += [(link, entries) for link in view.live_pair(job) if trackers and link.tracker not in trackers]
+            given = [f for f in latest_of_trailer(view, trailer) if f.tracker]
+            trackers = {f.tracker for f in given}
+            found += [(link, given) for link in view.live_pair(job) if trackers and link.tracker not in trackers]
         if found:
-            stands = joined({standing([link], entries) for link, entries in found})
-            facts = [f for link, entries in found for f in [link, *entries]]
+            stands = joined({standing([link], given) for link, given in found})
+            facts = [f for link, given in found for f in [link, *given]]
             yield Cause("not-the-listed-tracker", "ask", job, facts, stands, [job])
 
 
@@ -82,15 +86,17 @@ def unknown_part(view):
 def code_suspect(view):
     """Row `code-suspect`: a code fails its check character, or is unknown to the stock list and one edit (Damerau) from a
     code in it. Never for unit numbers."""
-    found = {}
+    found, near_to = {}, {}
     for f in view.facts:
         for sort, code in codes_of(f):
             known = listed(view, sort) if sort in SORTS else set()
-            near = code not in known and any(one_edit_apart(code, k) for k in known)
+            near = set() if code in known else {k for k in known if one_edit_apart(code, k)}
+            near_to.setdefault(code, set()).update(f for f in entries(view, sort) if getattr(f, sort) in near) if near else None
             if near or sort == "vin" and view.standard.codes.get("vin") == "vin" and not vin_fits(code):
                 found.setdefault(code, []).append(f)
     for code, facts in sorted(found.items()):
-        yield Cause("code-suspect", "ask", code, facts, "-", {f.job for f in facts if f.job})
+        near = sorted(near_to.get(code, ()), key=lambda f: f.tag)
+        yield Cause("code-suspect", "ask", code, [*facts, *near], standing(facts, near), {f.job for f in facts if f.job})
 
 
 def codes_of(fact):

@@ -60,7 +60,8 @@ def signed_without_proof(view):
             found.append(("ask" if said_later else "stop", sign, against))
         if found:
             facts = [f for _, sign, against in found for f in [sign, *against]]
-            stands = joined({standing([sign], against) for _, sign, against in found})
+            # A judgement that came too late does not join it, but who recorded it may have known.
+            stands = joined({standing([sign], against or view.judged(job)) for _, sign, against in found})
             yield Cause("signed-without-proof", worst(found), job, facts, stands, [job], "proof")
 
 
@@ -88,9 +89,9 @@ def steps_before(proof, links):
     steps = [(f, [order(f, link) for link in links]) for f in [*proof.requests, proof.judged]]
     steps += [(f, [order_of_moment(f, at, clock, link) for link in links]) for f, at, clock in proof.moments()]
     for fact, orders in steps:
-        if all(o in (BEFORE, CLAIMED) for o in orders):
+        if all(o == BEFORE for o in orders):
             yield ("stop", fact, links)
-        elif AFTER not in orders:
+        elif not {AFTER, CLAIMED} & set(orders):
             yield ("ask", fact, links)
 
 
@@ -137,7 +138,7 @@ def standing_proofs(view, job):
         yield from ((judged, links) for judged in judged_before(view, job, sign) if is_ok(judged))
     if not signs:
         for judged in latest(view.judged(job)):
-            links = [link for link in view.live_pair(job) if any(r.saw(link) for r in Proof(view, judged).requests)]
+            links = [link for link in view.live_pair(job) if any(order(link, r) == BEFORE for r in Proof(view, judged).requests)]
             if links:
                 yield (judged, links)
 

@@ -65,7 +65,8 @@ def signed_before_live(view):
                     found.append((*state, sign, links))
         if found:
             facts = [f for _, against, sign, links in found for f in [*against, sign, *links]]
-            stands = joined({standing([sign], against) for _, against, sign, _ in found})
+            # Settings at a wrong time do not join it, but who recorded them may have known.
+            stands = joined({standing([sign], against or settings_for(view, links[0])) for _, against, sign, links in found})
             yield Cause("signed-before-live", worst(found), job, facts, stands, [job], "pair")
 
 

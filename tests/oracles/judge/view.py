@@ -133,7 +133,9 @@ class View:
         return first(opening)
 
     def stood_down(self, job):
-        return bool(self.of(job, "stand-down"))
+        """Given up, and nobody who knew that signed it off afterwards."""
+        signs = self.of(job, "sign-off")
+        return any(not any(s.saw(down) for s in signs) for down in self.of(job, "stand-down"))
 
     def all_signs(self, job):
         return self.of(job, "sign-off")
@@ -176,9 +178,9 @@ class View:
         return [link for link in self.pair_links(job) if link in self.live]
 
     def signed_links(self, job, sign):
-        """The links of the pair that were live as of a sign-off: seen by it, not unlinked in its view."""
-        then = self.behind(sign)
-        return [link for link in then.pair_links(job) if link in then.live]
+        """The links of the pair that were live as of a sign-off: seen by it, and not taken off but after it."""
+        links = self.behind(sign).pair_links(job)
+        return [link for link in links if all(u.saw(sign) for u in self.unlinked_by(link))]
 
 
 def value_of(fact, field):
