@@ -18,7 +18,7 @@ HERE = Path(__file__).resolve().parent
 CSV_COLUMNS = (
     "kind at clock by job trailer vin fleet yard tracker camera wall load thickness assigned what code symbology "
     "check value ok state taken_at picture answers.front-wall-seen answers.door-frame-seen answers.no-jagged-edge "
-    "answers.lens-clear why text note"
+    "answers.lens-clear reason why text note"
 ).split()
 
 

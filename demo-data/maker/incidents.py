@@ -113,7 +113,8 @@ def blocked(job):
     yield from jobs.marked_out(job)
     yield from jobs.probed_blocked(job)
     yield job.check(180, "pilot-sealed", ok=True)
-    yield job.do(30, "stand-down", why="freight close behind the wall; to be done when the trailer is empty")
+    why = "freight close behind the wall; to be done when the trailer is empty"
+    yield job.do(30, "stand-down", reason="freight-too-close", why=why)
 
 
 def second_camera(job, other):
@@ -187,4 +188,4 @@ def not_reporting(job):
     """Stood down before anything was drilled. No finding."""
     yield from jobs.opened(job)
     yield from jobs.looked_over(job, reporting=False)
-    yield job.do(30, "stand-down", why="the tracker does not report; the office sends somebody")
+    yield job.do(30, "stand-down", reason="part-faulty", why="the tracker does not report; the office sends somebody")

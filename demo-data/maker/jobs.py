@@ -68,6 +68,8 @@ def looked_over(job, reporting=True):
 
 def marked_out(job):
     top, rear, post = job.place
+    yield job.check(0, "side", ok=True)
+    yield job.check(0, "lock-rods-checked", ok=True)
     yield job.check(40, "clear-of-markings", ok=True)
     yield job.check(30, "placement-top", value=top)
     yield job.check(25, "placement-rear", value=rear)
@@ -101,6 +103,7 @@ def cut(job):
         yield job.check(0, "saw-limited", ok=True)
         yield job.check(120, "hole-cut", ok=True)
     yield job.check(150, "hole-diameter", value="1 3/4 in")
+    yield job.check(0, "deburred", ok=True)
     if job.thickness == "7/8 in":
         yield job.check(180, "inner-cut-offset", value="10 1/2 in")
 
@@ -109,6 +112,7 @@ def stuck_on(job):
     """Clean, prime, let the primer dry, press the tape on, rivet, screw."""
     yield job.check(70, "surface-prepared", ok=True)
     yield job.check(310, "primer-wait", value="4 min")
+    yield job.check(0, "bracket-aligned", ok=True)
     yield job.check(40, "tape-pieces", value=4)
     if job.load == "loaded":
         yield job.check(0, "rivet-drill-limited", ok=True)

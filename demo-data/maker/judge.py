@@ -155,7 +155,7 @@ class Judge:
         for want in self.standard["check"]:
             if not self.required(want, job):
                 continue
-            seen = [f for f in self.of(job, "check") if f.get("check") == want["name"] and f.before(sign_off)]
+            seen = [f for f in self.jobs[job] if says(want["name"], f) and f.before(sign_off)]
             if not seen:
                 missing.append(want["name"])
             elif not passes(want, seen[-1]):
@@ -170,6 +170,7 @@ class Judge:
         over = want.get("thickness-over")
         return (
             want.get("required", True)
+            and (self.field(job, "purpose") or "fit") in want.get("purpose", ("fit", "replace", "take-off", "prove"))
             and self.field(job, "load") in want.get("load", ("empty", "loaded"))
             and self.field(job, "wall") in want.get("wall", ("plate", "sheet-and-post"))
             and (over is None or (thick is not None and measure(thick) > measure(over)))
@@ -184,15 +185,20 @@ class Judge:
             read[fact.get("check")] = fact
         if not {"freight-at-opening", "pilot-hole", "first-probe"} <= set(read):
             return False
+        if read["freight-at-opening"].get("value") not in ("no", "cannot-be-seen"):
+            return False
         first = depth(read["first-probe"])
         give = measure("1/32 in")
         if self.field(job, "wall") == "plate":
             return first - give >= measure("1/2 in")
-        if measure(self.field(job, "thickness")) > measure("3/4 in") or read["freight-at-opening"].get("value") != "no":
+        # The probes find the thickness; one that was recorded must be under 3/4 in, whatever its reading may be off.
+        thick = self.field(job, "thickness")
+        if thick is not None and measure(thick) + give >= measure("3/4 in"):
             return False
         if first + give < measure("1/2 in"):
-            deep = depth(read["pilot-depth"]) == measure("5/8 in")
-            return deep and depth(read["second-probe"]) - give >= measure("2 in")
+            deep = "pilot-depth" in read and depth(read["pilot-depth"]) == measure("5/8 in")
+            entered = "second-hole-entered" in read and read["second-hole-entered"].get("ok") is True
+            return deep and entered and "second-probe" in read and depth(read["second-probe"]) - give >= measure("2 in")
         return first - give >= measure("2 in")
 
     def proofs(self, job):
@@ -209,7 +215,9 @@ class Judge:
 
     def pilot_left_open(self, job):
         checks = [f.get("check") for f in self.of(job, "check")]
-        if "pilot-hole" not in checks:
+        cut = {"hole-cut", "hole-diameter"} & set(checks)
+        # Only a cut with clearance takes the pilot hole away.
+        if "pilot-hole" not in checks or (cut and self.cleared_to_cut(job)):
             return
         given_up = self.of(job, "stand-down") or not self.cleared_to_cut(job)
         sealed = "pilot-sealed" in checks and checks.index("pilot-sealed") > checks.index("pilot-hole")
@@ -275,16 +283,25 @@ def depth(fact):
     return measure("100 in") if fact.get("value") == "free" else measure(fact.get("value"))
 
 
+def says(name, fact):
+    """Whether a fact says something of that check; the thickness may stand in a job as well."""
+    return fact.get("check") == name if fact.is_("check") else name == "thickness" and fact.is_("job") and fact.get(name)
+
+
 def passes(want, fact):
     """Whether a check is as the standard wants it: the shapes that this day uses."""
     if fact.get("ok") is False:
         return False
     if want["wants"] in ("measure", "wait"):
-        got = measure(fact.get("value"))
+        got = measure(fact.get("value") or fact.get("thickness"))
         if "value" in want:
             return abs(got - measure(want["value"])) <= measure(want["tolerance"])
-        low, exact = want.get("at-least"), want.get("exactly")
-        return (low is None or got >= measure(low)) and (exact is None or got == measure(exact))
+        low, over, exact = want.get("at-least"), want.get("over"), want.get("exactly")
+        return (
+            (low is None or got >= measure(low))
+            and (over is None or got > measure(over))
+            and (exact is None or got == measure(exact))
+        )
     if want["wants"] == "seen":
         return fact.get("ok") is True
     return fact.get("value") is not None

@@ -3,8 +3,8 @@
 
 use gladhand_facts::measure::Exact;
 use gladhand_facts::{Dimension, Fact, Kind, Measure};
-use gladhand_reconcile::JobView;
-use gladhand_trade::names::PILOT_DEPTH;
+use gladhand_reconcile::{JobView, thickness};
+use gladhand_trade::names::{PILOT_DEPTH, THICKNESS};
 use gladhand_trade::{Requirement, Standard, Visit, Wants};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -37,7 +37,7 @@ pub struct Hint {
 pub struct Kit {
     /// The items.
     pub items: Vec<KitItem>,
-    /// What is not recorded that the list depends on (`wall`, `load`): there may be more.
+    /// What is not recorded that the list depends on (`wall`, `load`, `thickness`): there may be more.
     pub not_recorded: Vec<String>,
 }
 
@@ -60,19 +60,50 @@ pub fn one(job: &JobView, field: &str) -> Option<String> {
 
 /// The thickness of the wall, where one is known.
 pub fn thickness(job: &JobView) -> Option<Measure> {
-    let holders = job.fields.get("thickness").filter(|_| one(job, "thickness").is_some());
-    holders?.first()?.fact.measure("thickness")
+    thickness::known(&thickness::holders(&job.facts))
+}
+
+/// The thicknesses of the wall as written; several where they were written without knowing of each other.
+pub fn thickness_shown(job: &JobView) -> Vec<String> {
+    let holders = thickness::holders(&job.facts);
+    let mut shown: Vec<String> = holders.iter().filter_map(|w| thickness::shown(&w.fact)).collect();
+    shown.sort();
+    shown.dedup();
+    shown
+}
+
+/// What is known of a visit: the fields of the job that hold one value.
+struct Known {
+    purpose: Option<String>,
+    wall: Option<String>,
+    load: Option<String>,
+    thickness: Option<Measure>,
+}
+
+impl Known {
+    fn of(job: &JobView) -> Self {
+        Self {
+            purpose: one(job, "purpose"),
+            wall: one(job, "wall"),
+            load: one(job, "load"),
+            thickness: thickness(job),
+        }
+    }
+
+    fn visit(&self) -> Visit<'_> {
+        Visit {
+            purpose: self.purpose.as_deref(),
+            wall: self.wall.as_deref(),
+            load: self.load.as_deref(),
+            thickness: self.thickness.as_ref(),
+        }
+    }
 }
 
 /// The requirement of that name that applies to the job, or the first of that name.
 pub fn requirement<'s>(standard: &'s Standard, job: &JobView, name: &str) -> Option<&'s Requirement> {
-    let (purpose, wall, load, thick) = (one(job, "purpose"), one(job, "wall"), one(job, "load"), thickness(job));
-    let visit = Visit {
-        purpose: purpose.as_deref(),
-        wall: wall.as_deref(),
-        load: load.as_deref(),
-        thickness: thick.as_ref(),
-    };
+    let known = Known::of(job);
+    let visit = known.visit();
     let holds = |r: &&Requirement| r.applies().holds(visit);
     let named = |r: &&Requirement| r.name() == name;
     let applying = standard.checks().iter().filter(named).find(holds);
@@ -180,7 +211,7 @@ pub fn missing_step(standard: &Standard, job: &JobView, missing: &str) -> Step {
             choices: words(["empty", "loaded"]),
             ..field("LOAD", "LOAD: empty or loaded")
         },
-        "thickness" => Step {
+        THICKNESS => Step {
             unit: Some("in".to_owned()),
             ..field("'THICKNESS'", "THICKNESS with its unit: 5/8 in, 16 mm")
         },
@@ -207,6 +238,26 @@ pub fn hints(standard: &Standard, job: &JobView, check: &str, fact: &Fact) -> Ve
                 says: Some(hint.says().to_owned()),
                 looked_up,
                 gives,
+                source: hint.source().to_owned(),
+            }
+        })
+        .collect()
+}
+
+/// The hints of these checks' steps, with their numbers, to be shown before anything of them is done. What their tables give for
+/// the thickness of the wall stands beside them where it is known.
+pub fn hints_before(standard: &Standard, job: &JobView, checks: &[&str]) -> Vec<Hint> {
+    let steps: Vec<&str> = checks.iter().map(|check| step_of(standard, check)).collect();
+    let wall = thickness(job);
+    let hints = standard.hints().iter().filter(|h| steps.contains(&h.step()));
+    hints
+        .map(|hint| {
+            let gives = wall.as_ref().and_then(|wall| Some((wall, hint.look_up(wall)?)));
+            Hint {
+                hint: hint.name().to_owned(),
+                says: Some(hint.says().to_owned()),
+                looked_up: gives.map(|(wall, _)| format!("the wall alone, {wall}")),
+                gives: gives.map(|(_, gives)| gives.to_owned()),
                 source: hint.source().to_owned(),
             }
         })
@@ -252,25 +303,21 @@ fn minutes(seconds: i64) -> String {
 
 /// What to bring, and what is not known that the list depends on.
 pub fn kit(standard: &Standard, job: &JobView) -> Kit {
-    let (purpose, wall, load, thick) = (one(job, "purpose"), one(job, "wall"), one(job, "load"), thickness(job));
-    let items = standard.kit(Visit {
-        purpose: purpose.as_deref(),
-        wall: wall.as_deref(),
-        load: load.as_deref(),
-        thickness: thick.as_ref(),
-    });
+    let known = Known::of(job);
     let item = |item: &gladhand_trade::advice::KitItem| KitItem {
         item: item.item().to_owned(),
         count: item.count(),
     };
-    let not_recorded = [("wall", &wall), ("load", &load)]
-        .iter()
-        .filter(|(_, value)| value.is_none())
-        .map(|(name, _)| (*name).to_owned())
-        .collect();
+    let is_unknown = [
+        ("wall", known.wall.is_none()),
+        ("load", known.load.is_none()),
+        (THICKNESS, known.thickness.is_none()),
+    ];
+    let depends = |field: &str| standard.kit_depends_on(known.purpose.as_deref(), field);
+    let not_recorded = is_unknown.iter().filter(|(field, unknown)| *unknown && depends(field));
     Kit {
-        items: items.into_iter().map(item).collect(),
-        not_recorded,
+        items: standard.kit(known.visit()).into_iter().map(item).collect(),
+        not_recorded: not_recorded.map(|(field, _)| (*field).to_owned()).collect(),
     }
 }
 

@@ -8,21 +8,20 @@ use std::sync::Arc;
 
 use gladhand_facts::{Fact, Kind};
 use gladhand_reconcile::order::in_causal_order;
-use gladhand_reconcile::register::{field_value, values};
 use gladhand_reconcile::{JobView, RecordedFact};
-use gladhand_trade::names::{PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED, SEEN_EMPTY};
-use gladhand_trade::{Answer, Situation, Verdict, Wants, verdict};
+use gladhand_trade::names::{APPROVAL, PILOT_HOLE, PILOT_SEALED, SECOND_HOLE_ENTERED, SEEN_EMPTY, THICKNESS};
+use gladhand_trade::{Answer, Approval, Situation, Wants};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::advice;
+use crate::clearance_steps;
 use crate::deed::Deed;
 use crate::judging::JudgingContext;
-use crate::step::{Step, StepKind};
+use crate::standard::{Office, example_note};
+use crate::step::Step;
 use crate::text::deed::deed;
-
-/// The fields of a job that the answer depends on.
-pub const FIELDS: [&str; 3] = ["wall", "load", "thickness"];
+use crate::torn::{Torn, torn};
 
 /// The answer in one word.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -78,6 +77,12 @@ pub struct Clearance {
     /// What the work is limited to, in words; absent unless the answer is `clear`.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub limits: Vec<String>,
+    /// Whose approval makes it clear; absent unless the answer is `clear`, and where the readings alone are.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub by_approval: Option<Approved>,
+    /// Whom to ask; absent unless the answer is `not-decidable` and the work standard names somebody.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub office: Option<Office>,
     /// Those of `wall`, `load` and `thickness` that hold several values, each value with its writer.
     pub torn: Vec<Torn>,
     /// What the answer was read from, in causal order.
@@ -90,26 +95,38 @@ pub struct Clearance {
     pub remarks: Vec<Remark>,
     /// The version of the work standard that decides.
     pub standard: String,
+    /// That the work standard is an example, in words; absent for one that a fleet has made its own.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub example: Option<String>,
     /// What to mind before the next step, in words. That site rules come first stands last.
     pub cautions: Vec<String>,
 }
 
-/// A field that was written differently by people who did not know of each other.
+/// An approval that makes a wall clear.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Torn {
-    /// The field.
-    pub field: String,
-    /// Its values, and who wrote them.
-    pub values: Vec<Said>,
+pub struct Approved {
+    /// Whose it is.
+    pub by: String,
+    /// The name of the device on which it was recorded.
+    pub device: String,
+    /// When, as written (RFC 3339).
+    pub at: String,
+    /// The id of the fact.
+    #[schemars(with = "String")]
+    pub fact: gladhand_facts::FactId,
 }
 
-/// A value and who wrote it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Said {
-    /// The value.
-    pub value: String,
-    /// Who, on which device, when, in words.
-    pub by: String,
+impl Approved {
+    fn of(judging: &JudgingContext<'_>, job: &JobView, approval: &Approval) -> Self {
+        let recorded = job.facts.iter().find(|w| w.fact.id() == approval.fact);
+        let device = recorded.map(|w| judging.names().device_name(&w.place.log.device));
+        Self {
+            by: approval.by.clone(),
+            device: device.unwrap_or_default(),
+            at: recorded.map(|w| w.at().text().to_owned()).unwrap_or_default(),
+            fact: approval.fact,
+        }
+    }
 }
 
 /// A recorded check, as it was written.
@@ -171,7 +188,7 @@ pub fn clearance(judging: &JudgingContext<'_>, job: &JobView) -> Clearance {
         fleet: job.values("fleet"),
         wall: job.values("wall"),
         load: job.values("load"),
-        thickness: job.values("thickness"),
+        thickness: advice::thickness_shown(job),
         why: None,
         make_good: Vec::new(),
         ask: None,
@@ -179,14 +196,24 @@ pub fn clearance(judging: &JudgingContext<'_>, job: &JobView) -> Clearance {
         how: None,
         missing: Vec::new(),
         limits: Vec::new(),
+        by_approval: None,
+        office: None,
+        example: example_note(judging.standard()),
         readings: readings(judging, job),
-        record: steps(judging, job, &decided, &torn),
+        record: clearance_steps::steps(judging, job, &decided, &torn),
         open_pilot_hole: has_open_pilot(judging, job),
         remarks: remarks(judging, job),
         standard: judging.standard().version().to_owned(),
-        cautions: cautions(judging, job, &decided),
+        cautions: clearance_steps::cautions(judging, job, &decided),
         torn,
     };
+    match &decided {
+        Answer::Clear { by_approval, .. } => {
+            answer.by_approval = by_approval.as_ref().map(|by| Approved::of(judging, job, by));
+        }
+        Answer::NotDecidable { .. } => answer.office = Office::of(judging.standard()),
+        _ => {}
+    }
     answer.take(decided);
     answer
 }
@@ -194,7 +221,7 @@ pub fn clearance(judging: &JudgingContext<'_>, job: &JobView) -> Clearance {
 impl Clearance {
     fn take(&mut self, decided: Answer) {
         match decided {
-            Answer::Clear { limits } => self.limits = limits,
+            Answer::Clear { limits, .. } => self.limits = limits,
             Answer::Blocked { why, make_good } => {
                 (self.answer, self.why, self.make_good) = (Word::Blocked, Some(why), make_good);
             }
@@ -212,10 +239,11 @@ impl Clearance {
     }
 }
 
-/// The trade's answer; where fields are torn it is never better than "not decidable".
+/// The trade's answer. Where it is none because fields are torn, that is told; a thickness that is torn and decides nothing is not.
 pub(crate) fn decided(judging: &JudgingContext<'_>, job: &JobView, torn: &[Torn]) -> Answer {
     let answer = gladhand_reconcile::clearance(&judging.world(), &job.facts);
-    if torn.is_empty() || matches!(answer, Answer::Blocked { .. }) {
+    let is_open = matches!(answer, Answer::Unknown { .. } | Answer::NotDecidable { .. });
+    if torn.is_empty() || !is_open {
         return answer;
     }
     let each: Vec<String> = torn.iter().map(Torn::sentence).collect();
@@ -227,31 +255,8 @@ pub(crate) fn decided(judging: &JudgingContext<'_>, job: &JobView, torn: &[Torn]
             names.join(" and ")
         ),
         again: None,
+        may_approve: false,
     }
-}
-
-impl Torn {
-    fn sentence(&self) -> String {
-        let each: Vec<String> = self.values.iter().map(|s| format!("{} by {}", s.value, s.by)).collect();
-        format!("{} is {}", self.field, each.join(" and "))
-    }
-}
-
-pub(crate) fn torn(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Torn> {
-    let several = |field: &&'static str| {
-        let holders = job.fields.get(*field)?;
-        let said = |w: &Arc<RecordedFact>| {
-            Some(Said {
-                value: field_value(&w.fact, field)?.shown,
-                by: deed(&Deed::of(judging, w)),
-            })
-        };
-        (values(holders, field).len() > 1).then(|| Torn {
-            field: (*field).to_owned(),
-            values: holders.iter().filter_map(said).collect(),
-        })
-    };
-    FIELDS.iter().filter_map(several).collect()
 }
 
 /// Whether a pilot hole is open, by the facts of the job.
@@ -261,75 +266,9 @@ pub(crate) fn has_open_pilot(judging: &JudgingContext<'_>, job: &JobView) -> boo
     Situation::from_facts(None, None, None, &facts).has_open_pilot(judging.standard())
 }
 
-/// The facts that say that the wall was cut, by the first of the standard's checks for it that was recorded: measuring a
-/// hole cuts no second one.
+/// The facts that say that the wall was cut.
 pub(crate) fn cuts(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Arc<RecordedFact>> {
-    let shown = |check: &String| -> Vec<Arc<RecordedFact>> {
-        let named = |w: &&Arc<RecordedFact>| w.fact.text("check").is_some_and(|c| c == *check);
-        let checks = job.of_kind(&Kind::Check).filter(named);
-        checks.filter(|w| !is_denied(judging, job, check, w)).cloned().collect()
-    };
-    let names = judging.standard().cut_shown_by().iter();
-    names.map(shown).find(|cuts| !cuts.is_empty()).unwrap_or_default()
-}
-
-/// "Was it cut?" answered with no. A diameter that is out of tolerance is a hole all the same.
-fn is_denied(judging: &JudgingContext<'_>, job: &JobView, check: &str, recorded: &RecordedFact) -> bool {
-    let requirement = advice::requirement(judging.standard(), job, check).filter(|r| *r.wants() == Wants::Seen);
-    requirement.is_some_and(|r| matches!(verdict(r, &recorded.fact), Verdict::Fails { .. }))
-}
-
-fn steps(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer, torn: &[Torn]) -> Vec<Step> {
-    let standard = judging.standard();
-    let check = |name: &str| advice::check_step(standard, job, name);
-    let seal = has_open_pilot(judging, job).then(|| check(PILOT_SEALED));
-    match answer {
-        Answer::Next { check: name, .. } => vec![check(name)],
-        Answer::Unknown { missing } => missing.iter().map(|m| advice::missing_step(standard, job, m)).collect(),
-        Answer::Clear { .. } if cuts(judging, job).is_empty() => {
-            standard.cut_shown_by().iter().map(|c| check(c)).collect()
-        }
-        Answer::Clear { .. } => Vec::new(),
-        Answer::Blocked { .. } => {
-            let ended = !job.standing_stand_downs().is_empty();
-            let end = Step::of(StepKind::StandDown, job, |job| {
-                format!("gladhand stand-down {job} --why 'WHY'")
-            });
-            seal.into_iter().chain((!ended).then_some(end)).collect()
-        }
-        Answer::NotDecidable { .. } if !torn.is_empty() => {
-            let fields = torn.iter().map(|t| advice::missing_step(standard, job, &t.field));
-            fields.collect()
-        }
-        Answer::NotDecidable { again, .. } => {
-            let again = again.as_deref().map(|name| advice::missing_step(standard, job, name));
-            let office = Step::of(StepKind::Note, job, |job| {
-                format!("gladhand note 'WHAT THE OFFICE SAYS' --job {job}")
-            });
-            again.into_iter().chain(seal).chain([office]).collect()
-        }
-    }
-}
-
-/// The cautions of the step that comes next.
-fn cautions(judging: &JudgingContext<'_>, job: &JobView, answer: &Answer) -> Vec<String> {
-    let standard = judging.standard();
-    let step = |check: &str| advice::step_of(standard, check).to_owned();
-    let steps: Vec<String> = match answer {
-        Answer::Next { check, .. } => vec![step(check)],
-        Answer::Unknown { missing } => missing.iter().map(|m| step(m)).collect(),
-        Answer::Clear { .. } if cuts(judging, job).is_empty() => {
-            standard.cut_shown_by().iter().map(|c| step(c)).collect()
-        }
-        Answer::Clear { .. } => Vec::new(),
-        Answer::NotDecidable { again: Some(check), .. } => vec![step(check)],
-        Answer::Blocked { .. } | Answer::NotDecidable { .. } if has_open_pilot(judging, job) => {
-            vec![step(PILOT_SEALED)]
-        }
-        Answer::Blocked { .. } | Answer::NotDecidable { .. } => Vec::new(),
-    };
-    let steps: Vec<&str> = steps.iter().map(String::as_str).collect();
-    advice::cautions(standard, &steps)
+    gladhand_reconcile::readings::cuts(&judging.world(), &job.facts)
 }
 
 fn readings(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Taken> {
@@ -349,9 +288,16 @@ impl Taken {
             let value = fact.get(key)?;
             Some(value.as_str().map_or_else(|| value.to_string(), str::to_owned))
         };
+        // The thickness may stand in a job fact.
+        let is_field = recorded.is(&Kind::Job);
+        let (check, value) = if is_field {
+            (Some(THICKNESS.to_owned()), written(THICKNESS))
+        } else {
+            (recorded.owned("check"), written("value"))
+        };
         Self {
-            check: recorded.owned("check").unwrap_or_default(),
-            value: written("value"),
+            check: check.unwrap_or_default(),
+            value,
             unit: recorded.owned("unit"),
             ok: fact.flag("ok"),
             uncertainty: written("uncertainty"),
@@ -365,8 +311,10 @@ impl Taken {
 /// Whether the clearance reads the checks of that name.
 pub(crate) fn is_read(judging: &JudgingContext<'_>, check: &str) -> bool {
     let wants = judging.standard().check(check).map(|c| c.wants());
-    matches!(check, PILOT_HOLE | PILOT_SEALED | SECOND_HOLE_ENTERED | SEEN_EMPTY)
-        || matches!(wants, Some(Wants::Reading | Wants::YesOrNo))
+    matches!(
+        check,
+        PILOT_HOLE | PILOT_SEALED | SECOND_HOLE_ENTERED | SEEN_EMPTY | THICKNESS | APPROVAL
+    ) || matches!(wants, Some(Wants::Reading | Wants::YesOrNo))
 }
 
 fn remarks(judging: &JudgingContext<'_>, job: &JobView) -> Vec<Remark> {

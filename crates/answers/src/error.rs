@@ -7,22 +7,40 @@ use gladhand_node::NodeError;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ResolveError {
     /// Several begin like that.
-    #[error("'{given}' could be {what} {first}, {second}{more}")]
+    #[error("'{given}' could be {what} {}", listed(found))]
     Ambiguous {
         /// What was asked for: `job`, `finding`.
         what: &'static str,
         /// What was given.
         given: String,
-        /// One that it could be.
-        first: String,
-        /// Another one.
-        second: String,
-        /// ` or 3 more`, or nothing.
-        more: String,
+        /// All that it could be.
+        found: Vec<String>,
     },
     /// No job is called that.
     #[error("no job '{0}' is known here")]
     NoJob(String),
+    /// No job is called that, but something else nearly is.
+    #[error("no job '{given}' is known here; near to it: {}", listed(near))]
+    NoJobBut {
+        /// What was given.
+        given: String,
+        /// Jobs and trailers with names like that.
+        near: Vec<String>,
+    },
+    /// A trailer of that number is known, and no job on it is open.
+    #[error("no job on trailer {trailer} is open; there was {}", listed(jobs))]
+    NoneOpen {
+        /// The trailer, as it was given.
+        trailer: String,
+        /// Its jobs, with how each ended.
+        jobs: Vec<String>,
+    },
+    /// The job names no tracker, and none is linked in it.
+    #[error("job {0} has no tracker yet")]
+    NoTracker(String),
+    /// No fact has an id like that.
+    #[error("no fact '{0}' is known here")]
+    NoFact(String),
     /// No job is on a trailer of that number.
     #[error("no job on trailer '{0}' is known here")]
     NoTrailer(String),
@@ -32,6 +50,16 @@ pub enum ResolveError {
     /// No finding is called that.
     #[error("no finding '{0}' is known here")]
     NoFinding(String),
+    /// Nobody has recorded a camera, tracker, trailer, yard or fleet of that name.
+    #[error("no {what} '{given}' is recorded here{}", near_to(near))]
+    NotRecorded {
+        /// What was asked for: `camera`, `yard`.
+        what: &'static str,
+        /// What was given.
+        given: String,
+        /// Names like that which are recorded.
+        near: Vec<String>,
+    },
     /// No device is called that.
     #[error("no device '{0}' is known here")]
     NoDevice(String),
@@ -92,4 +120,28 @@ pub enum PictureError {
     /// The store cannot be read.
     #[error(transparent)]
     Node(#[from] NodeError),
+}
+
+/// How many names are listed before the rest is counted.
+const LISTED: usize = 8;
+
+/// `a, b or c`; of many the first, and how many more there are.
+fn listed(names: &[String]) -> String {
+    if names.len() > LISTED {
+        let (shown, rest) = names.split_at(LISTED);
+        return format!("{} or {} more", shown.join(", "), rest.len());
+    }
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} or {last}", most.join(", ")),
+    }
+}
+
+fn near_to(near: &[String]) -> String {
+    if near.is_empty() {
+        String::new()
+    } else {
+        format!("; near to it: {}", listed(near))
+    }
 }

@@ -1,13 +1,16 @@
 //! Findings: what the merged facts contradict, now or as a device knew it.
 
+use std::collections::BTreeSet;
+
+use gladhand_facts::{DeviceKey, code_key};
 use gladhand_node::{IndexedFacts, Node};
-use gladhand_reconcile::rules;
+use gladhand_reconcile::{Class, Finding, Subject, mentions, rules};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::error::{AnswerError, ResolveError};
 use crate::moment::{AskedMoment, KnownMoment};
-use crate::resolve;
+use crate::resolve::{self, scope};
 pub use crate::shown_finding::{ShownFinding, ShownRuling};
 
 /// Which findings are asked for. What is not given does not restrict.
@@ -17,6 +20,14 @@ pub struct FindingsQuestion {
     pub rule: Option<String>,
     /// Only those that touch this job; the beginning of its name is enough.
     pub job: Option<String>,
+    /// Only those that touch this trailer or a job on it.
+    pub trailer: Option<String>,
+    /// Only those that touch this camera.
+    pub camera: Option<String>,
+    /// Only those that touch this tracker.
+    pub tracker: Option<String>,
+    /// Only those that rest on something that this device recorded: its name, or its key or the beginning of it.
+    pub device: Option<String>,
     /// Only open ones.
     pub open: bool,
     /// Those that a device would have shown: `DEVICE` or `DEVICE@SEQ`.
@@ -43,28 +54,96 @@ impl Findings {
 /// The findings that `asked` selects.
 ///
 /// # Errors
-/// When a job, rule, device or entry is not there, or when the store cannot be read.
+/// When a job, part, trailer, rule, device or entry is not there, or when the store cannot be read.
 pub fn findings(node: &mut Node, asked: &FindingsQuestion) -> Result<Findings, AnswerError> {
-    let job = asked.job.as_deref().map(|j| resolve::job(node, j)).transpose()?;
     if let Some(rule) = asked.rule.as_deref().filter(|r| !is_rule(r)) {
         return Err(ResolveError::NoRule(rule.to_owned()).into());
     }
+    let scope = Scope::of(node, asked)?;
     let moment = asked.as_known_by.as_deref().map(|given| AskedMoment::read(node, given));
     let moment = moment.transpose()?;
     let mut found = match &moment {
         Some(moment) => node.findings_at(&moment.past)?,
         None => node.findings()?,
     };
-    found.retain(|f| {
-        asked.rule.as_ref().is_none_or(|rule| f.rule == *rule)
-            && (!asked.open || f.is_open())
-            && job.as_ref().is_none_or(|job| f.jobs.contains(job))
-    });
+    found.retain(|f| asked.rule.as_ref().is_none_or(|rule| f.rule == *rule) && (!asked.open || f.is_open()));
+    let mut chosen = Vec::new();
+    for finding in found {
+        if scope.takes(node, &finding)? {
+            chosen.push(finding);
+        }
+    }
     let names = IndexedFacts::at(node, moment.as_ref().map(|m| &m.past));
     Ok(Findings {
-        findings: ShownFinding::all(&found, &names),
+        findings: ShownFinding::all(&chosen, &names),
         as_known_by: moment.as_ref().map(|m| m.known.clone()),
     })
+}
+
+/// What the findings must touch, all of it.
+struct Scope {
+    job: Option<String>,
+    /// A trailer by its key, and the jobs on it.
+    trailer: Option<(String, BTreeSet<String>)>,
+    /// Parts by class and key.
+    parts: Vec<(Class, String)>,
+    device: Option<DeviceKey>,
+}
+
+impl Scope {
+    fn of(node: &Node, asked: &FindingsQuestion) -> Result<Self, AnswerError> {
+        let code = |class: Class, given: &Option<String>| {
+            given
+                .as_deref()
+                .map(|given| scope::code(node, class, given))
+                .transpose()
+        };
+        let trailer = code(Class::Trailer, &asked.trailer)?.map(|trailer| {
+            let jobs = resolve::jobs_on(&IndexedFacts::new(node), &trailer).into_iter();
+            (code_key(&trailer), jobs.map(|job| job.job).collect())
+        });
+        let mut parts = Vec::new();
+        for (class, given) in [(Class::Camera, &asked.camera), (Class::Tracker, &asked.tracker)] {
+            parts.extend(code(class, given)?.map(|code| (class, code_key(&code))));
+        }
+        Ok(Self {
+            job: asked.job.as_deref().map(|j| resolve::known_job(node, j)).transpose()?,
+            trailer,
+            parts,
+            device: asked.device.as_deref().map(|d| resolve::device(node, d)).transpose()?,
+        })
+    }
+
+    fn takes(&self, node: &Node, finding: &Finding) -> Result<bool, AnswerError> {
+        let touches_job = self.job.as_ref().is_none_or(|job| finding.jobs.contains(job));
+        let is_subject =
+            |class: Class, key: &str| finding.subject.class() == class && code_key(&finding.subject.text()) == key;
+        let touches_trailer = self.trailer.as_ref().is_none_or(|(key, jobs)| {
+            is_subject(Class::Trailer, key) || finding.jobs.iter().any(|job| jobs.contains(job))
+        });
+        if !touches_job || !touches_trailer {
+            return Ok(false);
+        }
+        if self.parts.is_empty() && self.device.is_none() {
+            return Ok(true);
+        }
+        let mut facts = Vec::new();
+        for id in &finding.facts {
+            facts.extend(node.fact(id)?);
+        }
+        let mentioned: Vec<Subject> = facts
+            .iter()
+            .flat_map(|w| mentions(&w.fact, &w.place.log.device))
+            .collect();
+        let names = |(class, key): &(Class, String)| {
+            let is_it = |s: &Subject| s.class() == *class && code_key(&s.text()) == *key;
+            is_subject(*class, key) || mentioned.iter().any(is_it)
+        };
+        let of_device = self.device.is_none_or(|device| {
+            finding.subject == Subject::Device(device) || facts.iter().any(|w| w.place.log.device == device)
+        });
+        Ok(of_device && self.parts.iter().all(names))
+    }
 }
 
 fn is_rule(name: &str) -> bool {

@@ -7,7 +7,10 @@ mod ask;
 pub(crate) mod rows;
 mod scene;
 
-use gladhand_facts::DeviceKey;
+use std::collections::BTreeSet;
+
+use gladhand_facts::{DeviceKey, FactId};
+use gladhand_node::{IndexedFacts, Node, NodeError};
 use gladhand_reconcile::picture::Drawn;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -28,11 +31,17 @@ pub struct History {
     /// Whose knowledge this is; absent when it is what is known here now.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub as_known_by: Option<KnownMoment>,
+    /// Only what happened from then on by the depot's clock, as it was asked for (RFC 3339).
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub since: Option<String>,
     /// Only what had happened by then by the depot's clock, as it was asked for (RFC 3339).
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub as_of: Option<String>,
     /// How many facts were left out because of `as_of` although, with the clocks in doubt, they may have happened by then.
     pub perhaps_too: u64,
+    /// The open findings that rest on these facts or are about the job: what is known here now speaks against what follows.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub open: Vec<ShownFinding>,
     /// The findings that were known, if they were asked for: all of them for a history of everything, otherwise those that
     /// have to do with its facts.
     #[serde(skip_serializing_if = "Option::is_none", default)]
@@ -79,6 +88,26 @@ pub struct Picture {
     pub meetings: u64,
     /// How many open findings it shows.
     pub open_findings: u64,
+}
+
+impl History {
+    /// With the open findings that touch it, as they are known here now. Not for what somebody else knew.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn with_open_findings(self, node: &mut Node) -> Result<Self, NodeError> {
+        if self.as_known_by.is_some() {
+            return Ok(self);
+        }
+        let shown: BTreeSet<FactId> = self.rows.iter().map(|row| row.id).collect();
+        let mut open = node.findings()?;
+        open.retain(|finding| {
+            let of_job = self.scope.job.as_ref().is_some_and(|job| finding.jobs.contains(job));
+            finding.is_open() && (of_job || finding.facts.iter().any(|fact| shown.contains(fact)))
+        });
+        let open = ShownFinding::all(&open, &IndexedFacts::new(node));
+        Ok(Self { open, ..self })
+    }
 }
 
 impl Picture {

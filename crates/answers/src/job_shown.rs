@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_node::Node;
-use gladhand_reconcile::checks::{CheckState, Checks, Outcome, required};
+use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
 use gladhand_reconcile::report::{JobState, Reliance, job_state, reliance};
 use gladhand_reconcile::{Finding, JobView};
 use gladhand_trade::Wants;
@@ -83,6 +83,9 @@ pub struct ShownCheck {
     pub range: Option<String>,
     /// The facts that decide, in the order in which they stand in their logs.
     pub recorded: Vec<DecidingFact>,
+    /// Whose approval lets a value outside the range pass.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub approved_by: Vec<Deed>,
 }
 
 /// Whether a check is as the work standard wants it.
@@ -166,7 +169,7 @@ pub(crate) fn pairs<'j>(judging: &JudgingContext<'_>, jobs: impl IntoIterator<It
 fn checks(judging: &JudgingContext<'_>, job: &JobView) -> Vec<ShownCheck> {
     let world = judging.world();
     let states = Checks::so_far(&world, job);
-    let required = required(&world, job).into_iter();
+    let required = states.required().into_iter();
     required
         .map(|check| shown_check(judging, states.state(check)))
         .collect()
@@ -192,6 +195,7 @@ fn shown_check(judging: &JudgingContext<'_>, state: CheckState<'_>) -> ShownChec
         why,
         range,
         recorded: deciding.collect(),
+        approved_by: Deed::all(judging, &state.approved_by),
     }
 }
 

@@ -6,6 +6,8 @@
 use std::sync::Arc;
 
 use gladhand_facts::{Fact, LogId, Moment, Place};
+use gladhand_reconcile::checks::proof_answers;
+use gladhand_reconcile::counting::Counting;
 use gladhand_reconcile::facts::{Fork, Sight};
 use gladhand_reconcile::{
     Class, Clocks, Facts, Finding, JobView, Names, RecordedFact, Subject, World, judge_subject, mentions,
@@ -74,7 +76,14 @@ impl<'n> JudgingContext<'n> {
 
     /// A job.
     pub fn job(&self, name: &str) -> JobView {
-        JobView::load(self.facts(), name)
+        let world = self.world();
+        JobView::load(&Counting::new(&world), name)
+    }
+
+    /// The answers that a proof picture of `job` must have, all of them yes; none where its purpose wants no picture.
+    pub fn proof_answers(&self, job: &JobView) -> Vec<String> {
+        let answers = proof_answers(&self.world(), job);
+        answers.into_iter().map(str::to_owned).collect()
     }
 
     /// Whether everything that was asked for could be read. Ask before what came of it is shown.
@@ -92,7 +101,7 @@ impl<'n> JudgingContext<'n> {
         };
         let supposed = Supposed {
             facts: self.facts(),
-            subject: Subject::Job(job.to_owned()),
+            subject: Subject::job(job),
             extra: Arc::new(sign_off),
         };
         judge_subject(&self.world_of(&supposed), &supposed.subject)

@@ -38,6 +38,7 @@ fn steps(judging: &JudgingContext<'_>, job: &JobView, wait: &Wait) -> Vec<Step> 
             checks.map(|outstanding| step(&outstanding.check)).collect()
         }
         WaitsFor::Link => vec![link(job)],
+        WaitsFor::Unlink => vec![unlink(job)],
         WaitsFor::SettingsAsked => vec![settings(job, StepKind::SettingsAsked, "asked")],
         WaitsFor::SettingsLive => vec![settings(job, StepKind::SettingsLive, "live")],
         WaitsFor::ProofAsked => one(StepKind::ProofAsked, |job| format!("gladhand proof {job} asked")),
@@ -53,6 +54,22 @@ fn link(job: &JobView) -> Step {
     let (tracker, of_tracker) = part("TRACKER", &job.trackers);
     let step = Step::of(StepKind::Link, job, |job| {
         format!("gladhand link {camera} {tracker} --job {job}")
+    });
+    let with: Vec<String> = of_camera.into_iter().chain(of_tracker).collect();
+    if with.is_empty() {
+        step
+    } else {
+        step.with(&with.join("; "))
+    }
+}
+
+fn unlink(job: &JobView) -> Step {
+    let live = job.ties.live();
+    let cameras = live.iter().map(|link| link.camera.clone()).collect();
+    let trackers = live.iter().map(|link| link.tracker.clone()).collect();
+    let ((camera, of_camera), (tracker, of_tracker)) = (part("CAMERA", &cameras), part("TRACKER", &trackers));
+    let step = Step::of(StepKind::Unlink, job, |job| {
+        format!("gladhand unlink {camera} {tracker} --job {job}")
     });
     let with: Vec<String> = of_camera.into_iter().chain(of_tracker).collect();
     if with.is_empty() {

@@ -1,11 +1,12 @@
 //! The receipt for a fact: it is durable on this device. With what is told beside it.
 
 use gladhand_facts::{FactId, LogId};
-use gladhand_node::RecordOutcome;
+use gladhand_node::{Node, NodeError, RecordOutcome};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::fact_words::summary;
+use crate::judging::JudgingContext;
 use crate::told::Told;
 
 /// Whether the fact is new here.
@@ -30,6 +31,10 @@ pub struct Receipt {
     pub kind: String,
     /// The job that it names; null when it names none.
     pub job: Option<String>,
+    /// The unit number of the job's trailer; several where they were written without knowing of each other. Absent where the fact
+    /// names no job, and where it was recorded by `record`.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub trailer: Vec<String>,
     /// What the fact says, in a few words.
     pub says: String,
     /// The name of the device that recorded it.
@@ -63,6 +68,7 @@ pub fn receipt(device: &str, receipt: &gladhand_node::Receipt) -> Receipt {
         fact: fact.id(),
         kind: fact.kind().name().to_owned(),
         job: fact.text("job").map(std::borrow::Cow::into_owned),
+        trailer: Vec::new(),
         says: summary(fact),
         device: device.to_owned(),
         log: place.log,
@@ -75,6 +81,18 @@ pub fn receipt(device: &str, receipt: &gladhand_node::Receipt) -> Receipt {
 }
 
 impl Receipt {
+    /// With the trailer of its job as it is known at `node`: a fact that landed in a wrong job is seen at once.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn with_trailer(self, node: &Node) -> Result<Self, NodeError> {
+        let Some(job) = &self.job else { return Ok(self) };
+        let judging = JudgingContext::new(node);
+        let trailer = judging.job(job).values("trailer");
+        judging.check()?;
+        Ok(Self { trailer, ..self })
+    }
+
     /// With the line of a file from which the fact came.
     #[must_use]
     pub fn from_line(self, file: &str, line: u64) -> Self {

@@ -12,6 +12,11 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
 use crate::shown_finding::ShownFinding;
+
+use crate::standard::example_note;
+
+use crate::spreadsheet::defused;
+
 use crate::text::layout::SEVERAL;
 
 /// A shift report.
@@ -21,6 +26,9 @@ pub struct ShiftReport {
     pub scope: ReportScope,
     /// The version of the work standard that judged.
     pub standard: String,
+    /// That the work standard is an example, in words; absent for one that a fleet has made its own.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub example: Option<String>,
     /// What was known: for each log (`KEY.INCARNATION`) its last entry.
     pub vector: BTreeMap<String, u64>,
     /// Counts.
@@ -115,7 +123,11 @@ pub struct ReportedJob {
 pub fn report(node: &mut Node, filter: &Filter) -> Result<ShiftReport, AnswerError> {
     let report = node.report(filter)?;
     let findings = report.findings.iter().map(ShownFinding::told).collect();
-    Ok(ShiftReport::new(report, findings))
+    let example = example_note(&node.standard());
+    Ok(ShiftReport {
+        example,
+        ..ShiftReport::new(report, findings)
+    })
 }
 
 impl ShiftReport {
@@ -129,6 +141,7 @@ impl ShiftReport {
                 fleet: scope.fleet,
             },
             standard: report.standard,
+            example: None,
             vector: report.vector,
             totals: report.totals.into(),
             jobs: report.jobs.into_iter().map(ReportedJob::from).collect(),
@@ -149,7 +162,7 @@ impl ShiftReport {
         let mut writer = csv::Writer::from_writer(Vec::new());
         writer.write_record(COLUMNS)?;
         for job in &self.jobs {
-            writer.write_record(job.cells())?;
+            writer.write_record(job.cells().map(defused))?;
         }
         writer.into_inner().map_err(|e| e.into_error().into())
     }
@@ -288,9 +301,9 @@ mod tests {
         let report = report(&mut yard.mara, &Filter::default()).unwrap();
         let json = through_json(&report);
         let keys: Vec<&String> = json.as_object().unwrap().keys().collect();
-        let wanted = ["scope", "standard", "vector", "totals", "jobs", "findings"];
+        let wanted = ["scope", "standard", "example", "vector", "totals", "jobs", "findings"];
         assert!(
-            keys.len() == 6 && wanted.iter().all(|key| json.get(key).is_some()),
+            keys.len() == 7 && wanted.iter().all(|key| json.get(key).is_some()),
             "{keys:?}"
         );
         let job = &json["jobs"][0];

@@ -1,41 +1,14 @@
-//! Short names for long ones: the beginning of a job's, finding's or device's name is enough when it is the only one.
+//! Short names for long ones: the beginning of a job's, finding's, fact's or device's name is enough when it is the only one.
 
-use gladhand_facts::DeviceKey;
-use gladhand_reconcile::{Class, Facts, Subject};
-
-use gladhand_logbook::{Body, Entry};
-use gladhand_node::{IndexedFacts, Node, NodeError};
+use gladhand_facts::{DeviceKey, FactId};
+use gladhand_node::{Node, NodeError};
 
 use crate::error::{AnswerError, ResolveError};
 
-/// The job that `given` names, whole or by its beginning. An unknown name stands for itself: a fact may name a job that only
-/// another device knows yet.
-///
-/// # Errors
-/// When several jobs begin like that.
-pub fn job(node: &Node, given: &str) -> Result<String, AnswerError> {
-    let (indexed, given) = (IndexedFacts::new(node), given.trim());
-    if !indexed.about(&Subject::Job(given.to_owned())).is_empty() {
-        return Ok(given.to_owned());
-    }
-    let jobs = indexed.beginning(Class::Job, given);
-    indexed.failure()?;
-    let names: Vec<String> = jobs.iter().map(|s| s.text().into_owned()).collect();
-    Ok(pick("job", given, &names)?.unwrap_or_else(|| given.to_owned()))
-}
+mod jobs;
+pub mod scope;
 
-/// As [`job`], for a job that must be known here.
-///
-/// # Errors
-/// When no job, or several, begin like that.
-pub fn known_job(node: &Node, given: &str) -> Result<String, AnswerError> {
-    let handle = handle(node, given)?;
-    if handle.known {
-        Ok(handle.job)
-    } else {
-        Err(ResolveError::NoJob(handle.job).into())
-    }
-}
+pub use jobs::{Handle, LAST, handle, jobs_on, known_job, last_job, new_or_known};
 
 /// The one of `names` that is `given`, or begins with it.
 ///
@@ -49,12 +22,10 @@ pub fn pick(what: &'static str, given: &str, names: &[String]) -> Result<Option<
     match found.as_slice() {
         [] => Ok(None),
         [one] => Ok(Some((*one).clone())),
-        [first, second, ..] => Err(ResolveError::Ambiguous {
+        several => Err(ResolveError::Ambiguous {
             what,
             given: given.to_owned(),
-            first: (*first).clone(),
-            second: (*second).clone(),
-            more: more(found.len()),
+            found: several.iter().map(|name| (*name).clone()).collect(),
         }),
     }
 }
@@ -65,17 +36,9 @@ fn begins(name: &str, given: &str) -> bool {
         return false;
     };
     let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
-    // Made-up names and findings' ids are letters and digits at random.
+    // Made-up names without a unit number and findings' ids are letters and digits at random.
     let is_random = name.len() >= 9 && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
     !given.is_empty() && (is_random || !(digit(given.chars().last()) && digit(rest.chars().next())))
-}
-
-fn more(count: usize) -> String {
-    if count > 2 {
-        format!(" or {} more", count - 2)
-    } else {
-        String::new()
-    }
 }
 
 /// The device that `given` names: by its name, or by its key or the beginning of it.
@@ -102,58 +65,58 @@ pub fn device(node: &Node, given: &str) -> Result<DeviceKey, ResolveError> {
     }
 }
 
-/// What stands for the job that this device touched last.
-pub const LAST: &str = ".";
+/// How many facts are listed where several could be meant.
+const FACTS_LISTED: usize = 9;
 
-/// A job as it was named.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Handle {
-    /// Its full name.
-    pub job: String,
-    /// Whether this node knows it.
-    pub known: bool,
-    /// Whether it was named whole.
-    pub whole: bool,
-}
-
-/// The job that `given` names.
+/// The fact that these hexadecimal digits name: all of its id, or the beginning.
 ///
 /// # Errors
-/// When several jobs begin like that, when nothing was touched yet, or when the store cannot be read.
-pub fn handle(node: &Node, given: &str) -> Result<Handle, AnswerError> {
-    let given = given.trim();
-    let job = if given == LAST {
-        last_touched(node)?.ok_or(ResolveError::NothingTouched)?
+/// When no fact, or several, begin like that, or when the store cannot be read.
+pub fn fact(node: &Node, given: &str) -> Result<FactId, AnswerError> {
+    let digits = given.trim().to_ascii_lowercase();
+    let is_hex = digits.len() >= 4 && digits.chars().all(|c| c.is_ascii_hexdigit());
+    let found = if is_hex {
+        node.facts_beginning(&digits, FACTS_LISTED).map_err(NodeError::from)?
     } else {
-        job(node, given)?
+        Vec::new()
     };
-    let indexed = IndexedFacts::new(node);
-    let known = !indexed.about(&Subject::Job(job.clone())).is_empty();
-    indexed.failure()?;
-    let whole = job == given;
-    Ok(Handle { job, known, whole })
-}
-
-/// The job of the newest entry of this device that is about one.
-fn last_touched(node: &Node) -> Result<Option<String>, AnswerError> {
-    let device = node.device();
-    let mut logs: Vec<_> = node
-        .book()
-        .vector()
-        .iter()
-        .filter(|(l, _)| l.device == device)
-        .collect();
-    logs.sort_by_key(|(log, _)| std::cmp::Reverse(log.incarnation));
-    for (log, head) in logs {
-        for seq in (1..=head).rev() {
-            let bytes = node.journal().read_entry(&log, seq).map_err(NodeError::from)?;
-            let body = bytes
-                .and_then(|bytes| Entry::decode(&bytes).ok())
-                .map(|entry| entry.body);
-            if let Some(Body::Change { job, .. }) = body {
-                return Ok(Some(job));
+    match found.as_slice() {
+        [] => Err(ResolveError::NoFact(given.to_owned()).into()),
+        [one] => Ok(one.fact.id()),
+        several => {
+            let told = |w: &std::sync::Arc<gladhand_reconcile::RecordedFact>| {
+                let id: String = w.fact.id().to_string().chars().take(12).collect();
+                format!("{id} ({})", crate::fact_words::summary(&w.fact))
+            };
+            Err(ResolveError::Ambiguous {
+                what: "fact",
+                given: given.to_owned(),
+                found: several.iter().map(told).collect(),
             }
+            .into())
         }
     }
-    Ok(None)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn another_number_is_no_beginning() {
+        for (name, given, expected) in [
+            ("J10", "J1", false),
+            ("J10", "J", true),
+            ("0302-M21", "0302", true),
+            ("0302-M21", "0302-M2", false),
+            ("LF5396-k3xp", "LF5396", true),
+            ("LF5396-k3xp", "LF539", false),
+            ("LF5396-47xp", "LF5396-47", true),
+            ("0a1b2c3d4e", "0a1", true),
+            ("0a1b2c3d44", "0a1b2c3d4", true),
+            ("J1", "", false),
+        ] {
+            assert_eq!(begins(name, given), expected, "{given} of {name}");
+        }
+    }
 }

@@ -17,8 +17,55 @@ pub struct Contents {
     pub checks: Vec<CheckOfStandard>,
     /// What it shows beside the steps of the work.
     pub hints: Vec<HintOfStandard>,
-    /// The questions that a proof picture must answer with yes.
+    /// The questions that a proof picture must answer with yes, where no other list is given for such a visit.
     pub proof_answers: Vec<String>,
+    /// Whether it is an example whose values nobody in this fleet has reviewed.
+    pub example: bool,
+    /// Whom to ask when nobody at the trailer may decide alone; null where it names nobody.
+    pub office: Option<Office>,
+    /// The reasons for which a job is stood down; empty where it lists none, and any will do.
+    pub stand_down_reasons: Vec<StandDownReason>,
+}
+
+/// Whom to ask when nobody at the trailer may decide alone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Office {
+    /// Its name.
+    pub name: String,
+    /// Its telephone number; null where the work standard gives none.
+    pub number: Option<String>,
+    /// Both, for reading.
+    pub says: String,
+}
+
+impl Office {
+    /// The office of a standard.
+    pub fn of(standard: &Standard) -> Option<Self> {
+        standard.office().map(|office| Self {
+            name: office.name().to_owned(),
+            number: office.number().map(str::to_owned),
+            says: office.to_string(),
+        })
+    }
+}
+
+/// A reason for which a job is stood down.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct StandDownReason {
+    /// The name that stand-down facts carry as `reason`.
+    pub name: String,
+    /// What it means.
+    pub says: String,
+}
+
+/// What is said beside everything that rests on a standard that is an example; `None` for one that a fleet has made its own.
+pub fn example_note(standard: &Standard) -> Option<String> {
+    standard.is_example().then(|| {
+        format!(
+            "Work standard {} is an example: nobody in this fleet has reviewed its values.",
+            standard.version()
+        )
+    })
 }
 
 /// A check of a work standard.
@@ -34,6 +81,8 @@ pub struct CheckOfStandard {
     pub step: Option<String>,
     /// Whether a sign-off needs it, where it applies.
     pub required: bool,
+    /// The purposes of the visits that it is for; empty: of all.
+    pub purposes: Vec<String>,
 }
 
 /// A hint of a work standard.
@@ -58,6 +107,7 @@ impl Contents {
             source: check.source().to_owned(),
             step: check.step().map(str::to_owned),
             required: check.is_required(),
+            purposes: check.applies().purposes().to_vec(),
         });
         let hints = standard.hints().iter().map(|hint| HintOfStandard {
             name: hint.name().to_owned(),
@@ -65,11 +115,18 @@ impl Contents {
             says: hint.says().to_owned(),
             source: hint.source().to_owned(),
         });
+        let reasons = standard.stand_down_reasons().iter().map(|reason| StandDownReason {
+            name: reason.name().to_owned(),
+            says: reason.says().to_owned(),
+        });
         Self {
             standard: standard.version().to_owned(),
             checks: checks.collect(),
             hints: hints.collect(),
             proof_answers: standard.proof_answers().to_vec(),
+            example: standard.is_example(),
+            office: Office::of(standard),
+            stand_down_reasons: reasons.collect(),
         }
     }
 }

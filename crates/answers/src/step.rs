@@ -20,6 +20,8 @@ pub enum StepKind {
     Note,
     /// The link of a camera and a tracker.
     Link,
+    /// That the tie of a camera and a tracker was taken off.
+    Unlink,
     /// That settings were asked for.
     SettingsAsked,
     /// That settings are live.

@@ -4,23 +4,26 @@
 //! The fact stands in any case; nothing here refuses or changes it. Only the subjects that the fact touches are judged, so
 //! a large store answers as fast as a small one.
 
-use std::collections::BTreeSet;
-
 use gladhand_facts::{Fact, Kind};
 use gladhand_node::{Node, NodeError, Receipt, environment};
-use gladhand_reconcile::checks::{Checks, Outcome};
-use gladhand_reconcile::ties::Ties;
-use gladhand_reconcile::{Class, Finding, JobView, Severity, Subject, judge, judge_subject, mentions, touched};
-use gladhand_trade::{Requirement, Wants, near_misses};
+use gladhand_reconcile::JobView;
+use gladhand_trade::Wants;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::advice::{self, Hint, Kit};
 use crate::clearance::{self, Clearance, clearance};
-use crate::judging::{JudgingContext, recorded};
+use crate::judging::JudgingContext;
 use crate::shown_finding::ShownFinding;
-use crate::text;
-use crate::warned::{Warned, Warning};
+use crate::torn::FIELDS;
+use crate::waits;
+use crate::warned::Warning;
+
+mod found;
+mod next;
+mod warnings;
+
+pub use next::Next;
 
 /// The fields of a job that its kit depends on.
 const KIT_FIELDS: [&str; 2] = ["wall", "load"];
@@ -50,12 +53,24 @@ pub struct Told {
     /// Whether the wall may be cut now; absent where the fact has nothing to do with that.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub clearance: Option<Clearance>,
-    /// What to mind, in words.
+    /// What to mind on this trailer, in full: at the job's opening.
     pub cautions: Vec<String>,
+    /// What to mind in the step that is next, in few words: before its first fact.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub mind: Vec<String>,
     /// What speaks against the fact although it contradicts nothing yet.
     pub warnings: Vec<Warning>,
     /// The open findings that the fact is part of, and the open stops of its job.
     pub findings: Vec<ShownFinding>,
+    /// Those of the findings that this fact makes or joins, by their ids: they are told in full, the others were.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub new: Vec<String>,
+    /// What comes next in the job; absent when nothing does, or when more facts of the same command follow.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub next: Option<Next>,
+    /// The job was signed off and nothing that is known here speaks against it.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub nothing_missing: bool,
 }
 
 /// A job that was just opened.
@@ -69,6 +84,9 @@ pub struct Opened {
     pub fleet: Vec<String>,
     /// The place of work; several where they were written without knowing of each other.
     pub yard: Vec<String>,
+    /// The day on which somebody is to go there: the job is only planned so far.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub planned: Option<String>,
 }
 
 /// A waiting time between two checks.
@@ -82,89 +100,124 @@ pub struct Waiting {
     pub then: String,
 }
 
-/// All that is told beside a receipt.
+/// All that is told beside a receipt. `is_last`: no other fact of the same command follows.
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn told(node: &Node, receipt: &Receipt, before: Before) -> Result<Told, NodeError> {
+pub fn told(node: &Node, receipt: &Receipt, before: Before, is_last: bool) -> Result<Told, NodeError> {
     let judging = JudgingContext::new(node);
     let job = receipt.fact.text("job").map(|name| judging.job(&name));
     let mut told = match &job {
-        Some(job) => beside(&judging, job, &receipt.fact, before),
+        Some(job) => beside(&judging, job, receipt, before),
         None => Told::default(),
     };
-    let findings = findings(&judging, receipt, job.as_ref());
-    let mut warnings = warnings(&judging, receipt, job.as_ref(), before);
+    let findings = found::findings(&judging, receipt, job.as_ref());
+    let mut warnings = warnings::warnings(&judging, receipt, job.as_ref(), before);
     if let Some(job) = &job {
-        warnings.extend(cut_unclear(&judging, receipt, job, &findings));
+        warnings.extend(warnings::cut_unclear(&judging, receipt, job, &findings));
+        if is_last && told.opened.as_ref().is_none_or(|opened| opened.planned.is_none()) {
+            add_next(&mut told, &judging, job, &receipt.fact);
+        }
     }
     told.warnings = warnings.into_iter().map(Warning::from).collect();
+    let id = receipt.fact.id();
+    let ruled = receipt.fact.text("finding");
+    let is_new = |f: &&gladhand_reconcile::Finding| f.facts.contains(&id) || ruled.as_deref() == Some(f.id.as_str());
+    told.new = findings.iter().filter(is_new).map(|f| f.id.clone()).collect();
+    told.nothing_missing = *receipt.fact.kind() == Kind::SignOff && !findings.iter().any(|f| f.is_open());
     told.findings = findings.iter().map(|f| ShownFinding::of(f, judging.names())).collect();
     judging.check()?;
     Ok(told)
 }
 
+fn add_next(told: &mut Told, judging: &JudgingContext<'_>, job: &JobView, fact: &Fact) {
+    if let Some(coming) = next::coming(judging, job, fact, environment::now_us()) {
+        // At the opening all cautions stand in full.
+        if told.cautions.is_empty() {
+            told.mind = coming.mind;
+        }
+        told.hints.extend(coming.hints);
+        told.next = Some(coming.next);
+    }
+    // No word that a wall may be cut goes without the deference to the site.
+    let is_clear = told
+        .clearance
+        .as_ref()
+        .is_some_and(|answer| answer.answer == clearance::Word::Clear);
+    if is_clear && told.cautions.is_empty() && told.mind.is_empty() {
+        told.mind = advice::cautions(judging.standard(), &[]);
+    }
+}
+
 /// What the work standard shows beside the step.
-fn beside(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact, before: Before) -> Told {
-    let standard = judging.standard();
-    let is_opening = *fact.kind() == Kind::Job && before == Before::Unknown;
+fn beside(judging: &JudgingContext<'_>, job: &JobView, receipt: &Receipt, before: Before) -> Told {
+    let (standard, fact) = (judging.standard(), &receipt.fact);
+    let planned = fact.text("planned").map(std::borrow::Cow::into_owned);
+    let is_made = *fact.kind() == Kind::Job && before == Before::Unknown;
+    let is_opening = (is_made && planned.is_none()) || opens_a_plan(job, receipt);
     let sets = |fields: &[&str]| *fact.kind() == Kind::Job && fields.iter().any(|f| fact.get(f).is_some());
     let check = fact.text("check").filter(|_| *fact.kind() == Kind::Check);
     let mut told = Told {
-        opened: is_opening.then(|| opened(job)),
+        opened: (is_made || is_opening).then(|| opened(job, planned)),
         kit: (is_opening || sets(&KIT_FIELDS)).then(|| advice::kit(standard, job)),
         ..Told::default()
     };
+    if is_opening {
+        told.cautions = next::all_cautions(judging, job);
+    }
     if let Some(check) = &check {
-        told.hints.extend(advice::hints(standard, job, check, fact));
+        told.hints.extend(measured(advice::hints(standard, job, check, fact)));
         told.waits = waits_for(judging, check);
     }
-    if is_end(fact) {
-        let now_us = environment::now_us();
-        told.hints.extend(advice::hints_by_time(standard, job, now_us));
+    if *fact.kind() == Kind::SignOff {
+        told.hints
+            .extend(advice::hints_by_time(standard, job, environment::now_us()));
     }
     let is_reading = check.as_ref().is_some_and(|c| clearance::is_read(judging, c));
-    if is_opening || is_reading || sets(&clearance::FIELDS) {
-        add_clearance(&mut told, judging, job, is_opening);
-    } else if let Some(check) = &check {
-        let cautions = advice::cautions(standard, &[advice::step_of(standard, check)]);
-        // Nothing but the deference alone is no caution about this step.
-        if cautions.len() > 1 {
-            told.cautions = cautions;
-        }
+    let asks = is_opening || is_reading || sets(&FIELDS);
+    if asks && waits::needs_cut(judging, job) {
+        told.clearance = Some(clearance(judging, job));
     }
     told
 }
 
-/// The clearance as it stands now, with the cautions of the next step: those of the step that is done would only hide
-/// them. No answer about a wall goes without the deference.
-fn add_clearance(told: &mut Told, judging: &JudgingContext<'_>, job: &JobView, is_opening: bool) {
-    let mut answer = clearance(judging, job);
-    let mut cautions = Vec::new();
-    if is_opening {
-        cautions.push(advice::cautions(judging.standard(), &advice::BEGINNING));
-    }
-    if is_opening && answer.answer == clearance::Word::Clear {
-        // The cut is not the first thing to do on a trailer that was just opened.
-        answer.record.clear();
-    } else {
-        cautions.push(answer.cautions.clone());
-    }
-    told.cautions = advice::merged(cautions);
-    told.clearance = Some(answer);
+/// What a table gives for the value that was just measured; hints without that stand before the step.
+fn measured(hints: Vec<Hint>) -> impl Iterator<Item = Hint> {
+    let is_of_value = |hint: &Hint| {
+        hint.looked_up
+            .as_ref()
+            .is_some_and(|of| !of.starts_with("the wall alone"))
+    };
+    hints
+        .into_iter()
+        .filter(is_of_value)
+        .map(|hint| Hint { says: None, ..hint })
 }
 
-fn is_end(fact: &Fact) -> bool {
-    let judged = *fact.kind() == Kind::Proof && fact.text("state").as_deref() == Some("judged");
-    judged || *fact.kind() == Kind::SignOff
+/// Whether this is the first thing done in a job that was only planned.
+fn opens_a_plan(job: &JobView, receipt: &Receipt) -> bool {
+    let does = matches!(
+        receipt.fact.kind(),
+        Kind::Scan | Kind::Check | Kind::Link | Kind::Unlink | Kind::Settings | Kind::Proof | Kind::SignOff
+    );
+    let names_trailer_again = *receipt.fact.kind() == Kind::Job
+        && receipt.fact.text("trailer").is_some()
+        && receipt.fact.text("planned").is_none();
+    let mut others = job.facts.iter().filter(|w| w.place < receipt.place);
+    let is_plan = |w: &gladhand_reconcile::RecordedFact| {
+        w.is(&Kind::Job) && (w.fact.text("trailer").is_none() || w.fact.text("planned").is_some())
+    };
+    let was_planned = !job.values("planned").is_empty();
+    (does || names_trailer_again) && was_planned && others.all(|w| is_plan(w))
 }
 
-fn opened(job: &JobView) -> Opened {
+fn opened(job: &JobView, planned: Option<String>) -> Opened {
     Opened {
         job: job.job.clone(),
         trailer: job.values("trailer"),
         fleet: job.values("fleet"),
         yard: job.values("yard"),
+        planned,
     }
 }
 
@@ -179,149 +232,4 @@ fn waits_for(judging: &JudgingContext<'_>, check: &str) -> Vec<Waiting> {
         _ => None,
     });
     begun.collect()
-}
-
-/// The open findings that the new fact is part of, and the open stops of its job. A ruling shows what it ruled on.
-fn findings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Option<&JobView>) -> Vec<Finding> {
-    let fact = &receipt.fact;
-    let world = judging.world();
-    let ruled = fact.text("finding").filter(|_| *fact.kind() == Kind::Ruling);
-    let mut subjects: BTreeSet<Subject> = BTreeSet::new();
-    if let Some(recorded) = recorded(world.facts, fact, &receipt.place) {
-        let subject_of = |id: &str| judging.node().subject_of(id).ok().flatten();
-        subjects.extend(touched(&world, &recorded, &subject_of));
-    }
-    if let Some(job) = job {
-        subjects.insert(Subject::Job(job.job.clone()));
-        let links = job.ties.links.iter().map(|link| &link.recorded);
-        let named = job
-            .facts
-            .iter()
-            .chain(links)
-            .flat_map(|w| mentions(&w.fact, &w.place.log.device));
-        subjects.extend(named.filter(|s| matches!(s.class(), Class::Camera | Class::Tracker)));
-    }
-    let mut found: Vec<Finding> = subjects.iter().flat_map(|s| judge_subject(&world, s)).collect();
-    found.retain(|f| {
-        let part = f.facts.contains(&fact.id());
-        let of_job = job.is_some_and(|job| f.jobs.contains(&job.job)) && f.severity == Severity::Stop;
-        ruled.as_deref() == Some(f.id.as_str()) || (f.is_open() && (part || of_job))
-    });
-    judge::sort(&mut found);
-    found
-}
-
-/// What no rule says, because it is no contradiction yet.
-fn warnings(judging: &JudgingContext<'_>, receipt: &Receipt, job: Option<&JobView>, before: Before) -> Vec<Warned> {
-    let fact = &receipt.fact;
-    let mut found = Vec::new();
-    if let Some(job) = job.filter(|_| before == Before::Unknown && *fact.kind() != Kind::Job) {
-        found.push(Warned::UnknownJob { job: job.job.clone() });
-    }
-    match (fact.kind(), job) {
-        (Kind::Check, Some(job)) => found.extend(check_warnings(judging, job, fact)),
-        (Kind::Proof, Some(job)) => found.extend(proof_warning(judging, job)),
-        (Kind::Settings, _) => found.extend(settings_warning(judging, fact)),
-        (Kind::Link, None) => found.extend(link_warning(judging, fact)),
-        _ => {}
-    }
-    found
-}
-
-fn check_warnings(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact) -> Vec<Warned> {
-    let standard = judging.standard();
-    let Some(check) = fact.text("check") else {
-        return Vec::new();
-    };
-    if standard.check(&check).is_none() {
-        let near = near_misses(&check, standard.checks().iter().map(|c| c.name()));
-        return vec![Warned::NoSuchCheck {
-            check: check.into_owned(),
-            standard: standard.version().to_owned(),
-            near: near.first().map(ToString::to_string),
-        }];
-    }
-    let world = judging.world();
-    let checks = Checks::so_far(&world, job);
-    let own = advice::requirement(standard, job, &check);
-    let ended = standard
-        .checks()
-        .iter()
-        .filter(|r| r.pair().is_some_and(|(_, to)| to == check));
-    let not_good = own
-        .into_iter()
-        .chain(ended)
-        .filter_map(|r| match checks.state(r).outcome {
-            Outcome::Failed(reasons) => Some(not_good(r, reasons.into_iter().next()?.1)),
-            // A wait that has only one of its ends is no news.
-            Outcome::Missing(why) => Some(not_good(r, why?)),
-            Outcome::Good => None,
-        });
-    not_good.collect()
-}
-
-fn not_good(requirement: &Requirement, why: String) -> Warned {
-    Warned::CheckNotGood {
-        check: requirement.name().to_owned(),
-        why,
-        ask_office: requirement.asks_when_outside(),
-        made_good_by: requirement.made_good_by().iter().map(|m| m.check.clone()).collect(),
-    }
-}
-
-/// Settings must be live on the tracker before the picture can mean anything.
-fn proof_warning(judging: &JudgingContext<'_>, job: &JobView) -> Option<Warned> {
-    let against = judging.if_signed_off(&job.job);
-    let says = |rule: &str| against.iter().any(|f| f.is_open() && f.rule == rule);
-    let job = job.job.clone();
-    if says("signed-without-link") {
-        Some(Warned::NoLink { job })
-    } else if says("signed-before-live") {
-        Some(Warned::NotLive { job })
-    } else {
-        None
-    }
-}
-
-fn settings_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<Warned> {
-    let tracker = fact.text("tracker")?;
-    let about = judging.facts().about(&Subject::Tracker(tracker.to_string()));
-    let ties = Ties::among(&about);
-    let fits = |camera: &str| fact.text("camera").is_none_or(|c| c == camera);
-    let linked = ties
-        .live()
-        .into_iter()
-        .any(|l| l.tracker == *tracker && fits(&l.camera));
-    (!linked).then(|| Warned::TrackerNotLinked {
-        tracker: tracker.into_owned(),
-    })
-}
-
-fn link_warning(judging: &JudgingContext<'_>, fact: &Fact) -> Option<Warned> {
-    let (camera, tracker) = (fact.text("camera")?, fact.text("tracker")?);
-    let subjects = [
-        Subject::Camera(camera.to_string()),
-        Subject::Tracker(tracker.to_string()),
-    ];
-    let in_job = |s: &Subject| judging.facts().about(s).iter().any(|w| w.fact.text("job").is_some());
-    (!subjects.iter().any(in_job)).then(|| Warned::LinkWithoutJob {
-        camera: camera.into_owned(),
-        tracker: tracker.into_owned(),
-    })
-}
-
-/// A cut without a clear answer, where the rule about loaded trailers does not speak already.
-fn cut_unclear(judging: &JudgingContext<'_>, receipt: &Receipt, job: &JobView, findings: &[Finding]) -> Option<Warned> {
-    let cut = clearance::cuts(judging, job)
-        .into_iter()
-        .find(|w| w.place == receipt.place)?;
-    if findings.iter().any(|f| f.rule == "cut-without-clearance") {
-        return None;
-    }
-    let mut known = job.clone();
-    known.facts.retain(|w| w.happens_before(&cut));
-    let answer = clearance(judging, &known);
-    (answer.answer != clearance::Word::Clear).then(|| Warned::NotCleared {
-        answer: text::clearance::brief(&answer),
-    })
 }

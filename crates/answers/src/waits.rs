@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::clearance;
 use crate::judging::JudgingContext;
+use crate::torn::torn;
 
 /// What a job can wait for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -36,6 +37,8 @@ pub enum WaitsFor {
     Checks,
     /// The link.
     Link,
+    /// The link to be taken off.
+    Unlink,
     /// Settings to be asked for.
     SettingsAsked,
     /// Settings to go live.
@@ -90,6 +93,15 @@ impl Outstanding {
     }
 }
 
+/// Whether the job's purpose asks for a hole in the wall.
+pub fn needs_cut(judging: &JudgingContext<'_>, job: &JobView) -> bool {
+    let world = judging.world();
+    let cuts = judging.standard().cut_shown_by();
+    required(&world, job)
+        .iter()
+        .any(|r| cuts.iter().any(|cut| cut == r.name()))
+}
+
 /// What is waited for in one job.
 struct OpenWork<'a> {
     judging: &'a JudgingContext<'a>,
@@ -97,6 +109,8 @@ struct OpenWork<'a> {
     now_us: i64,
     /// What would stand against a sign-off now.
     against: Vec<Finding>,
+    /// Whether the job asks for a hole in the wall.
+    needs_cut: bool,
     waits: Vec<Wait>,
 }
 
@@ -109,6 +123,7 @@ pub fn of(judging: &JudgingContext<'_>, job: &JobView, now_us: i64) -> Vec<Wait>
         job,
         now_us,
         against,
+        needs_cut: needs_cut(judging, job),
         waits: Vec::new(),
     };
     let going_on = work.wall();
@@ -142,12 +157,17 @@ impl OpenWork<'_> {
         self.against.iter().any(|f| f.rule == rule)
     }
 
+    /// Whether the wall was cut, or need not be.
+    fn is_cut(&self) -> bool {
+        !self.needs_cut || !clearance::cuts(self.judging, self.job).is_empty()
+    }
+
     /// The wall up to the cut. Whether anything else can be done meanwhile.
     fn wall(&mut self) -> bool {
-        if !clearance::cuts(self.judging, self.job).is_empty() {
+        if self.is_cut() {
             return true;
         }
-        let torn = clearance::torn(self.judging, self.job);
+        let torn = torn(self.judging, self.job);
         match clearance::decided(self.judging, self.job, &torn) {
             Answer::NotDecidable { .. } if !torn.is_empty() => {
                 let fields: Vec<&str> = torn.iter().map(|t| t.field.as_str()).collect();
@@ -205,8 +225,10 @@ impl OpenWork<'_> {
 
     /// Link, settings, picture, judgement: the first that is not there.
     fn air(&mut self) {
-        let cut = !clearance::cuts(self.judging, self.job).is_empty();
-        if self.stands_against("signed-without-link") {
+        let cut = self.is_cut();
+        if self.stands_against("signed-without-link") && self.is_take_off() {
+            self.add(WaitsFor::Unlink, "the link to be taken off", &[]);
+        } else if self.stands_against("signed-without-link") {
             if cut || !self.job.ties.links.is_empty() {
                 self.add(WaitsFor::Link, "the link", &[]);
             }
@@ -215,6 +237,10 @@ impl OpenWork<'_> {
         } else if self.stands_against("signed-without-proof") && cut {
             self.proof();
         }
+    }
+
+    fn is_take_off(&self) -> bool {
+        self.job.values("purpose") == ["take-off"]
     }
 
     fn settings(&mut self) {

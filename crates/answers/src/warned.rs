@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::standard::Office;
 use crate::text;
 
 /// Something that speaks against what was recorded, although it contradicts nothing yet.
@@ -33,6 +34,15 @@ pub enum Warned {
         /// The name that was probably meant.
         near: Option<String>,
     },
+    /// The work standard lists no such reason for a stand-down.
+    NoSuchReason {
+        /// The reason.
+        reason: String,
+        /// The version of the work standard.
+        standard: String,
+        /// The reasons that it lists.
+        reasons: Vec<String>,
+    },
     /// The check does not stand as the work standard wants it.
     CheckNotGood {
         /// The check.
@@ -41,6 +51,8 @@ pub enum Warned {
         why: String,
         /// Whether the office decides what to do.
         ask_office: bool,
+        /// Whom to ask; null where it is nobody's to decide, or where the work standard names nobody.
+        office: Option<Office>,
         /// The checks that make it good.
         made_good_by: Vec<String>,
     },

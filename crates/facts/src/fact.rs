@@ -15,6 +15,7 @@ use serde_json::{Map, Value};
 
 use crate::canonical;
 use crate::ids::{DeviceKey, FactId};
+use crate::key::code_key;
 use crate::kind::Kind;
 use crate::measure::Measure;
 use crate::moment::Moment;
@@ -30,6 +31,10 @@ use keys::{FILLED, filled_keys};
 
 /// Where the device notes what a withdrawn fact was about; see [`Fact::filing_keys`].
 pub const WITHDRAWN: &str = "withdrawn";
+
+/// How many letters of the identity follow the unit number in a made-up job name: two visits to one trailer share theirs once in a
+/// million.
+const MADE_UP_LETTERS: usize = 4;
 
 /// A fact: the JSON object, what it says, and its name.
 #[derive(Debug, Clone, PartialEq)]
@@ -127,9 +132,21 @@ impl Fact {
         held.collect()
     }
 
-    /// A short job name made from the identity, for a `job` line that names none.
+    /// A short job name made from the line alone, for a `job` line that names none: the unit number, where there is one, and some
+    /// letters of the identity.
     pub fn made_up_job(&self) -> String {
-        self.id.0.iter().take(9).map(|byte| base32_letter(*byte)).collect()
+        let letters =
+            |count: usize| -> String { self.id.0.iter().take(count).map(|byte| base32_letter(*byte)).collect() };
+        let number = self
+            .text("trailer")
+            .map(|trailer| code_key(&trailer))
+            .unwrap_or_default();
+        let number: String = number.chars().filter(|c| c.is_alphanumeric()).take(20).collect();
+        if number.is_empty() {
+            letters(9)
+        } else {
+            format!("{number}-{}", letters(MADE_UP_LETTERS))
+        }
     }
 
     /// The text that is stored: canonical JSON, with what the device added.

@@ -60,9 +60,15 @@ fn made_up_names_have_no_letters_that_are_misread() {
     let letters: String = (0..32).map(base32_letter).collect();
     assert_eq!(letters, "0123456789abcdefghjkmnpqrstvwxyz");
     assert_eq!(base32_letter(0xe0), '0', "only the low five bits count");
-    let fact = take(r#"{"kind":"job","trailer":"5312"}"#).unwrap();
-    let wanted: String = fact.id().0[..9].iter().map(|byte| base32_letter(*byte)).collect();
-    assert_eq!(fact.made_up_job(), wanted);
+    let letters = |fact: &Fact, count: usize| -> String {
+        fact.id().0[..count].iter().map(|byte| base32_letter(*byte)).collect()
+    };
+    let fact = take(r#"{"kind":"job","fleet":"Larkspur Freight"}"#).unwrap();
+    assert_eq!(fact.made_up_job(), letters(&fact, 9));
+    let fact = take(r#"{"kind":"job","trailer":" lf 53-96 "}"#).unwrap();
+    assert_eq!(fact.made_up_job(), format!("LF5396-{}", letters(&fact, 4)));
+    let again = take(r#"{"kind":"job","trailer":" lf 53-96 "}"#).unwrap();
+    assert_eq!(again.made_up_job(), fact.made_up_job());
 }
 
 #[test]

@@ -7,7 +7,8 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use one_fact::{
-    CheckArgs, Common, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs, SettingsArgs,
+    CheckArgs, Common, HandoverArgs, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs,
+    SettingsArgs, StandDownArgs, WithdrawArgs,
 };
 
 /// A record of camera fittings that merges without a connection and says what it contradicts.
@@ -53,7 +54,7 @@ pub enum Command {
     Trailer(Trailer),
     /// A label was read.
     Scan(ScanArgs),
-    /// A measured or observed check.
+    /// Measured or observed checks.
     Check(CheckArgs),
     /// The camera was tied to the tracker.
     Link(PairArgs),
@@ -66,7 +67,11 @@ pub enum Command {
     /// Declare the job done.
     SignOff(JobOnly),
     /// Give the job up.
-    StandDown(JobOnly),
+    StandDown(StandDownArgs),
+    /// Take a fact back that was a slip; it stays in every history.
+    Withdraw(WithdrawArgs),
+    /// The fleet took the trailer back.
+    Handover(HandoverArgs),
     /// Free text on a job or on nothing.
     Note(NoteArgs),
     /// Settle a finding.
@@ -107,6 +112,16 @@ pub enum Command {
         #[arg(long)]
         rebuild: bool,
     },
+    /// Print what a shell needs to complete command lines.
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+    /// Write a manual page for each command.
+    Man {
+        /// The folder for the pages; made if it is not there.
+        dir: PathBuf,
+    },
     /// Play a day in Tolland yard: a depot and three laptops, offline work, bundles, the report.
     Demo {
         /// Keep the homes here, to go on by hand. The folder must be new or empty.
@@ -125,6 +140,8 @@ impl Command {
             Self::Setup(_)
                 | Self::Serve(_)
                 | Self::Demo { .. }
+                | Self::Completions { .. }
+                | Self::Man { .. }
                 | Self::Bundle(Bundle::Verify { .. })
                 | Self::Standard(Standard::Check { .. })
         )
@@ -257,9 +274,24 @@ pub struct Findings {
     /// Only those that touch this job.
     #[arg(long)]
     pub job: Option<String>,
-    /// Exit with 3 when an open stop is among them.
+    /// Only those that touch this trailer or a job on it.
+    #[arg(long)]
+    pub trailer: Option<String>,
+    /// Only those that touch this camera.
+    #[arg(long)]
+    pub camera: Option<String>,
+    /// Only those that touch this tracker.
+    #[arg(long)]
+    pub tracker: Option<String>,
+    /// Only those that rest on what this device (name or key) recorded.
+    #[arg(long)]
+    pub device: Option<String>,
+    /// Exit with 3 when an open stop is among them, and with 2 when there is nothing to look at.
     #[arg(long)]
     pub gate: bool,
+    /// With --gate: it is all right when there is nothing to look at.
+    #[arg(long, requires = "gate")]
+    pub may_be_empty: bool,
     /// Those that this device would have shown right after its entry SEQ (default: its newest that is here).
     #[arg(long, value_name = "DEVICE[@SEQ]")]
     pub as_known_by: Option<String>,
@@ -283,7 +315,10 @@ pub struct History {
     /// What a device (name or key) recorded.
     #[arg(long)]
     pub device: Option<String>,
-    /// Only what had happened by then, by the depot's clock (RFC 3339).
+    /// Only what happened from then on, by the depot's clock: RFC 3339, a date (from its beginning), today or yesterday.
+    #[arg(long, value_name = "TIME")]
+    pub since: Option<String>,
+    /// Only what had happened by then, by the depot's clock: RFC 3339, a date (up to its end), today or yesterday.
     #[arg(long, value_name = "TIME")]
     pub as_of: Option<String>,
     /// What that device could show right after its entry SEQ (default: its newest that is here), with the findings that it would
@@ -298,10 +333,10 @@ pub struct History {
 /// `report`
 #[derive(Debug, Args)]
 pub struct Report {
-    /// Jobs with something at or after this time (RFC 3339).
+    /// Jobs with something at or after this time: RFC 3339, a date (from its beginning), today or yesterday.
     #[arg(long, value_name = "TIME")]
     pub from: Option<String>,
-    /// Jobs with something before this time (RFC 3339).
+    /// Jobs with something before this time: RFC 3339, a date (up to its end), today or yesterday.
     #[arg(long, value_name = "TIME")]
     pub to: Option<String>,
     /// Only this yard.
@@ -313,9 +348,12 @@ pub struct Report {
     /// How to write it. Default: for reading.
     #[arg(long)]
     pub format: Option<ReportFormat>,
-    /// Exit with 3 when an open stop is in it.
+    /// Exit with 3 when an open stop is in it, and with 2 when no job is.
     #[arg(long)]
     pub gate: bool,
+    /// With --gate: it is all right when no job is in it.
+    #[arg(long, requires = "gate")]
+    pub may_be_empty: bool,
 }
 
 /// How a report is written.

@@ -12,7 +12,7 @@ use clap::Parser;
 
 use crate::cli::{Cli, Command, Trailer};
 use crate::commands::{
-    Context, bundle, clearance, demo, export, findings, history, join, one_fact, record, report, retire, setup,
+    Context, bundle, clearance, demo, export, findings, history, join, one_fact, record, report, retire, setup, shell,
     show_job, standard, status, sync, verify,
 };
 use crate::control::client;
@@ -99,12 +99,14 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Trailer(Trailer::Show { trailer }) => show_job::trailer(context, &trailer),
         Command::Scan(args) => one_fact::scan(context, args),
         Command::Check(args) => one_fact::check(context, args),
-        Command::Link(args) => one_fact::pair(context, "link", args),
-        Command::Unlink(args) => one_fact::pair(context, "unlink", args),
+        Command::Link(args) => one_fact::link(context, args),
+        Command::Unlink(args) => one_fact::unlink(context, args),
         Command::Settings(args) => one_fact::settings(context, args),
         Command::Proof(args) => one_fact::proof(context, args),
-        Command::SignOff(args) => one_fact::job_only(context, "sign-off", args),
-        Command::StandDown(args) => one_fact::job_only(context, "stand-down", args),
+        Command::SignOff(args) => one_fact::sign_off(context, args),
+        Command::StandDown(args) => one_fact::stand_down(context, args),
+        Command::Withdraw(args) => one_fact::withdraw(context, args),
+        Command::Handover(args) => one_fact::handover(context, args),
         Command::Note(args) => one_fact::note(context, args),
         Command::Ruling(args) => one_fact::ruling(context, args),
         Command::Clearance { job } => clearance::clearance(context, &job),
@@ -116,6 +118,8 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Report(args) => report::report(context, &args),
         Command::Export { automerge } => export::automerge(context, &automerge),
         Command::Verify { rebuild } => verify::verify(context, rebuild),
+        Command::Completions { shell } => shell::completions(shell),
+        Command::Man { dir } => shell::man(context, &dir),
         Command::Demo { dir, all } => demo::demo(dir.as_deref(), all),
     }
 }

@@ -100,9 +100,9 @@ const WIDEST: usize = 100;
 /// Narrower lines are harder to read than lines that the terminal breaks.
 const NARROWEST: usize = 40;
 
-/// How many columns a line may have: those of the reader's terminal, within reason.
+/// How many columns a line may have: those of the reader's terminal.
 pub fn width() -> usize {
-    console::width().map_or(WIDEST, |columns| columns.clamp(NARROWEST, WIDEST))
+    console::width().map_or(WIDEST, |columns| columns.max(NARROWEST))
 }
 
 /// The page that the reader sees.

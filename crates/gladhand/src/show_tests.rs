@@ -75,7 +75,7 @@ fn a_line_is_as_wide_as_the_terminal_within_reason() {
     let text = "reading ".repeat(60);
     let longest = |columns: usize| wrapped_at(columns, &text, "").lines().map(str::len).max();
     let whole_words = |columns: usize| Some((columns + 1) / 8 * 8 - 1);
-    for (terminal, used) in [(100, 100), (72, 72), (10, NARROWEST), (300, WIDEST)] {
+    for (terminal, used) in [(100, 100), (72, 72), (10, NARROWEST), (300, 300)] {
         assert_eq!(longest(terminal), whole_words(used), "on {terminal} columns");
     }
     assert_eq!(

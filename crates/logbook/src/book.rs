@@ -24,6 +24,7 @@ use crate::entry::{Entry, EntryError, EntryHash};
 use crate::keys::DeviceSecret;
 use crate::roster::{Refusal, Roster};
 
+mod clock_trail;
 mod error;
 mod gaps;
 mod gate;
@@ -31,6 +32,7 @@ mod log_state;
 mod records;
 mod write;
 
+pub use clock_trail::Meeting;
 pub use error::{GateError, WriteError};
 use log_state::LogState;
 use records::Effects;
@@ -52,6 +54,8 @@ pub struct Book {
     causal_gaps: BTreeMap<LogId, u64>,
     logs: BTreeMap<LogId, LogState>,
     roster: Roster,
+    /// Entries of the depot and of others between which a clock shows that it is wrong.
+    meetings: Vec<Meeting>,
     /// The vector of an entry that had seen nothing.
     nothing: Arc<VersionVector>,
 }
@@ -64,6 +68,7 @@ impl Book {
             causal_gaps: BTreeMap::new(),
             logs: BTreeMap::new(),
             roster: Roster::new(root),
+            meetings: Vec::new(),
             nothing: Arc::default(),
         }
     }
@@ -102,6 +107,7 @@ impl Book {
         state.replay(seq, bytes);
         let (header, record) = Entry::header_and_record(bytes)?;
         state.learn_header(seq, &header);
+        self.learn_meetings(&log, seq, &header.seen);
         if let Some(record) = record {
             self.roster.learn(&log, seq, record);
         }
@@ -213,8 +219,13 @@ impl Book {
     /// Makes records count that are now durable.
     pub fn apply(&mut self, new: NewRecords) {
         let Effects { logs, governance } = new.effects;
-        for (log, growth) in logs {
-            self.logs.entry(log).or_default().apply(growth);
+        for (log, growth) in &logs {
+            self.logs.entry(*log).or_default().apply(growth);
+        }
+        for (log, growth) in &logs {
+            for (seq, newly) in &growth.seen {
+                self.learn_meetings(log, *seq, newly);
+            }
         }
         for (log, seq, record) in governance {
             self.roster.learn(&log, seq, record);

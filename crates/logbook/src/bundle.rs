@@ -13,7 +13,7 @@
 //!
 //! A part with a wrong checksum is skipped and named; later frames count as far as they follow what is held.
 
-use gladhand_facts::{DeviceKey, VersionVector};
+use gladhand_facts::{DeviceKey, LogId, VersionVector};
 use serde::{Deserialize, Serialize};
 
 use crate::governance::Credential;
@@ -28,6 +28,17 @@ pub const PART_HEAD_BYTES: usize = 13;
 pub const MAX_PART_BYTES: u32 = 80 << 20;
 
 const END_CONTEXT: &str = "gladhand bundle end 1";
+
+/// How far its own log and its clock were when a writer wrote a bundle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Written {
+    /// The log that it writes.
+    pub log: LogId,
+    /// Its last entry.
+    pub head: u64,
+    /// What its clock showed, in microseconds since 1970.
+    pub at_us: i64,
+}
 
 /// The writer's description of the bundle.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -47,6 +58,9 @@ pub struct Header {
     /// Credentials of devices whose enrolment the reader may not know yet.
     #[serde(default)]
     pub credentials: Vec<Credential>,
+    /// When it was written; absent in bundles of older versions.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub written: Option<Written>,
 }
 
 /// A part's kind.

@@ -88,6 +88,17 @@ pub enum Record {
         /// When, by our clock, in microseconds since 1970.
         at_us: i64,
     },
+    /// A bundle was read: how the clocks of its writer and its reader stood.
+    Carried {
+        /// The log that its writer wrote.
+        writer: String,
+        /// The writer's last entry by then.
+        head: u64,
+        /// When it was written, by the writer's clock, in microseconds since 1970.
+        written_us: i64,
+        /// When it was read, by our clock.
+        read_us: i64,
+    },
     /// Two different entries claim one place of a log.
     Forked {
         /// The log.

@@ -13,6 +13,7 @@ use gladhand_facts::{DeviceKey, LogId, VersionVector};
 
 use crate::governance::{Credential, Record};
 
+mod carried;
 mod clock_reading;
 mod credentials;
 mod fork;
@@ -20,6 +21,7 @@ mod incarnation;
 mod refusal;
 mod retirements;
 
+pub use carried::Carried;
 pub use clock_reading::ClockReading;
 use credentials::Credentials;
 pub use fork::Fork;
@@ -65,6 +67,7 @@ pub struct Roster {
     standard: Option<Published>,
     forks: Forks,
     clocks: BTreeMap<(LogId, u64), ClockReading>,
+    carried: BTreeMap<(LogId, u64), Carried>,
     incarnations: BTreeMap<LogId, Incarnation>,
 }
 
@@ -124,6 +127,22 @@ impl Roster {
                     at_us,
                 };
                 self.clocks.insert(place, reading);
+            }
+            Record::Carried {
+                writer,
+                head,
+                written_us,
+                read_us,
+            } => {
+                if let Some(writer) = writer.parse::<LogId>().ok().filter(|w| w.device != log.device) {
+                    let carried = Carried {
+                        writer,
+                        head,
+                        written_us,
+                        read_us,
+                    };
+                    self.carried.insert(place, carried);
+                }
             }
             Record::Incarnation { after, at, .. } => self.learn_incarnation(place, &after, at),
             Record::Forked {
@@ -317,6 +336,11 @@ impl Roster {
     /// All clock readings, with the place of each.
     pub fn clock_readings(&self) -> impl Iterator<Item = (LogId, u64, &ClockReading)> {
         self.clocks.iter().map(|((log, seq), reading)| (*log, *seq, reading))
+    }
+
+    /// All bundles that were carried, with the places where their readers say so.
+    pub fn carried(&self) -> impl Iterator<Item = (LogId, u64, &Carried)> {
+        self.carried.iter().map(|((log, seq), carried)| (*log, *seq, carried))
     }
 
     /// The newest reading that `device` took of `peer`'s clock.

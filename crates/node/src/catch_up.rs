@@ -6,12 +6,13 @@
 //! Invariants: the index is a function of the journal before [`gladhand_store::Index::applied`]; an entry whose body cannot be
 //! read keeps its place in its log and is filed as a problem.
 
-use gladhand_facts::{Fact, Kind, LogId, Place};
+use gladhand_facts::{Fact, Kind, LogId, Place, name_key};
 use gladhand_logbook::jobdoc::{self, DocError};
-use gladhand_logbook::{Body, Entry};
+use gladhand_logbook::{Body, Book, Entry};
 use gladhand_reconcile::mentions;
 use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
 
+use crate::clock_trails::clock_notes;
 use crate::error::NodeError;
 use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, picture_key};
 use crate::node::Node;
@@ -48,10 +49,12 @@ impl Node {
                     "the index was broken ({why}); it was made anew from the journal"
                 ));
                 self.index.clear()?;
-                self.apply_journal(progress)
+                self.clock_notes = None;
+                self.apply_journal(progress)?;
             }
-            other => other,
+            other => other?,
         }
+        self.learn_clock_notes()
     }
 
     fn apply_journal(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
@@ -60,7 +63,6 @@ impl Node {
         }
         let mut named = Vec::new();
         let total = self.book.vector().entries();
-        let own = self.book.own_log().map(|log| log.device);
         let (mut pending, mut done) = (IndexBatch::default(), 0);
         let mut upto = self.index.applied();
         for batch in self.journal.scan_from(upto) {
@@ -68,7 +70,9 @@ impl Node {
             upto = batch.end();
             for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
                 done += 1;
-                file_entry(&mut pending, &record, own == Some(record.log.device), &mut named);
+                if file_entry(&self.book, &mut pending, &record, &mut named)? {
+                    self.clock_notes = None;
+                }
             }
             if pending.postings.len() >= POSTINGS_PER_BATCH {
                 progress.tick("reading the journal", done, total);
@@ -102,6 +106,7 @@ impl Node {
     /// When the disk refuses.
     pub fn rebuild(&mut self, progress: &dyn Progress) -> Result<(), NodeError> {
         self.index.clear()?;
+        self.clock_notes = None;
         self.catch_up(progress)
     }
 }
@@ -112,8 +117,13 @@ fn take_batch(pending: &mut IndexBatch, upto: Position, fingerprint: u64) -> Ind
     batch
 }
 
-/// Adds what an entry says to the batch, and collects the pictures that it names.
-fn file_entry(batch: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mut Vec<PictureHash>) {
+/// Adds what an entry says to the batch, and collects the pictures that it names. Returns whether it tells something of clocks.
+fn file_entry(
+    book: &Book,
+    batch: &mut IndexBatch,
+    record: &Record<'_>,
+    named: &mut Vec<PictureHash>,
+) -> Result<bool, NodeError> {
     let (log, seq) = (record.log, record.seq);
     let place = Place { log, seq, index: 0 };
     let problem = |why: String| {
@@ -121,25 +131,30 @@ fn file_entry(batch: &mut IndexBatch, record: &Record<'_>, own: bool, named: &mu
         key.extend_from_slice(format!("{log}:{seq:020}").as_bytes());
         (key, Some(why.into_bytes()))
     };
-    let body = match Entry::decode(record.bytes) {
-        Ok(entry) => entry.body,
-        Err(e) => return batch.values.push(problem(e.to_string())),
+    let entry = match Entry::decode(record.bytes) {
+        Ok(entry) => entry,
+        Err(e) => {
+            batch.values.push(problem(e.to_string()));
+            return Ok(false);
+        }
     };
-    let facts = entry_facts(&log, &body);
+    let facts = entry_facts(&log, &entry.body);
     // A body that cannot be read names no subjects. Why it cannot be read is filed as a problem below.
     let read = facts.as_deref().unwrap_or_default();
-    batch.postings.extend(keys_of(&log, seq, &body, read));
-    if own {
-        let places = (0u32..).map(|index| Place { index, ..place });
-        batch.own_facts.extend(read.iter().map(|f| f.id()).zip(places));
-    }
+    batch.postings.extend(keys_of(&log, seq, &entry.body, read));
+    let places = (0u32..).map(|index| Place { index, ..place });
+    batch.facts.extend(read.iter().map(|f| f.id()).zip(places));
     for picture in read.iter().filter_map(crate::picture::named) {
         batch.values.push((picture_key(&picture), Some(Vec::new())));
         named.push(picture);
     }
+    let notes = clock_notes(book, &log, &entry, read)?;
+    let tells = notes.is_some();
+    batch.values.extend(notes.map(|(key, value)| (key, Some(value))));
     if let Err(e) = facts {
         batch.values.push(problem(e.to_string()));
     }
+    Ok(tells)
 }
 
 /// The index keys of an entry and its facts.
@@ -160,7 +175,7 @@ pub(crate) fn keys_of(log: &LogId, seq: u64, body: &Body, facts: &[Fact]) -> Vec
         let subjects = mentions(fact, &log.device);
         found.extend(subjects.iter().map(|s| (s.to_key(), place)));
         if let (Kind::SignOff | Kind::StandDown, Some(job)) = (fact.kind(), fact.text("job")) {
-            found.push((key_of(ENDED, &job), place));
+            found.push((key_of(ENDED, &name_key(&job)), place));
         }
     }
     found

@@ -80,6 +80,15 @@ pub fn offset_s(unix_us: i64) -> i32 {
     jiff::tz::TimeZone::system().to_offset(at).seconds()
 }
 
+/// The midnight in UTC with which a date such as `2026-03-02` begins, in microseconds since 1970.
+pub fn parse_day(date: &str) -> Option<i64> {
+    let day: jiff::civil::Date = date.parse().ok()?;
+    // jiff also reads other forms, such as a date with a time.
+    let is_plain = day.to_string() == date;
+    let midnight = jiff::tz::TimeZone::UTC.to_timestamp(day.at(0, 0, 0, 0)).ok()?;
+    is_plain.then(|| midnight.as_microsecond())
+}
+
 /// Random bytes from the operating system.
 ///
 /// # Errors

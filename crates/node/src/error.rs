@@ -6,7 +6,7 @@
 
 use std::path::PathBuf;
 
-use gladhand_facts::{DeviceKey, LogId};
+use gladhand_facts::{DeviceKey, FactId, LogId};
 use gladhand_logbook::WriteError;
 use gladhand_logbook::bundle::{BundleError, BundleWriteError};
 use gladhand_logbook::frame::FrameError;
@@ -88,6 +88,62 @@ pub enum NodeError {
     /// An entry would hold more facts than a place can number.
     #[error("an entry cannot hold {0} facts")]
     TooManyFacts(usize),
+}
+
+/// Facts cannot be recorded.
+#[derive(Debug, thiserror::Error)]
+pub enum RecordError {
+    /// One of them is a withdrawal that is not allowed.
+    #[error(transparent)]
+    Withdrawal(#[from] WithdrawalError),
+    /// The bytes of the home cannot be read or written.
+    #[error(transparent)]
+    Node(#[from] NodeError),
+}
+
+/// A fact cannot be taken back.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum WithdrawalError {
+    /// What is to be taken back is not named by an id.
+    #[error("`fact` is '{0}', not the id of a fact: 64 hexadecimal digits, as on its receipt")]
+    NotAnId(String),
+    /// No such fact is held here.
+    #[error("no fact {} is known here", .0.short())]
+    Unknown(FactId),
+    /// A withdrawal cannot be taken back.
+    #[error("fact {} is a withdrawal, and stays: record again what holds", .0.short())]
+    OfAWithdrawal(FactId),
+    /// It opened its job.
+    #[error("fact {} opened job {job}, and stays: correct its fields with a later `job` fact, or stand the job down", fact.short())]
+    OfAnOpening {
+        /// The fact.
+        fact: FactId,
+        /// The job.
+        job: String,
+    },
+    /// It is neither this device's nor this person's, and this is not the depot.
+    #[error("fact {} was recorded by {} on another device: they can take it back, or the depot", fact.short(), by.as_deref().unwrap_or("somebody"))]
+    OfSomebodyElse {
+        /// The fact.
+        fact: FactId,
+        /// The device that recorded it.
+        device: DeviceKey,
+        /// Who recorded it.
+        by: Option<String>,
+    },
+    /// The withdrawal names another job than the fact.
+    #[error("fact {} belongs to job {job}, not to {named}: leave `job` out", fact.short())]
+    OfAnotherJob {
+        /// The fact.
+        fact: FactId,
+        /// Its job.
+        job: String,
+        /// The job that the withdrawal names.
+        named: String,
+    },
+    /// The line gives what the device notes.
+    #[error("`withdrawn` is reserved: the device notes there what the fact was about")]
+    Reserved,
 }
 
 /// A home cannot be opened or made.

@@ -32,6 +32,8 @@ pub struct HistoryQuery {
     pub subjects: Vec<Subject>,
     /// Only what this device recorded.
     pub device: Option<DeviceKey>,
+    /// Only what happened from then on according to the depot's clock, in microseconds since 1970.
+    pub since_us: Option<i64>,
     /// Only what had happened by then according to the depot's clock, in microseconds since 1970.
     pub until_us: Option<i64>,
     /// Whether findings are wanted.
@@ -76,6 +78,9 @@ impl Node {
         let perhaps_too = query
             .until_us
             .map_or(0, |until_us| keep_until(&clocks, until_us, &mut recorded_facts));
+        if let Some(since_us) = query.since_us {
+            keep_since(&clocks, since_us, &mut recorded_facts);
+        }
         let mut lines = timeline::timeline(&indexed, &indexed, &clocks, &recorded_facts, query.detail());
         let mut seen_by = SeenByLookup::new(self, &indexed, past);
         for line in &mut lines {
@@ -207,6 +212,14 @@ fn keep_until(clocks: &Clocks, until_us: i64, recorded_facts: &mut Vec<Arc<Recor
         kept
     });
     perhaps_too
+}
+
+/// Drops what happened before `since_us`. What may have happened since stays.
+fn keep_since(clocks: &Clocks, since_us: i64, recorded_facts: &mut Vec<Arc<RecordedFact>>) {
+    recorded_facts.retain(|w| match clocks.interval_of(w) {
+        None => since_us <= w.at().unix_us(),
+        Some(interval) => since_us <= interval.from_us.saturating_add(interval.width_us()),
+    });
 }
 
 /// The findings that involve these facts, and those about the selected subjects.

@@ -8,7 +8,7 @@ use std::sync::{Mutex, PoisonError};
 
 use gladhand_facts::{LogId, Place};
 use gladhand_logbook::roster::Roster;
-use gladhand_reconcile::{ClockReading, Clocks};
+use gladhand_reconcile::{ClockReading, Clocks, LogTimes};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::BUILT_IN;
 
@@ -39,10 +39,15 @@ pub(crate) fn standard_of(roster: &Roster) -> Standard {
     standard
 }
 
-/// The clocks according to those readings of a roster that count.
-pub(crate) fn clocks_of(roster: &Roster, standard: &Standard, counts: &dyn Fn(&LogId, u64) -> bool) -> Clocks {
+/// The clocks according to those readings of a roster that count, and to what the logs tell.
+pub(crate) fn clocks_of(
+    roster: &Roster,
+    standard: &Standard,
+    counts: &dyn Fn(&LogId, u64) -> bool,
+    logs: LogTimes,
+) -> Clocks {
     match roster.root() {
-        Some(depot) => Clocks::measured(depot, standard.clock(), readings_of(roster, counts)),
+        Some(depot) => Clocks::of_logs(depot, standard.clock(), readings_of(roster, counts), logs),
         None => Clocks::unmeasured(),
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! Invariant: no two tags are equal, here and in `judge`. A changed meaning needs another `INDEX_SCHEMA` in `open`.
 
+use gladhand_facts::LogId;
 use gladhand_store::PictureHash;
 
 /// Before the name of a job: the entries that change its document.
@@ -12,6 +13,8 @@ pub(crate) const ENDED: u8 = b'E';
 pub(crate) const GOVERNANCE: &[u8] = b"G";
 /// Before a place: why the content of that entry cannot be used.
 pub(crate) const PROBLEM: u8 = b'P';
+/// Before a place: what that entry tells of clocks.
+pub(crate) const CLOCK_NOTES: u8 = b'O';
 /// Before a hash: a picture that a fact names.
 pub(crate) const PICTURE: u8 = b'B';
 
@@ -31,5 +34,12 @@ pub(crate) fn key_of(tag: u8, job: &str) -> Vec<u8> {
 pub(crate) fn picture_key(hash: &PictureHash) -> Vec<u8> {
     let mut key = vec![PICTURE];
     key.extend_from_slice(&hash.0);
+    key
+}
+
+/// The key under which it is filed what an entry tells of clocks.
+pub(crate) fn clock_notes_key(log: &LogId, seq: u64) -> Vec<u8> {
+    let mut key = vec![CLOCK_NOTES];
+    key.extend_from_slice(format!("{log}:{seq:020}").as_bytes());
     key
 }

@@ -7,12 +7,13 @@
 //! used after [`IndexedFacts::failure`].
 
 use std::cell::RefCell;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, LogId, Place};
-use gladhand_logbook::Entry;
 use gladhand_logbook::roster::Roster;
+use gladhand_logbook::{Body, Entry};
+use gladhand_reconcile::names::spelling;
 use gladhand_reconcile::{Class, Facts, Fork, MemoryFacts, Names, NearIndex, RecordedFact, Sight, Subject};
 use gladhand_store::RecordKind;
 
@@ -113,6 +114,21 @@ impl<'n> IndexedFacts<'n> {
         Ok(read)
     }
 
+    fn jobs_of_log(&self, log: &LogId, from_seq: u64) -> Result<BTreeSet<String>, NodeError> {
+        let mut jobs = BTreeSet::new();
+        for entry in self.node.journal.entries(log, from_seq, self.node.book.head(log).0) {
+            let (seq, bytes) = entry?;
+            // A body that cannot be read names no job; it is reported elsewhere.
+            let body = Entry::decode(&bytes).map(|entry| entry.body);
+            if let Ok(Body::Change { job, .. }) = body
+                && self.counts(log, seq)
+            {
+                jobs.insert(job);
+            }
+        }
+        Ok(jobs)
+    }
+
     fn fetch(&self, subject: &Subject) -> Result<Vec<Arc<RecordedFact>>, NodeError> {
         let mut found = Vec::new();
         for Place { log, seq, index } in self.node.index.about(&subject.to_key())? {
@@ -180,6 +196,11 @@ impl Facts for IndexedFacts<'_> {
         self.or_default(self.fetch(subject))
     }
 
+    fn is_filed(&self, subject: &Subject) -> bool {
+        let places = self.or_default(self.node.index.about(&subject.to_key()).map_err(NodeError::from));
+        places.iter().any(|place| self.counts(&place.log, place.seq))
+    }
+
     fn subjects(&self, class: Class) -> Vec<Subject> {
         let mut found = self.or_default(self.filed(class, ""));
         let all_count = self.past.is_none() && self.node.book.vector() == self.node.counting_vector();
@@ -210,6 +231,11 @@ impl Facts for IndexedFacts<'_> {
         forks::forks(self.roster(), &|log, seq| self.holds(log, seq))
     }
 
+    /// Only the entries of that log are read, and no facts.
+    fn jobs_in(&self, log: &LogId, from_seq: u64) -> BTreeSet<String> {
+        self.or_default(self.jobs_of_log(log, from_seq))
+    }
+
     /// The entry's number comes from the book; only that entry is read, for its stamp.
     fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
         let seq = self.node.book.first_seen(log, &place.log, place.seq)?;
@@ -222,6 +248,10 @@ impl Facts for IndexedFacts<'_> {
 impl Names for IndexedFacts<'_> {
     fn device_name(&self, device: &DeviceKey) -> String {
         self.roster().name(device)
+    }
+
+    fn spelling(&self, subject: &Subject) -> String {
+        spelling(self, subject)
     }
 }
 

@@ -10,20 +10,22 @@
 //! is read ahead is bounded in bytes.
 
 mod ahead;
+mod named_jobs;
 
 use std::io::BufRead;
 use std::path::Path;
 
-use gladhand_facts::{DeviceKey, Fact};
+use gladhand_facts::{DeviceKey, Fact, Kind};
 use gladhand_store::Pictures;
 
 use crate::access::NodeAccess;
-use crate::error::NodeError;
+use crate::error::{NodeError, RecordError};
 use crate::handle::Closed;
 use crate::input::{self, Format, InputLine};
 use crate::picture::{file_beside, keep_beside};
 use crate::record::{Receipt, RecordOutcome};
 use ahead::Ahead;
+use named_jobs::NamedJobs;
 
 /// How many facts share an fsync at most.
 const BATCH_FACTS: usize = 2_048;
@@ -36,7 +38,7 @@ pub enum Stopped<E> {
     /// The source cannot be read.
     Source(String),
     /// The node could not record the batch. None of it is recorded.
-    Node(NodeError),
+    Node(RecordError),
     /// The node is shutting down.
     Closed,
     /// The listener stopped the intake.
@@ -53,6 +55,12 @@ impl<E> From<Closed> for Stopped<E> {
 
 impl<E> From<NodeError> for Stopped<E> {
     fn from(error: NodeError) -> Self {
+        Self::Node(error.into())
+    }
+}
+
+impl<E> From<RecordError> for Stopped<E> {
+    fn from(error: RecordError) -> Self {
         Self::Node(error)
     }
 }
@@ -124,6 +132,8 @@ pub struct Source {
 /// What the reading thread passes on.
 enum Item {
     Fact(u64, Fact),
+    /// Whether it is recorded depends on the fact that it takes back.
+    Withdrawal(InputLine, Fact),
     Rejected(InputLine, String),
     Failed(String),
     NotWhole,
@@ -152,6 +162,7 @@ pub fn take_in<L: Listener>(
         tally,
         batch: Vec::new(),
         bytes: 0,
+        jobs: NamedJobs::default(),
     };
     let outcome = intake.take_all(&ahead);
     ahead.close();
@@ -193,6 +204,7 @@ fn pass_on(mut line: InputLine, device: &DeviceKey, ahead: &Ahead<Item>) -> bool
     let bytes = line.bytes + line.text.len();
     let object = std::mem::replace(&mut line.object, Err(String::new()));
     let item = match object.and_then(|map| Fact::from_map(device, map).map_err(|e| e.to_string())) {
+        Ok(fact) if *fact.kind() == Kind::Withdraw => Item::Withdrawal(line, fact),
         Ok(fact) => Item::Fact(line.number, fact),
         Err(reason) => Item::Rejected(line, reason),
     };
@@ -207,6 +219,7 @@ struct Intake<'a, L> {
     tally: &'a mut Tally,
     batch: Vec<(u64, Fact)>,
     bytes: usize,
+    jobs: NamedJobs,
 }
 
 impl<L: Listener> Intake<'_, L> {
@@ -219,7 +232,10 @@ impl<L: Listener> Intake<'_, L> {
                     ahead.next()
                 }
             };
-            let Some((item, bytes)) = item else { return Ok(()) };
+            let Some((item, bytes)) = item else {
+                self.warn_of_unknown_jobs();
+                return Ok(());
+            };
             self.take(item, bytes)?;
             if self.batch.len() >= BATCH_FACTS || self.bytes >= BATCH_BYTES {
                 self.commit()?;
@@ -235,11 +251,16 @@ impl<L: Listener> Intake<'_, L> {
                 self.batch.push((number, fact));
                 Ok(())
             }
-            Item::Rejected(line, reason) => {
-                self.tally.rejected += 1;
-                let told = self.listener.rejected(line.number, &reason, &line.text);
-                told.map_err(Stopped::Listener)
+            Item::Withdrawal(line, fact) => {
+                // It may take back a fact that stands in the lines before it.
+                self.commit()?;
+                match self.access.with(|node| node.may_record(&fact))? {
+                    Ok(()) => self.take(Item::Fact(line.number, fact), bytes),
+                    Err(RecordError::Withdrawal(why)) => self.reject(&line, &why.to_string()),
+                    Err(RecordError::Node(error)) => Err(error.into()),
+                }
             }
+            Item::Rejected(line, reason) => self.reject(&line, &reason),
             Item::Failed(why) => {
                 self.commit()?;
                 Err(Stopped::Source(why))
@@ -249,6 +270,12 @@ impl<L: Listener> Intake<'_, L> {
                 Err(Stopped::NotYet("it is still being written".into()))
             }
         }
+    }
+
+    fn reject(&mut self, line: &InputLine, reason: &str) -> Result<(), Stopped<L::Stop>> {
+        self.tally.rejected += 1;
+        let told = self.listener.rejected(line.number, reason, &line.text);
+        told.map_err(Stopped::Listener)
     }
 
     fn keep_picture(&mut self, number: u64, fact: &mut Fact) -> Result<(), Stopped<L::Stop>> {
@@ -275,12 +302,47 @@ impl<L: Listener> Intake<'_, L> {
         Ok(())
     }
 
+    /// A job may be opened by a later line, so this waits for the end of the source.
+    fn warn_of_unknown_jobs(&mut self) {
+        for (line, job) in self.jobs.take_unknown() {
+            let warning = format!(
+                "no job {job} was known here: what names it is recorded under that name; if it was a slip, record it again under the \
+                 right one"
+            );
+            self.listener.warned(line, &warning);
+        }
+    }
+
+    /// An unlink of what nobody is known to have linked is taken: somebody else may have.
+    fn warn_of_unlinks(&mut self, numbers: &[u64], receipts: &[Receipt]) -> Result<(), Stopped<L::Stop>> {
+        for (line, receipt) in numbers.iter().zip(receipts) {
+            let fact = &receipt.fact;
+            let (Kind::Unlink, Some(camera), Some(tracker)) = (fact.kind(), fact.text("camera"), fact.text("tracker"))
+            else {
+                continue;
+            };
+            if receipt.taken == RecordOutcome::Recorded
+                && !self
+                    .access
+                    .with(|node| named_jobs::was_linked(node, &camera, &tracker))??
+            {
+                let warning =
+                    format!("camera {camera} was never linked with tracker {tracker}, as far as is known here");
+                self.listener.warned(*line, &warning);
+            }
+        }
+        Ok(())
+    }
+
     fn commit(&mut self) -> Result<(), Stopped<L::Stop>> {
         if self.batch.is_empty() {
             return Ok(());
         }
         self.bytes = 0;
         let (numbers, facts): (Vec<u64>, Vec<Fact>) = std::mem::take(&mut self.batch).into_iter().unzip();
+        let jobs = &mut self.jobs;
+        let named = numbers.iter().copied().zip(&facts);
+        self.access.with(|node| jobs.note(node, named))??;
         let receipts = self.access.with(|node| node.record(facts))??;
         for receipt in &receipts {
             match receipt.taken {
@@ -288,6 +350,7 @@ impl<L: Listener> Intake<'_, L> {
                 RecordOutcome::Already => self.tally.already += 1,
             }
         }
+        self.warn_of_unlinks(&numbers, &receipts)?;
         let numbered: Vec<(u64, Receipt)> = numbers.into_iter().zip(receipts).collect();
         self.listener.recorded(&numbered).map_err(Stopped::Listener)
     }

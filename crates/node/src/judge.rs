@@ -2,7 +2,11 @@
 //!
 //! The index holds the findings of each subject that has any, the subject of each finding id, the position in the journal up to
 //! which everything is judged, and a hash of what findings depend on besides facts: the edition of the rules, the work standard,
-//! retirements, forks, clock readings. When that hash changes everything is judged again.
+//! retirements, forks, clock readings, sticks that were carried, clocks read off by hand, and where logs show that a clock was set
+//! back. When that hash changes everything is judged again.
+//!
+//! What the depot's entries enclose narrows the time of a fact twice: what its recorder had seen is known with it, and the depot's
+//! first entry that had seen it comes later. So an entry of the depot also touches what it has newly seen, and nothing else.
 //!
 //! Deliberately not part of the hash: names of devices. They are added when a finding is put into words.
 //!
@@ -10,7 +14,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use gladhand_reconcile::{Class, Facts, Finding, Subject, World, judge, judge_subject, touched};
+use gladhand_facts::LogId;
+use gladhand_reconcile::{Class, Facts, Finding, Subject, World, judge, judge_subject, touched_by};
 use gladhand_store::{IndexBatch, Position, RecordKind};
 
 use crate::error::NodeError;
@@ -91,9 +96,11 @@ impl Node {
         for fork in IndexedFacts::new(self).forks() {
             hasher.update(format!("{fork:?}").as_bytes());
         }
-        for reading in self.readings() {
+        let clocks = self.clocks();
+        for reading in clocks.readings() {
             hasher.update(format!("{reading:?}").as_bytes());
         }
+        hasher.update(format!("{:?}", clocks.measures()).as_bytes());
         // The built-in standard may differ between versions of this program.
         let standard = roster
             .standard()
@@ -103,17 +110,15 @@ impl Node {
 
     /// The subjects that entries after `since` touch; `None` when there are so many entries that all are judged.
     fn touched_since(&self, since: Position) -> Result<Option<BTreeSet<Subject>>, NodeError> {
-        let mut entries = Vec::new();
+        let mut entries = BTreeSet::new();
         for batch in self.journal.scan_from(since) {
             let batch = batch?;
-            entries.extend(
-                batch
-                    .records()
-                    .filter(|r| r.kind == RecordKind::Entry)
-                    .map(|r| (r.log, r.seq)),
-            );
-            if entries.len() > MAX_NEW_ENTRIES {
-                return Ok(None);
+            for record in batch.records().filter(|r| r.kind == RecordKind::Entry) {
+                entries.insert((record.log, record.seq));
+                entries.extend(self.newly_enclosed(&record.log, record.seq));
+                if entries.len() > MAX_NEW_ENTRIES {
+                    return Ok(None);
+                }
             }
         }
         let (standard, clocks, indexed) = (self.standard(), self.clocks(), IndexedFacts::new(self));
@@ -124,14 +129,33 @@ impl Node {
         };
         // A failure counts as unknown here; the index reports it again when the findings are read.
         let subject_of = |id: &str| self.subject_of(id).ok().flatten();
-        let mut subjects = BTreeSet::new();
+        let mut subjects: BTreeSet<Subject> = self.odd_devices().into_iter().map(Subject::Device).collect();
+        let mut news = Vec::new();
         for (log, seq) in entries {
-            for recorded in indexed.entry(&log, seq)?.iter() {
-                subjects.extend(touched(&world, recorded, &subject_of));
-            }
+            news.extend(indexed.entry(&log, seq)?.iter().cloned());
         }
+        subjects.extend(touched_by(&world, &news, &subject_of));
         indexed.failure()?;
         Ok(Some(subjects))
+    }
+
+    /// The entries of other logs that an entry of the depot had newly seen; none for one of another device.
+    fn newly_enclosed(&self, log: &LogId, seq: u64) -> Vec<(LogId, u64)> {
+        if self.book.roster().root() != Some(log.device) {
+            return Vec::new();
+        }
+        let (before, now) = (
+            self.book.seen_at(log, seq.saturating_sub(1)),
+            self.book.seen_at(log, seq),
+        );
+        let grown = now.iter().map(|(other, last)| (other, before.get(&other), last));
+        let entries = grown.flat_map(|(other, from, last)| (from + 1..=last).map(move |seq| (other, seq)));
+        // What had been seen may have been lost since, or not count.
+        let holds = |log: &LogId, seq: u64| seq <= self.book.head(log).0 && self.book.counts(log, seq).is_ok();
+        entries
+            .take(MAX_NEW_ENTRIES + 1)
+            .filter(|(other, seq)| holds(other, *seq))
+            .collect()
     }
 
     /// The subject of a finding that is kept here.

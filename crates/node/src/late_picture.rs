@@ -34,7 +34,8 @@ impl Node {
         let facts = waiting.iter().map(|fact| with_picture(&device, fact, hash));
         // A recorded fact with one key more is valid unless it is at the size limit. Such a fact stays without its picture.
         let facts: Vec<Fact> = facts.filter_map(Result::ok).collect();
-        Ok(self.record(facts)?.len())
+        self.catch_up(&crate::progress::Silent)?;
+        Ok(self.record_checked(facts)?.len())
     }
 
     /// The facts of this device that name the file `name` and have no picture.

@@ -17,9 +17,11 @@
 
 pub mod access;
 mod bundle_file;
+mod carried;
 mod catch_up;
 pub mod caught_panics;
 pub mod clock;
+mod clock_trails;
 pub mod config;
 mod enrol;
 pub mod environment;
@@ -49,6 +51,7 @@ mod upkeep;
 mod verify;
 mod view;
 mod wanted_pictures;
+mod withdrawal;
 
 pub use access::NodeAccess;
 pub use bundle_file::inspect_bundle;
@@ -56,7 +59,8 @@ pub use catch_up::entry_facts;
 pub use config::{Config, Role};
 pub use environment::{Environment, Rng};
 pub use error::{
-    BundleFileError, JoinError, MakeInviteError, NodeError, OpenNodeError, PublishError, ReadBundleError, RetireError,
+    BundleFileError, JoinError, MakeInviteError, NodeError, OpenNodeError, PublishError, ReadBundleError, RecordError,
+    RetireError, WithdrawalError,
 };
 pub use handle::NodeHandle;
 pub use history::{History, HistoryQuery};

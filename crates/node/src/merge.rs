@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use gladhand_facts::{LogId, VersionVector};
-use gladhand_logbook::bundle::{self, Header, Kind};
+use gladhand_logbook::bundle::{self, Header, Kind, Written};
 use gladhand_logbook::frame::{Frame, Source};
 use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::plan::{self, Group, Stretch};
@@ -185,6 +185,11 @@ impl Node {
             frames,
             entries,
             credentials,
+            written: self.book.own_log().map(|log| Written {
+                log,
+                head: self.book.head(&log).0,
+                at_us: self.environment.now_us(),
+            }),
         }
     }
 
@@ -260,6 +265,9 @@ impl Node {
         if !done.complete && done.damaged.is_empty() {
             done.damaged
                 .push("the bundle is cut off: its signed end is missing or does not fit".into());
+        }
+        if done.complete {
+            self.note_bundle_read(&header);
         }
         self.catch_up(progress)?;
         done.enrolled = self.enrol_newcomers()?;

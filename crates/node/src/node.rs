@@ -9,6 +9,7 @@ use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_logbook::{Book, NewRecord, NewRecords};
 use gladhand_store::{Damage, Home, Index, Journal, Record, Unsettled};
 
+use crate::clock_trails::ClockNotes;
 use crate::config::Config;
 use crate::environment::Environment;
 use crate::error::NodeError;
@@ -33,6 +34,8 @@ pub struct Node {
     pub(crate) environment: Environment,
     /// Which of the named pictures are missing.
     pub(crate) wanted: WantedPictures,
+    /// What entries tell of clocks, as the index holds it; `None`: not read yet.
+    pub(crate) clock_notes: Option<ClockNotes>,
     /// Counts commits. Sessions wait for a change to pass new entries on.
     pub(crate) grown: tokio::sync::watch::Sender<u64>,
 }

@@ -27,7 +27,7 @@ use crate::progress::{Progress, Silent};
 use crate::wanted_pictures::WantedPictures;
 
 /// The version of the index's content. An index with another number is made anew.
-const INDEX_SCHEMA: u32 = 5;
+const INDEX_SCHEMA: u32 = 7;
 
 impl Node {
     /// Creates a home and opens it.
@@ -103,6 +103,7 @@ impl Node {
             due_incarnation,
             environment,
             wanted: WantedPictures::default(),
+            clock_notes: None,
             grown: tokio::sync::watch::Sender::new(0),
         };
         node.catch_up(progress)?;
@@ -112,9 +113,13 @@ impl Node {
     /// Writes governance records into the own log.
     pub(crate) fn govern(&mut self, records: Vec<Rule>) -> Result<(), NodeError> {
         self.start_incarnation()?;
-        let bodies = records.iter().map(governance).collect::<Result<_, _>>()?;
+        let mut bodies = self.waiting_bodies()?;
+        for record in &records {
+            bodies.push(governance(record)?);
+        }
         let new = self.book.write(bodies, self.environment.now_us())?;
         self.commit(new)?;
+        self.forget_waiting();
         self.catch_up(&Silent)
     }
 
@@ -247,7 +252,7 @@ fn opening_notes(home: &Home, unread: u64) -> Vec<String> {
     notes
 }
 
-fn governance(record: &Rule) -> Result<Body, WriteError> {
+pub(crate) fn governance(record: &Rule) -> Result<Body, WriteError> {
     Ok(Body::Governance(record.encode()?))
 }
 

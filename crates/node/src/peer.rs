@@ -14,6 +14,7 @@ use gladhand_logbook::exchange::{Effect, Message, Session, SessionError};
 use gladhand_logbook::frame::Frame;
 use gladhand_logbook::governance::{Credential, Record as Rule};
 use gladhand_logbook::roster::ClockReading;
+use gladhand_reconcile::clock_reading::WRITTEN_WITHIN_US;
 use tokio::sync::watch;
 
 use crate::config::Role;
@@ -296,13 +297,16 @@ impl Node {
         ours.into_iter().chain(theirs).max_by_key(|r| r.at_us)
     }
 
-    /// Records a clock reading, if [`crate::clock::is_news`]. Returns whether it was recorded.
+    /// Records a clock reading, if [`crate::clock::is_news`]. Returns whether it was recorded. One that had to wait is not: what was
+    /// recorded meanwhile would count as earlier.
     ///
     /// # Errors
     /// When it cannot be written.
     pub fn note_clock(&mut self, reading: &ClockReading) -> Result<bool, NodeError> {
         let last = self.clock_against(&reading.peer);
-        if !crate::clock::is_news(last.as_ref(), reading) {
+        let waited_us = self.environment.now_us().saturating_sub(reading.at_us);
+        let is_old = reading.device == self.device() && waited_us > WRITTEN_WITHIN_US;
+        if is_old || !crate::clock::is_news(last.as_ref(), reading) {
             return Ok(false);
         }
         self.govern(vec![Rule::Clock {

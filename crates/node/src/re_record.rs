@@ -58,7 +58,7 @@ impl Node {
                 let Ok(entry) = Entry::decode(&bytes) else { continue };
                 for fact in entry_facts(&log, &entry.body).unwrap_or_default() {
                     let stands = |place: &Place| self.book.is_closed(&place.log, place.seq);
-                    if !self.index.own_fact(&fact.id())?.as_ref().is_some_and(stands) {
+                    if !self.index.fact(&fact.id())?.as_ref().is_some_and(stands) {
                         found.push(Planned { fact, place: None });
                     }
                 }

@@ -31,7 +31,9 @@ impl Node {
             roster_from(None, &records)
         };
         let standard = standard_of(&roster);
-        let clocks = clocks_of(&roster, &standard, &|log, seq| counts(&roster, device, log, seq));
+        let counted = |log: &LogId, seq| counts(&roster, device, log, seq);
+        let logs = self.log_times(&roster, &vector, &counted);
+        let clocks = clocks_of(&roster, &standard, &counted, logs);
         let held = |(log, seq): (LogId, u64)| seq.saturating_sub(self.book.head(&log).0);
         let missing = vector.iter().map(held).sum();
         Ok(Past {

@@ -3,7 +3,8 @@
 //! Consecutive facts of one job share an entry. All entries of a call share one fsync. A fact that this device has recorded before
 //! is not recorded again: its receipt names the place where it stands.
 //!
-//! Deliberately absent: judging. Recording never fails because facts contradict each other.
+//! Deliberately absent: judging. Recording never fails because facts contradict each other; only a withdrawal may be refused
+//! (`withdrawal`).
 //!
 //! Invariants: a receipt is only given for a fact that is durable; the order of facts is kept, because the order on one device is
 //! the order in which things happened; of a call either all new facts are recorded or none.
@@ -16,7 +17,7 @@ use gladhand_logbook::{Body, WriteError};
 use gladhand_logbook::{Entry, entry::MAX_FACTS};
 
 use crate::environment::text_of;
-use crate::error::NodeError;
+use crate::error::{NodeError, RecordError};
 use crate::index_keys::doc_key;
 use crate::node::Node;
 use crate::progress::Silent;
@@ -72,11 +73,16 @@ impl Node {
     /// Records facts, in order. On return all of them are durable.
     ///
     /// # Errors
-    /// [`NodeError`]: nothing of this call is durable then, as all of it shares one write.
-    pub fn record(&mut self, facts: Vec<Fact>) -> Result<Vec<Receipt>, NodeError> {
-        // `plan` looks up in the index what was recorded before, so the index must be up to date. The last call may have failed
-        // to do that.
+    /// [`RecordError`]: nothing of this call is durable then, as all of it shares one write.
+    pub fn record(&mut self, mut facts: Vec<Fact>) -> Result<Vec<Receipt>, RecordError> {
+        // What was recorded before is looked up in the index, so it must be up to date. The last call may have failed to do that.
         self.catch_up(&Silent)?;
+        self.file_withdrawals(&mut facts)?;
+        Ok(self.record_checked(facts)?)
+    }
+
+    /// Records facts that may be recorded. The index must be up to date.
+    pub(crate) fn record_checked(&mut self, facts: Vec<Fact>) -> Result<Vec<Receipt>, NodeError> {
         self.start_incarnation()?;
         let mut planned = self.plan(facts)?;
         let outcome = self.write_planned(&mut planned);
@@ -96,15 +102,27 @@ impl Node {
     fn plan(&self, facts: Vec<Fact>) -> Result<Vec<Planned>, NodeError> {
         let mut planned = Vec::with_capacity(facts.len());
         for mut fact in facts {
-            let place = self.index.own_fact(&fact.id())?;
-            // Also for one that was recorded before: if the first receipt was lost, the second tells the name.
-            name_job(&mut fact);
-            if place.is_none() {
-                self.fill(&mut fact);
+            let place = self.index.fact(&fact.id())?;
+            match place {
+                None => self.fill(&mut fact),
+                // If the first receipt was lost, the second tells the name that the job was given then.
+                Some(_) => self.recall_job(&mut fact)?,
             }
             planned.push(Planned { fact, place });
         }
         Ok(planned)
+    }
+
+    /// Fills in the job that the device noted with a fact when it recorded it.
+    fn recall_job(&self, fact: &mut Fact) -> Result<(), NodeError> {
+        if fact.text("job").is_some() || !matches!(fact.kind(), Kind::Job | Kind::Withdraw) {
+            return Ok(());
+        }
+        let stored = self.fact(&fact.id())?;
+        if let Some(job) = stored.and_then(|recorded| recorded.owned("job")) {
+            fact.fill("job", job);
+        }
+        Ok(())
     }
 
     /// Writes what is new and fills in the places. Returns the facts that were there before.
@@ -115,6 +133,9 @@ impl Node {
             .map(|p| p.fact.id())
             .collect();
         let mut batch = Batch::new(self.book.next_place().ok_or(WriteError::NoOwnLog)?);
+        if planned.iter().any(|p| p.place.is_none()) {
+            batch.bodies = self.waiting_bodies()?;
+        }
         for item in planned.iter_mut().filter(|p| p.place.is_none()) {
             if let Some(place) = batch.placed.get(&item.fact.id()) {
                 item.place = Some(*place);
@@ -132,6 +153,7 @@ impl Node {
         if !batch.bodies.is_empty() {
             let new = self.book.write(batch.bodies, self.environment.now_us())?;
             self.commit(new)?;
+            self.forget_waiting();
         }
         Ok(already)
     }

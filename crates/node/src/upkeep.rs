@@ -31,7 +31,7 @@ impl Node {
     /// # Errors
     /// When the index cannot be read.
     pub fn recorded(&self, fact: &FactId) -> Result<Option<Place>, NodeError> {
-        Ok(self.index.own_fact(fact)?)
+        Ok(self.index.fact(fact)?)
     }
 
     /// The notes that stay true. A note about a broken index is left out: the index was made anew when the home was opened.

@@ -2,15 +2,15 @@
 //!
 //! Deliberately absent: the past ([`crate::past`]), and words for people.
 
-use gladhand_facts::VersionVector;
+use gladhand_facts::{LogId, VersionVector};
 use gladhand_logbook::roster::Roster;
 use gladhand_reconcile::{
-    ClockReading, Clocks, DeviceNames, Facts, Filter, Finding, MemoryFacts, Report, ToldFinding, World, judge_all,
+    Clocks, DeviceNames, Facts, Filter, Finding, MemoryFacts, Report, ToldFinding, World, judge_all,
 };
 use gladhand_trade::Standard;
 
 use crate::error::NodeError;
-use crate::in_force::{clocks_of, readings_of, standard_of};
+use crate::in_force::{clocks_of, standard_of};
 use crate::indexed_facts::IndexedFacts;
 use crate::node::Node;
 use crate::past::Past;
@@ -67,16 +67,13 @@ impl Node {
         standard_of(self.book.roster())
     }
 
-    /// The clocks of all devices relative to the depot's, from all clock readings that count.
+    /// The clocks of all devices relative to the depot's, from all clock readings that count and from what the logs tell.
     pub fn clocks(&self) -> Clocks {
-        clocks_of(self.book.roster(), &self.standard(), &|log, seq| {
+        let (roster, counts) = (self.book.roster(), |log: &LogId, seq| {
             self.book.counts(log, seq).is_ok()
-        })
-    }
-
-    /// The clock readings that count.
-    pub(crate) fn readings(&self) -> Vec<ClockReading> {
-        readings_of(self.book.roster(), &|log, seq| self.book.counts(log, seq).is_ok())
+        });
+        let logs = self.log_times(roster, &self.book.vector(), &counts);
+        clocks_of(roster, &self.standard(), &counts, logs)
     }
 
     /// The entries that are held and count: of a retired device only up to its last one that counts.

@@ -279,7 +279,7 @@ fn play(moments: usize) -> Day {
     (1..NAMES.len()).for_each(|n| day.join(n));
     (0..moments / 3).for_each(|_| day.step(&[0, 1, 2, 3, RUTH]));
     let standard = [
-        ("Gladhand default 2", "Larkspur 2"),
+        ("Gladhand example 3", "Larkspur 2"),
         ("\"120 s\"", "\"10 min\""),
         ("\"24 h\"", "\"6 h\""),
     ];

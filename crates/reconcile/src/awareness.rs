@@ -129,7 +129,7 @@ const MINUTE_US: i64 = 60_000_000;
 
 /// For how long the recorder of `later` had held `earlier`, by its own clock; `None` where that clock cannot tell.
 fn held_for_us(world: &World<'_>, earlier: &RecordedFact, later: &RecordedFact) -> Option<i64> {
-    let own = ClockName::Device(later.place.log.device);
+    let own = ClockName::Device(later.place.log);
     let since = if earlier.place.log == later.place.log {
         earlier.timed()
     } else {
@@ -140,7 +140,7 @@ fn held_for_us(world: &World<'_>, earlier: &RecordedFact, later: &RecordedFact) 
         }
     };
     let until = later.timed();
-    let by_own_clock = since.clock == own && world.clocks.one_clock(since, until);
+    let by_own_clock = until.clock == own && world.clocks.one_clock(since, until);
     let for_us = until.at_us.checked_sub(since.at_us)?;
     (by_own_clock && for_us >= MINUTE_US).then_some(for_us)
 }

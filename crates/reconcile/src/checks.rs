@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use gladhand_facts::{Kind, Measure};
 use gladhand_trade::names::{APPROVAL, THICKNESS};
-use gladhand_trade::{Requirement, Side, Verdict, Wants, verdict, verdict_on, wait_verdict};
+use gladhand_trade::{MadeGood, Requirement, Side, Verdict, Wants, verdict, verdict_on, wait_verdict};
 
 use crate::approvals::{Approvals, Approved, Flaw, Weighed};
 use crate::job::JobView;
@@ -31,6 +31,8 @@ pub struct CheckState<'a> {
     pub approved_by: Vec<Arc<RecordedFact>>,
     /// The approvals that do not count, and why.
     pub not_counting: Vec<(Arc<RecordedFact>, Flaw)>,
+    /// The other checks that would make good a value outside the range, on this visit.
+    pub made_good_by: Vec<&'a str>,
 }
 
 /// What the facts of a check decide.
@@ -61,15 +63,15 @@ impl<'a> Checks<'a> {
         sign_off: &RecordedFact,
         is_before: impl Fn(&RecordedFact) -> bool,
     ) -> Self {
-        Self::of(world, job, Visits::at(job, sign_off), is_before)
+        Self::read(world, job, Visits::at(job, sign_off), is_before)
     }
 
     /// All that are known, for a job without a sign-off.
     pub fn so_far(world: &'a World<'a>, job: &JobView) -> Self {
-        Self::of(world, job, Visits::now(job), |_| true)
+        Self::read(world, job, Visits::now(job), |_| true)
     }
 
-    fn of(world: &'a World<'a>, job: &JobView, visits: Visits, counts: impl Fn(&RecordedFact) -> bool) -> Self {
+    fn read(world: &'a World<'a>, job: &JobView, visits: Visits, counts: impl Fn(&RecordedFact) -> bool) -> Self {
         let mut by_name: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
         let counting: Vec<_> = job.facts.iter().filter(|w| counts(w)).cloned().collect();
         for check in counting.iter().filter(|w| w.is(&Kind::Check) || thickness::sets(w)) {
@@ -92,10 +94,9 @@ impl<'a> Checks<'a> {
         self.by_name.get(name).map_or(&[], Vec::as_slice)
     }
 
-    /// The checks that the standard requires. Where a field holds several values, all that any of them asks.
+    /// The checks that the standard requires.
     pub fn required(&self) -> Vec<&'a Requirement> {
-        let wanted = |r: &&Requirement| r.is_required() && self.visits.any(|visit| r.applies().holds(visit));
-        self.world.standard.checks().iter().filter(wanted).collect()
+        required_of(self.world, &self.visits)
     }
 
     /// The fields among `fields` that nobody recorded and that the required checks depend on: one of them is required only for
@@ -127,6 +128,7 @@ impl<'a> Checks<'a> {
         facts.dedup_by_key(|w| w.place);
         CheckState {
             requirement,
+            made_good_by: self.remedies(requirement, &facts),
             facts,
             outcome: outcome(judged),
             approved_by: approvals
@@ -183,6 +185,19 @@ impl<'a> Checks<'a> {
         !refused && side(requirement, fact).is_some()
     }
 
+    /// The checks that fit the values of `facts`, whether they were recorded or not.
+    fn remedies(&self, requirement: &'a Requirement, facts: &[Arc<RecordedFact>]) -> Vec<&'a str> {
+        let values: Vec<_> = facts.iter().filter_map(|w| side(requirement, w)).collect();
+        let others = requirement.made_good_by().iter().filter(|m| m.check() != APPROVAL);
+        let fits = |m: &&MadeGood| {
+            let all_fit = self
+                .visits
+                .all(|visit| values.iter().all(|(value, side)| m.fits(value, *side, visit)));
+            !values.is_empty() && all_fit
+        };
+        others.filter(fits).map(MadeGood::check).collect()
+    }
+
     /// Whether another check makes up for a value outside the band, whatever the job may be by its fields.
     fn made_good(&self, requirement: &Requirement, fact: &RecordedFact) -> bool {
         let Some((value, side)) = side(requirement, fact) else {
@@ -219,6 +234,18 @@ fn outcome(judged: Vec<(Vec<Arc<RecordedFact>>, Verdict)>) -> Outcome {
     }
 }
 
+/// The checks that the standard requires of a job, by its fields as they stand.
+pub fn required<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a Requirement> {
+    let visits = Visits::now(job);
+    required_of(world, &visits)
+}
+
+/// Where a field holds several values, all that any of them asks.
+fn required_of<'a>(world: &World<'a>, visits: &Visits) -> Vec<&'a Requirement> {
+    let wanted = |r: &&Requirement| r.is_required() && visits.any(|visit| r.applies().holds(visit));
+    world.standard.checks().iter().filter(wanted).collect()
+}
+
 /// A value that is for the office.
 fn may_be_approved(requirement: &Requirement) -> bool {
     let by_approval = requirement.made_good_by().iter().any(|m| m.check() == APPROVAL);
@@ -244,9 +271,9 @@ fn verdict_of(requirement: &Requirement, recorded: &RecordedFact) -> Verdict {
 }
 
 /// The answers that the standard requires of the job's proof picture, each once; none where it wants no picture.
-pub fn proof_answers<'a>(world: &World<'a>, visits: &Visits) -> Vec<&'a str> {
+pub fn proof_answers<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a str> {
     let mut found: Vec<&str> = Vec::new();
-    visits.any(|visit| {
+    Visits::now(job).any(|visit| {
         for answer in world.standard.proof_answers_for(visit) {
             if !found.contains(&answer.as_str()) {
                 found.push(answer);

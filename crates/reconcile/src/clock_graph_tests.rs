@@ -1,11 +1,24 @@
 use super::*;
-use gladhand_facts::{LogId, Place};
+use gladhand_facts::{DeviceKey, Place};
 use proptest::prelude::*;
+
+use crate::clock_names::ClockNames;
 
 const S: i64 = 1_000_000;
 
 fn device(n: u8) -> DeviceKey {
     DeviceKey([n; 32])
+}
+
+fn clock(n: u8) -> LogId {
+    LogId {
+        device: device(n),
+        incarnation: 0,
+    }
+}
+
+fn measured(graph: &ClockGraph, n: u8, at_us: i64) -> Option<Interval> {
+    graph.measured(clock(n), at_us, Interval::ALWAYS)
 }
 
 fn reading(from: u8, to: u8, at_s: i64, offset_s: i64, delay_us: i64) -> ClockReading {
@@ -37,14 +50,14 @@ fn limits() -> ClockLimits {
 }
 
 fn graph(readings: &[ClockReading]) -> ClockGraph {
-    ClockGraph::new(device(1), limits(), readings)
+    ClockGraph::new(clock(1), limits(), &ClockNames::default(), readings)
 }
 
 /// Drift: 100 ppm is 8.64 s a day, by arithmetic.
 #[test]
 fn a_day_away_from_its_reading_a_time_is_as_uncertain_as_the_drift_allows() {
     let graph = graph(&[reading(2, 1, 0, 3600, 200_000)]);
-    let got = graph.measured(device(2), 86_400 * S).unwrap();
+    let got = measured(&graph, 2, 86_400 * S).unwrap();
     let middle_us = (86_400 + 3600) * S;
     assert_eq!(got.width_us(), 2 * (8_640_000 + 100_001));
     assert_eq!(got.from_us + got.width_us() / 2, middle_us);
@@ -53,15 +66,15 @@ fn a_day_away_from_its_reading_a_time_is_as_uncertain_as_the_drift_allows() {
 #[test]
 fn a_chain_adds_up_and_the_narrowest_way_counts() {
     let long = [reading(3, 2, 0, -60, 1_000_000), reading(2, 1, 0, 10, 1_000_000)];
-    let chained = graph(&long).measured(device(3), 0).unwrap();
+    let chained = measured(&graph(&long), 3, 0).unwrap();
     assert!(chained.from_us <= -50 * S && chained.to_us >= -50 * S);
     assert!(chained.width_us() > 2 * S);
     let mut both = long.to_vec();
     both.push(reading(1, 3, -50, 50, 10_000));
-    let direct = graph(&both).measured(device(3), 0).unwrap();
+    let direct = measured(&graph(&both), 3, 0).unwrap();
     assert!(direct.width_us() < chained.width_us() && direct.from_us <= -50 * S && direct.to_us >= -50 * S);
     assert_eq!(
-        graph(&[reading(3, 2, 0, 1, 1)]).measured(device(3), 0),
+        measured(&graph(&[reading(3, 2, 0, 1, 1)]), 3, 0),
         None,
         "no way leads to the depot"
     );
@@ -70,31 +83,31 @@ fn a_chain_adds_up_and_the_narrowest_way_counts() {
 #[test]
 fn between_contradicting_readings_the_hull_counts() {
     let graph = graph(&[reading(2, 1, 0, 0, 1_000), reading(2, 1, 1_000, 500, 1_000)]);
-    let got = graph.measured(device(2), 400 * S).unwrap();
+    let got = measured(&graph, 2, 400 * S).unwrap();
     assert!(got.from_us <= 400 * S && got.to_us >= 900 * S, "{got:?}");
     // Set back by 500 s at some moment after the first reading: the clock showed 1,100 twice, unless it was set before that.
-    let twice = graph.measured(device(2), 1_100 * S).unwrap();
+    let twice = measured(&graph, 2, 1_100 * S).unwrap();
     assert!(twice.from_us <= 1_100 * S && twice.to_us >= 1_600 * S, "{twice:?}");
     // 1,600 by the depot's clock is the latest at which the old setting can have held: the second reading is from 1,500.
-    let after = graph.measured(device(2), 1_501 * S).unwrap();
+    let after = measured(&graph, 2, 1_501 * S).unwrap();
     assert!(after.from_us > 2_000 * S && after.to_us < 2_002 * S, "{after:?}");
 }
 
 #[test]
 fn a_clock_set_forward_shows_no_time_twice() {
     let graph = graph(&[reading(2, 1, 0, 0, 1_000), reading(2, 1, 1_500, -500, 1_000)]);
-    let before = graph.measured(device(2), -100 * S).unwrap();
+    let before = measured(&graph, 2, -100 * S).unwrap();
     assert!(before.from_us > -101 * S && before.to_us < -99 * S, "{before:?}");
-    let between = graph.measured(device(2), 700 * S).unwrap();
+    let between = measured(&graph, 2, 700 * S).unwrap();
     assert!(between.from_us <= 200 * S && between.to_us >= 700 * S, "{between:?}");
-    let after = graph.measured(device(2), 1_600 * S).unwrap();
+    let after = measured(&graph, 2, 1_600 * S).unwrap();
     assert!(after.from_us > 1_099 * S && after.to_us < 1_101 * S, "{after:?}");
-    assert!(graph.ran_through(device(2), -200 * S, -100 * S) && graph.ran_through(device(2), 1_600 * S, 1_700 * S));
+    assert!(graph.ran_through(clock(2), -200 * S, -100 * S) && graph.ran_through(clock(2), 1_600 * S, 1_700 * S));
     assert!(
-        !graph.ran_through(device(2), -100 * S, 1_600 * S),
+        !graph.ran_through(clock(2), -100 * S, 1_600 * S),
         "it was set between these two"
     );
-    assert!(!graph.ran_through(device(2), 600 * S, 700 * S), "nobody knows when");
+    assert!(!graph.ran_through(clock(2), 600 * S, 700 * S), "nobody knows when");
 }
 
 #[test]
@@ -103,18 +116,18 @@ fn whose_clock_was_set_is_told_by_the_depot() {
     let apart = [reading(2, 3, 0, 0, 1_000), reading(2, 3, 1_000, 500, 1_000)];
     let seen = [reading(3, 1, 0, 0, 1_000), reading(3, 1, 1_500, -500, 1_000)];
     assert!(
-        !graph(&apart).ran_through(device(2), 100 * S, 200 * S),
+        !graph(&apart).ran_through(clock(2), 100 * S, 200 * S),
         "it may have been its own"
     );
     let both = graph(&[apart.as_slice(), &seen].concat());
-    assert!(both.ran_through(device(2), 100 * S, 200 * S));
-    assert!(!both.ran_through(device(3), 100 * S, 200 * S));
+    assert!(both.ran_through(clock(2), 100 * S, 200 * S));
+    assert!(!both.ran_through(clock(3), 100 * S, 200 * S));
     assert!(
-        both.ran_through(device(1), 100 * S, 200 * S),
+        both.ran_through(clock(1), 100 * S, 200 * S),
         "the depot's clock is the measure"
     );
     assert!(
-        graph(&[]).ran_through(device(2), 100 * S, 200 * S),
+        graph(&[]).ran_through(clock(2), 100 * S, 200 * S),
         "nothing speaks against it"
     );
 }
@@ -127,7 +140,7 @@ fn a_worse_way_to_a_clock_does_not_hide_a_better_one() {
         reading(3, 2, 0, 0, 9_000_000),
         reading(2, 1, 0, 0, 10),
     ];
-    let got = graph(&ways).measured(device(4), 0).unwrap();
+    let got = measured(&graph(&ways), 4, 0).unwrap();
     assert_eq!(got, Interval::around(0, 501 + 6));
     // Nor does the worse one that is found first.
     let ways = [
@@ -136,17 +149,17 @@ fn a_worse_way_to_a_clock_does_not_hide_a_better_one() {
         reading(3, 2, 0, 0, 10),
         reading(2, 1, 0, 0, 10),
     ];
-    assert_eq!(graph(&ways).measured(device(4), 0), Some(Interval::around(0, 3 * 6)));
+    assert_eq!(measured(&graph(&ways), 4, 0), Some(Interval::around(0, 3 * 6)));
 }
 
 #[test]
 fn what_two_intervals_have_in_common() {
     let i = |from_us, to_us| Interval { from_us, to_us };
-    assert_eq!(i(0, 10).within(i(5, 20)), i(5, 10));
-    assert_eq!(i(5, 20).within(i(0, 10)), i(5, 10));
-    assert_eq!(i(0, 10).within(i(10, 20)), i(10, 10));
-    assert_eq!(i(0, 10).within(i(11, 20)), i(0, 10), "they contradict each other");
-    assert_eq!(i(0, 10).within(Interval::ALWAYS), i(0, 10));
+    assert_eq!(i(0, 10).and(i(5, 20)), i(5, 10));
+    assert_eq!(i(5, 20).and(i(0, 10)), i(5, 10));
+    assert_eq!(i(0, 10).and(i(10, 20)), i(10, 10));
+    assert_eq!(i(0, 10).and(i(11, 20)), i(0, 20), "they contradict each other");
+    assert_eq!(i(0, 10).and(Interval::ALWAYS), i(0, 10));
     assert!(i(0, 10).touches(&i(10, 20)) && i(10, 20).touches(&i(0, 10)));
     assert!(!i(0, 10).touches(&i(11, 20)) && !i(11, 20).touches(&i(0, 10)));
 }
@@ -156,11 +169,8 @@ fn a_chain_ends_after_four_clocks() {
     let chain = |n: u8| (2..=n).map(|i| reading(i, i - 1, 0, 1, 1_000)).collect::<Vec<_>>();
     // Half of each delay, and the drift of 1, 2 and 3 s at 100 ppm: each clock is a second ahead of the one before.
     let width_us = 2 * (4 * 501 + 100 + 200 + 300);
-    assert_eq!(
-        graph(&chain(5)).measured(device(5), 0).map(|i| i.width_us()),
-        Some(width_us)
-    );
-    assert_eq!(graph(&chain(6)).measured(device(6), 0), None);
+    assert_eq!(measured(&graph(&chain(5)), 5, 0).map(|i| i.width_us()), Some(width_us));
+    assert_eq!(measured(&graph(&chain(6)), 6, 0), None);
 }
 
 #[test]
@@ -168,35 +178,10 @@ fn a_reading_speaks_for_the_moment_at_which_it_was_taken() {
     // Set back by an hour between the readings: each of them still says exactly how the clock stood then.
     let readings = [reading(2, 1, 0, 0, 1_000), reading(1, 2, 5_000, -3_600, 1_000)];
     let graph = graph(&readings);
-    let taken = |r: &ClockReading| graph.taken(device(2), r).unwrap();
+    let taken = |r: &ClockReading| graph.taken(&ClockNames::default(), clock(2), r).unwrap();
     assert_eq!(taken(&readings[0]), Interval::around(0, 501));
     assert_eq!(taken(&readings[1]), Interval::around(5_000 * S, 501));
-    assert!(graph.measured(device(2), 1_400 * S).unwrap().width_us() >= 3_600 * S);
-}
-
-#[test]
-fn bare_times_are_as_wide_as_the_standard_says() {
-    let graph = graph(&[]);
-    let bare = graph
-        .interval(
-            Timed {
-                clock: ClockName::Device(device(9)),
-                at_us: 0,
-            },
-            Interval::ALWAYS,
-        )
-        .unwrap();
-    assert_eq!(bare.width_us(), 2 * 86_400 * S);
-    let server = graph
-        .interval(
-            Timed {
-                clock: ClockName::Reference,
-                at_us: 0,
-            },
-            Interval::ALWAYS,
-        )
-        .unwrap();
-    assert_eq!(server.width_us(), 240 * S);
+    assert!(measured(&graph, 2, 1_400 * S).unwrap().width_us() >= 3_600 * S);
 }
 
 proptest! {
@@ -212,10 +197,10 @@ proptest! {
         let readings: Vec<_> = reads.iter().map(|t| reading(2, 1, own(*t), t - own(*t), 1_000)).collect();
         let graph = graph(&readings);
         for event_s in [events.0, events.1] {
-            let got = graph.measured(device(2), own(event_s) * S).unwrap();
+            let got = measured(&graph, 2, own(event_s) * S).unwrap();
             prop_assert!(got.from_us <= event_s * S && event_s * S <= got.to_us, "{got:?} misses {event_s}");
         }
-        if graph.ran_through(device(2), own(events.0) * S, own(events.1) * S) {
+        if graph.ran_through(clock(2), own(events.0) * S, own(events.1) * S) {
             prop_assert_eq!(events.0 < set_s, events.1 < set_s);
         }
     }
@@ -234,7 +219,7 @@ proptest! {
         let mut a = reading(3, 2, 0, 0, delay_us);
         (a.at_us, a.offset_us) = (own(t), t + peer_offset_s * S - own(t) + skew_us);
         let b = reading(2, 1, read_s + peer_offset_s, -peer_offset_s, 0);
-        let got = graph(&[a, b]).measured(device(3), own(event_s * S)).unwrap();
+        let got = measured(&graph(&[a, b]), 3, own(event_s * S)).unwrap();
         prop_assert!(got.from_us <= event_s * S && event_s * S <= got.to_us, "{got:?} misses {}", event_s * S);
     }
 }

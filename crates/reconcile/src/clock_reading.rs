@@ -2,6 +2,9 @@
 
 use gladhand_facts::{DeviceKey, Place};
 
+/// A reading is written down within this time of being taken; one that had to wait longer is not recorded.
+pub const WRITTEN_WITHIN_US: i64 = 5 * 60 * 1_000_000;
+
 /// How two clocks stood against each other, as a device measured it (RFC 5905 §8).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct ClockReading {

@@ -3,7 +3,7 @@
 //! The rules read facts through [`Facts`] only. A store's index implements it; [`MemoryFacts`] serves tests, imports and small
 //! sets. [`Cut`] restricts facts to those that a version vector includes, which is what a device knew at some entry.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use gladhand_facts::{LogId, Place, Stamp, VersionVector};
@@ -63,6 +63,13 @@ pub trait Facts {
     /// The forks that are known, sorted.
     fn forks(&self) -> Vec<Fork> {
         Vec::new()
+    }
+    /// The jobs that the entries of `log` from `from_seq` on record something on.
+    fn jobs_in(&self, log: &LogId, from_seq: u64) -> BTreeSet<String> {
+        let of_branch = |w: &Arc<RecordedFact>| w.place.log == *log && w.place.seq >= from_seq;
+        let mut jobs = self.subjects(Class::Job);
+        jobs.retain(|job| self.about(job).iter().any(of_branch));
+        jobs.iter().map(|job| job.text().into_owned()).collect()
     }
     /// The first entry of `log` whose writer had seen `place` of another log. `None`: it never had, or that is not kept. Every
     /// entry counts, also one without facts. The answer about entries before a given fact never changes, so judging fact by

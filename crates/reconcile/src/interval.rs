@@ -46,13 +46,21 @@ impl Interval {
         }
     }
 
-    /// The intersection, or `self` when the two do not touch: of contradicting statements the first is kept.
-    pub(crate) fn within(self, other: Self) -> Self {
-        let both = Self {
-            from_us: self.from_us.max(other.from_us),
-            to_us: self.to_us.min(other.to_us),
-        };
-        if both.from_us <= both.to_us { both } else { self }
+    /// What both say: the intersection. Where they contradict each other nobody can tell which is wrong, so the hull.
+    pub(crate) fn and(self, other: Self) -> Self {
+        if self.touches(&other) {
+            Self {
+                from_us: self.from_us.max(other.from_us),
+                to_us: self.to_us.min(other.to_us),
+            }
+        } else {
+            self.hull(other)
+        }
+    }
+
+    /// Whether it ends on both sides.
+    pub fn is_closed(&self) -> bool {
+        self.from_us > i64::MIN && self.to_us < i64::MAX
     }
 
     /// The distance between its ends.

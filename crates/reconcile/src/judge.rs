@@ -186,6 +186,8 @@ pub fn candidates(world: &World<'_>, class: Class) -> BTreeSet<Subject> {
         found.extend(forked.map(|f| Subject::Device(f.log.device)));
         let read = world.clocks.readings().iter().flat_map(|r| [r.device, r.peer]);
         found.extend(read.map(Subject::Device));
+        let odd = world.clocks.oddities().iter().map(|odd| odd.log.device);
+        found.extend(odd.map(Subject::Device));
     }
     found
 }

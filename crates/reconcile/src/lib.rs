@@ -2,7 +2,7 @@
 //!
 //! Bottom up: [`RecordedFact`] (a fact with its place and what its recorder had seen), [`Subject`] (what a fact is about),
 //! [`Facts`] (the merged facts, by subject), [`Clocks`] (which of two times is certainly earlier), [`register`] (a job's fields as
-//! multi-value registers), [`JobView`] (one job as the rules read it), [`Reason`] and [`Finding`] (what a rule finds, as data),
+//! multi-value registers), [`JobView`] (one job as the rules read it), [`visits`] (what it may be by its fields), [`Reason`] and [`Finding`] (what a rule finds, as data),
 //! [`World`] (what a judgement depends on), [`rules`] (one file for each row of the contract's table), [`judge_subject`],
 //! [`judge_all`] and [`Ledger`] (the same, kept up to date fact by fact), [`words`] (all English), [`Report`] and [`mod@timeline`].
 //!
@@ -25,8 +25,11 @@ pub mod case;
 pub mod checks;
 pub mod clearance;
 mod clock_graph;
+mod clock_names;
 pub mod clock_reading;
 pub mod clocks;
+mod contacts;
+pub mod counted;
 pub mod counting;
 pub mod draft;
 pub mod edits;
@@ -39,8 +42,10 @@ pub mod judge;
 pub mod latest;
 pub mod ledger;
 mod listed;
+pub mod log_times;
 pub mod names;
 pub mod near;
+pub mod oddity;
 pub mod order;
 mod pair_readings;
 pub mod picture;
@@ -53,6 +58,8 @@ pub mod recorded_fact;
 pub mod register;
 pub mod report;
 pub mod rules;
+pub mod sticks;
+pub mod stretch;
 pub mod subject;
 pub mod thickness;
 pub mod ties;
@@ -74,11 +81,14 @@ pub use interval::Interval;
 pub use job::JobView;
 pub use judge::{judge_all, judge_subject};
 pub use ledger::Ledger;
+pub use log_times::{DepotLog, LogTimes};
 pub use names::{DeviceNames, Names};
 pub use near::NearIndex;
+pub use oddity::{DatedEntry, Oddity, ShownAt};
 pub use reason::Reason;
 pub use recorded_fact::RecordedFact;
 pub use report::{Filter, Report};
+pub use sticks::{HandReading, Trip};
 pub use subject::{Class, Subject, mentions};
 pub use timeline::timeline;
 pub use touched::touched_by;

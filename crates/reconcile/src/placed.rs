@@ -1,7 +1,8 @@
 //! Where a fact lies beside a deed such as a sign-off: the contract's "before", with what was recorded afterwards set apart.
 //!
 //! Whoever recorded a fact after having seen the deed cannot put it before the deed by a time of a device's clock or by word:
-//! only a server's time that is certainly earlier does. An earlier time of another clock is a claim that somebody must look at.
+//! only a server's time that is certainly earlier does. An earlier time of another clock is a claim that somebody must look at,
+//! unless contacts or the log itself show that the device's clock had been set meanwhile: then its order wins.
 
 use crate::clocks::{Clocks, Order};
 use crate::recorded_fact::RecordedFact;
@@ -21,21 +22,42 @@ pub enum Placed {
 }
 
 impl Clocks {
+    /// The contract's "before": seen before, or certainly earlier by the clocks, and not only claimed afterwards.
+    pub fn before(&self, a: &RecordedFact, b: &RecordedFact) -> bool {
+        a.place != b.place && self.placed(a, b) == Placed::Before
+    }
+
     /// Where `fact` lies beside `deed`.
     pub fn placed(&self, fact: &RecordedFact, deed: &RecordedFact) -> Placed {
-        let is_reference = |w: &RecordedFact| w.clock() == ClockName::Reference;
         let order = self.order(fact, deed);
-        if fact.happens_before(deed) {
-            let is_later = order == Order::CertainlyAfter && (is_reference(fact) || is_reference(deed));
-            return if is_later { Placed::After } else { Placed::Before };
+        if deed.happens_before(fact) {
+            return match order {
+                Order::CertainlyBefore if fact.clock() == ClockName::Reference => Placed::Before,
+                Order::CertainlyBefore => Placed::Afterwards,
+                _ if self.claims_to_be_earlier(fact, deed) => Placed::Afterwards,
+                _ => Placed::After,
+            };
         }
-        let is_earlier = order == Order::CertainlyBefore;
-        match (deed.happens_before(fact), order) {
-            (true, _) if is_earlier && is_reference(fact) => Placed::Before,
-            (true, _) if is_earlier => Placed::Afterwards,
-            (true, _) | (false, Order::CertainlyAfter) => Placed::After,
-            (false, Order::CertainlyBefore) => Placed::Before,
-            (false, Order::Undecided) => Placed::Undecided,
+        match order {
+            Order::CertainlyBefore => Placed::Before,
+            Order::CertainlyAfter => Placed::After,
+            Order::Undecided => Placed::Undecided,
+        }
+    }
+
+    /// Whether a fact that was recorded after the deed says an earlier time, and nothing shows that its clock had been set.
+    fn claims_to_be_earlier(&self, fact: &RecordedFact, deed: &RecordedFact) -> bool {
+        let (log, said) = (fact.place.log, fact.timed().as_if_read());
+        match fact.clock() {
+            ClockName::Reference => return false,
+            ClockName::Device(_) if fact.is_timed_by_recording() => return false,
+            ClockName::Device(_) if !self.ran_through(log, said.at_us, fact.stamp.wall_us) => return false,
+            ClockName::Device(_) | ClockName::Person(_) => {}
+        }
+        match self.order_to_fact(said, deed) {
+            Order::CertainlyBefore => true,
+            Order::CertainlyAfter => false,
+            Order::Undecided => said.at_us < deed.timed().at_us,
         }
     }
 }

@@ -116,7 +116,7 @@ pub(crate) fn taken_at(recorded: &RecordedFact) -> Option<Moment> {
 pub(crate) fn taken_time(recorded: &RecordedFact) -> Option<Timed> {
     let is_own = recorded.fact.text("taken_clock").is_some_and(|clock| clock == "device");
     let clock = if is_own {
-        ClockName::Device(recorded.place.log.device)
+        ClockName::Device(recorded.place.log)
     } else {
         ClockName::Reference
     };

@@ -62,11 +62,7 @@ impl RecordedFact {
     /// The clock that [`RecordedFact::at`] was read from. A time that the device filled in is the device's, even if the fact
     /// names another clock.
     pub fn clock(&self) -> ClockName {
-        if self.is_timed_by_recording() {
-            ClockName::Device(self.place.log.device)
-        } else {
-            self.named_clock()
-        }
+        ClockName::of_fact(&self.fact, self.place.log)
     }
 
     /// Whether [`RecordedFact::at`] is the time of recording, because the fact does not say when it happened.
@@ -76,11 +72,7 @@ impl RecordedFact {
 
     /// The clock that the fact names. It applies to the times that a person or a program gave, not to filled-in ones.
     pub fn named_clock(&self) -> ClockName {
-        if self.fact.by_reference_clock() {
-            ClockName::Reference
-        } else {
-            ClockName::Device(self.place.log.device)
-        }
+        ClockName::named_by(&self.fact, self.place.log)
     }
 
     /// Whether it is of `kind`.

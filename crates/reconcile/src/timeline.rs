@@ -181,15 +181,18 @@ fn concurrent<'l, 'a>(
     })
 }
 
-/// When a fact happened by the depot's clock, written in the zone in which it was written; `None` when no depot is known.
+/// When a fact happened by the depot's clock, written in the zone in which it was written; `None` when no depot is known, and for
+/// what a person says and what nobody can tell.
 pub fn corrected(clocks: &Clocks, recorded: &RecordedFact) -> Option<Corrected> {
     let (timed, at) = (recorded.timed(), recorded.at());
-    let interval = clocks.interval_of(recorded)?;
+    // Where sources contradict each other one side may be open.
+    let interval = clocks.interval_of(recorded).filter(Interval::is_closed)?;
     let basis = match timed.clock {
         ClockName::Reference => Basis::Server,
-        ClockName::Device(device) => match clocks.measured_interval(device, timed.at_us) {
+        ClockName::Person(_) => return None,
+        ClockName::Device(log) => match clocks.measured_interval(log, timed.at_us) {
             None => Basis::Unmeasured,
-            Some(_) if clocks.is_measure(&device) => Basis::Depot,
+            Some(_) if clocks.is_measure(&log.device) => Basis::Depot,
             Some(_) => Basis::Measured,
         },
     };

@@ -8,6 +8,7 @@
 //! - A camera, tracker, code or picture depends on the facts that name it or a part linked to it, and on the fields of the jobs that do.
 //! - A trailer depends on the jobs that name it, and on their links.
 //! - A code depends, beside that, on the stock entries one edit away, and on whether there is a list of its sort at all.
+//! - A device of which copies are at work depends on the jobs that it records something on.
 //! - A finding's status depends on the rulings that name it.
 //!
 //! What only says something about its own job (a check, a scan, a note) touches little; everything else is followed two steps: to the
@@ -52,6 +53,10 @@ pub fn touched(world: &World<'_>, recorded: &RecordedFact, finding: &dyn Fn(&str
         Kind::Note | Kind::Ruling | Kind::Clock | Kind::Handover => {}
         Kind::Check | Kind::Scan => found.extend(named_in(world, &own)),
         _ => found.extend(far(world, &named)),
+    }
+    let device = recorded.place.log.device;
+    if world.facts.forks().iter().any(|fork| fork.log.device == device) {
+        found.insert(Subject::Device(device));
     }
     found.retain(|s| !matches!(s.class(), Class::Finding | Class::List));
     found

@@ -8,7 +8,7 @@ mod common;
 use std::sync::Arc;
 
 use common::{Dice, Yard, world};
-use gladhand_facts::VersionVector;
+use gladhand_facts::{Kind, VersionVector};
 use gladhand_reconcile::finding::finding_id;
 use gladhand_reconcile::timeline::Detail;
 use gladhand_reconcile::{
@@ -43,7 +43,7 @@ struct PlayedLine {
     minute: Option<u8>,
 }
 
-const KINDS: usize = 24;
+const KINDS: usize = 29;
 
 /// What one yard is like. Each has only some kinds of fact and its own number of things, so that in some yards
 /// everything meets everything, and in others a fact reaches a job only by way of others.
@@ -55,8 +55,12 @@ struct Habits {
 }
 
 /// Kinds of fact (see [`written`]) that depend on each other.
-const THEMES: [&[usize]; 7] = [
+const THEMES: [&[usize]; 11] = [
     &[0, 13, 15, 23],
+    &[0, 4, 9, 13, 24, 25],
+    &[0, 4, 13, 25, 26, 24],
+    &[0, 2, 4, 8, 27, 24],
+    &[4, 12, 13, 21, 25, 26],
     &[1, 2, 4, 7, 13],
     &[4, 5, 8, 9, 10, 14],
     &[16, 17, 18, 19],
@@ -124,7 +128,7 @@ fn tracker(i: usize) -> &'static str {
 }
 
 /// A finding that may exist: some rule on some subject.
-fn some_finding(line: &PlayedLine) -> String {
+fn some_finding(line: &PlayedLine) -> (&'static str, String, String) {
     let rule = rules::ALL[line.pick % rules::ALL.len()];
     let class = rule.classes()[line.pick / 32 % rule.classes().len()];
     let text = match class {
@@ -133,12 +137,31 @@ fn some_finding(line: &PlayedLine) -> String {
         Class::Tracker => tracker(line.tracker).to_owned(),
         Class::Trailer => "5312".to_owned(),
         Class::Device => common::key_of(DEVICES[line.job % 4]).to_string(),
+        Class::Picture => "7".repeat(64),
         _ => camera(line.camera).to_owned(),
     };
-    finding_id(rule.name(), &Subject::from_text(class, &text).unwrap())
+    let id = finding_id(rule.name(), &Subject::from_text(class, &text).unwrap());
+    (class.name(), text, id)
 }
 
-fn written(line: &PlayedLine, number: usize) -> String {
+fn some_ruling(line: &PlayedLine) -> String {
+    let (class, text, id) = some_finding(line);
+    format!(r#""kind":"ruling","finding":"{id}","ruling":"accepted","why":"looked","ruled_on":{{"{class}":"{text}"}}"#)
+}
+
+/// Some earlier fact was a slip. Of what must not be taken back too: a log may hold anything.
+fn some_withdrawal(line: &PlayedLine, yard: &Yard) -> String {
+    let Some(slip) = yard.facts.get((line.pick * 7 + line.job) % yard.facts.len().max(1)) else {
+        return r#""kind":"note","text":"nothing yet""#.to_owned();
+    };
+    let keys = serde_json::to_string(&slip.fact.filing_keys()).unwrap();
+    format!(
+        r#""kind":"withdraw","fact":"{}","why":"slip","withdrawn":{keys}"#,
+        slip.fact.id()
+    )
+}
+
+fn written(line: &PlayedLine, number: usize, yard: &Yard) -> String {
     let PlayedLine { job, pick, .. } = *line;
     let (camera, tracker) = (camera(line.camera), tracker(line.tracker));
     let from = |list: &[&'static str]| list[pick % list.len()];
@@ -195,17 +218,34 @@ fn written(line: &PlayedLine, number: usize) -> String {
             r#""kind":"check","job":"J{job}","check":"first-probe","value":"{}""#,
             from(&["free", "1/4 in", "5/8 in"])
         ),
+        23 => some_ruling(line),
+        24 => some_withdrawal(line, yard),
+        25 => format!(
+            r#""kind":"job","purpose":"{}","trailer":"{}""#,
+            from(&["prove", "replace", "take-off", "fit"]),
+            from(&["53-12", "5312", "53 13"])
+        ),
+        26 => format!(
+            r#""kind":"proof","job":"J{job}","state":"{}","ok":true,"picture":"blake3:{}","answers":{{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}"#,
+            from(&["judged", "judged", "taken"]),
+            from(&["7", "8"]).repeat(64)
+        ),
+        27 => format!(
+            r#""kind":"stock","trailer":"{}","tracker":"{tracker}","fleet":"Larkspur Freight""#,
+            from(&["5312", "5313"])
+        ),
         _ => format!(
-            r#""kind":"ruling","finding":"{}","ruling":"accepted""#,
-            some_finding(line)
+            r#""kind":"link","camera":"{}","tracker":"{tracker}""#,
+            from(&["c 10", "x.99", "C-77"])
         ),
     };
-    let job = if line.with_job && !body.contains(r#""job":"J"#) && line.kind < 23 {
+    let is_of_a_job = !matches!(line.kind, 23 | 24 | 27);
+    let job = if line.with_job && !body.contains(r#""job":"J"#) && is_of_a_job {
         format!(r#","job":"J{job}""#)
     } else {
         String::new()
     };
-    let job = if line.kind < 4 && job.is_empty() {
+    let job = if (line.kind < 4 || line.kind == 25) && job.is_empty() {
         format!(r#","job":"J{}""#, line.job)
     } else {
         job
@@ -228,7 +268,8 @@ fn play(steps: &[Step]) -> Yard {
                         .facts
                         .last()
                         .is_some_and(|w| w.place.log.device == common::key_of(name));
-                yard.record(name, &written(line, number), joined);
+                let line = written(line, number, &yard);
+                yard.record(name, &line, joined);
             }
             Step::Meet(a, b) if a != b => yard.sync(DEVICES[*a], DEVICES[*b]),
             Step::Hear(a, b) if a != b => yard.saw(DEVICES[*a], DEVICES[*b], None),
@@ -264,7 +305,7 @@ fn in_portions(yard: &Yard, order: Vec<RecordedFact>, dice: &mut Dice) -> String
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn the_order_of_arrival_does_not_show(steps in any_day(40), seed in 1u64..) {
@@ -308,9 +349,11 @@ proptest! {
             let pairs = || made_of.iter().flat_map(|a| made_of.iter().map(move |b| (*a, *b)));
             let ordered = pairs().any(|(a, b)| a.happens_before(b));
             let apart = pairs().any(|(a, b)| a.concurrent(b));
+            // What came too late makes nothing worse and is no part of what makes a finding about a sign-off, although it clashes.
+            let is_about_a_sign_off = made_of.iter().any(|w| w.is(&Kind::SignOff));
             match finding.standing {
-                Standing::Aware => prop_assert!(ordered, "{finding:?}"),
-                Standing::Unaware => prop_assert!(apart, "{finding:?}"),
+                Standing::Aware => prop_assert!(ordered || is_about_a_sign_off, "{finding:?}"),
+                Standing::Unaware => prop_assert!(apart || is_about_a_sign_off, "{finding:?}"),
                 Standing::None => {}
             }
             let far = match finding.rule.as_str() {
@@ -323,7 +366,7 @@ proptest! {
                 _ => continue,
             };
             if finding.is_open() {
-                let knew = |(a, b): (&RecordedFact, &RecordedFact)| a.fact.text(far) != b.fact.text(far) && a.happens_before(b);
+                let knew = |(a, b): (&RecordedFact, &RecordedFact)| a.key(far) != b.key(far) && a.happens_before(b);
                 prop_assert_eq!(finding.standing, Standing::of(pairs().any(knew)), "{:?}", finding);
             }
         }

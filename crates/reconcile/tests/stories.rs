@@ -244,7 +244,7 @@ fn check_more(yard: &Yard, found: &ToldFinding, more: &str) -> Option<String> {
 
 /// Devices are named by their names in a story.
 fn shown_subject(finding: &ToldFinding) -> String {
-    let names = ["lap-a", "lap-b", "lap-c", "depot"];
+    let names = ["lap-a", "lap-b", "lap-c", "lap-d", "lap-e", "depot"];
     let named = names.iter().find(|n| common::key_of(n).to_string() == finding.subject);
     named.map_or_else(|| finding.subject.clone(), |n| (*n).to_owned())
 }

@@ -208,7 +208,7 @@ fn index(dir: &Path, evidence: &Path, journal: &Journal) -> Result<(), Box<dyn E
             if fact % 20 == 0 {
                 let mut id = [0; 32];
                 body(fact, &mut id);
-                batch.own_facts.push((FactId(id), place));
+                batch.facts.push((FactId(id), place));
             }
         }
         index.apply(batch)?;

@@ -151,9 +151,9 @@ impl Index {
             let encoded = self.numbers.encode(&places, &mut writes);
             writes.insert(keys::posting(&subject, applied.count), encoded);
         }
-        for (fact, place) in batch.own_facts {
+        for (fact, place) in batch.facts {
             let encoded = self.numbers.encode(&[place], &mut writes);
-            writes.insert(keys::own_fact(&fact), encoded);
+            writes.insert(keys::fact(&fact), encoded);
         }
         for (key, value) in batch.values {
             match value {

@@ -76,7 +76,7 @@ impl IndexBed {
             for record in chunk.iter().flat_map(|batch| batch.records()) {
                 batch.postings.extend(file(&record));
                 let place = file(&record)[0].1;
-                batch.own_facts.push((fact(&place), place));
+                batch.facts.push((fact(&place), place));
                 let count = format!("{:?}", record.seq).into_bytes();
                 batch
                     .values
@@ -139,7 +139,7 @@ fn content(index: &Index) -> Result<Content, IndexError> {
         let subject = subject?;
         let places = index.about(&subject)?;
         for place in places.iter().filter(|_| subject.starts_with(b"job/")) {
-            assert_eq!(index.own_fact(&fact(place))?, Some(*place));
+            assert_eq!(index.fact(&fact(place))?, Some(*place));
         }
         content.about.insert(subject, places.into_iter().collect());
     }
@@ -194,7 +194,7 @@ fn questions_are_answered() {
     assert_eq!(subjects, (0..7).map(|n| format!("camera/{n}")).collect::<Vec<_>>());
     assert_eq!(index.about(b"camera/").unwrap(), []);
     assert_eq!(index.about(b"nobody").unwrap(), []);
-    assert_eq!(index.own_fact(&FactId([0; 32])).unwrap(), None);
+    assert_eq!(index.fact(&FactId([0; 32])).unwrap(), None);
     assert_eq!(index.value(b"head").unwrap(), None);
     assert!(index.value(b"head/1").unwrap().is_some());
     let place = Place {
@@ -203,7 +203,14 @@ fn questions_are_answered() {
         index: 1,
     };
     assert_eq!(index.about(b"job/1/1").unwrap(), [place]);
-    assert_eq!(index.own_fact(&fact(&place)).unwrap(), Some(place));
+    let id = fact(&place);
+    assert_eq!(index.fact(&id).unwrap(), Some(place));
+    for digits in [5, 6, 64] {
+        let start: String = id.to_string().chars().take(digits).collect();
+        assert_eq!(index.facts_beginning(&start, 9).unwrap(), [(id, place)], "{start}");
+    }
+    assert_eq!(index.facts_beginning("", 5).unwrap().len(), 5);
+    assert_eq!(index.facts_beginning("not hexadecimal", 5).unwrap(), []);
 }
 
 #[test]

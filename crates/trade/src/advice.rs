@@ -7,20 +7,21 @@
 use gladhand_facts::Measure;
 
 use crate::band::{BAND_KEYS, Band};
-use crate::requirement::Applies;
+use crate::requirement::{Applies, LOADS};
 use crate::section::{Section, StandardError};
 
 /// A caution, shown before each of the steps that it guards.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Caution {
     steps: Vec<String>,
+    load: Vec<String>,
     says: String,
     source: String,
 }
 
 impl Caution {
     pub(crate) fn read(section: &Section<'_>, steps: &[String]) -> Result<Self, StandardError> {
-        section.only(&["steps", "says", "source"])?;
+        section.only(&["steps", "load", "says", "source"])?;
         let words: Vec<&str> = steps.iter().map(String::as_str).collect();
         let guarded = section.words("steps", &words)?;
         if guarded.is_empty() {
@@ -28,6 +29,7 @@ impl Caution {
         }
         Ok(Self {
             steps: guarded,
+            load: section.words("load", &LOADS)?,
             says: section.text("says", "write the caution")?,
             source: section.text("source", "name where it comes from, or write \"common practice\"")?,
         })
@@ -37,6 +39,22 @@ impl Caution {
     pub fn guards(&self, step: &str) -> bool {
         self.steps.iter().any(|s| s == step)
     }
+
+    /// The caution in few words: its first clause, without its source.
+    pub fn short(&self) -> &str {
+        first_clause(&self.says)
+    }
+
+    /// Whether it concerns a trailer of that load. One whose load is not known may be loaded.
+    pub fn concerns(&self, load: Option<&str>) -> bool {
+        self.load.is_empty() || load.is_none_or(|load| self.load.iter().any(|l| l == load))
+    }
+}
+
+/// What stands before the first colon, semicolon or full stop.
+pub(crate) fn first_clause(text: &str) -> &str {
+    let end = [": ", "; ", ". "].iter().filter_map(|mark| text.find(mark)).min();
+    text.get(..end.unwrap_or(text.len())).unwrap_or(text)
 }
 
 /// The caution as it is shown, with its source when that is a published one.
@@ -82,7 +100,7 @@ impl std::fmt::Display for Office {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match &self.number {
             Some(number) => write!(f, "{}, {number}", self.name),
-            None => write!(f, "{} (this work standard gives no number)", self.name),
+            None => write!(f, "{}; this work standard gives no number", self.name),
         }
     }
 }

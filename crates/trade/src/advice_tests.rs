@@ -181,7 +181,7 @@ fn the_example_names_the_office_and_the_reasons() {
     assert!(standard.is_example());
     assert_eq!(
         standard.office().unwrap().to_string(),
-        "the office that sent you (this work standard gives no number)"
+        "the office that sent you; this work standard gives no number"
     );
     let own = BUILT_IN.replace("example = true\n", "").replace(
         "name = \"the office that sent you\"",
@@ -215,4 +215,23 @@ fn a_standard_without_reasons_takes_any() {
     let text = format!("{}{}", &BUILT_IN[..from], &BUILT_IN[to..]);
     let standard = Standard::parse(&text).unwrap();
     assert!(standard.office().is_none() && standard.knows_reason("tired"));
+}
+
+#[test]
+fn a_caution_about_freight_is_for_trailers_that_may_hold_some() {
+    let standard = Standard::built_in();
+    let about_freight = |load| {
+        let all = standard.cautions_for(&["cut"], load);
+        all.iter().any(|caution| caution.contains("Freight"))
+    };
+    assert!(about_freight(Some("loaded")) && about_freight(None));
+    assert!(!about_freight(Some("empty")));
+    assert_eq!(
+        standard.short_cautions_for(&["prime"], None),
+        [
+            "Cleaner and primer are flammable",
+            "Site rules, local codes and licensed practice come first"
+        ]
+    );
+    assert_eq!(standard.short_cautions_for(&["finish"], None), [""; 0]);
 }

@@ -313,5 +313,9 @@ mod change_tests;
 mod liner_tests;
 
 #[cfg(test)]
+#[path = "clearance_approval_tests.rs"]
+mod approval_tests;
+
+#[cfg(test)]
 #[path = "clearance_props.rs"]
 mod props;

@@ -92,6 +92,11 @@ impl Applies {
         self.purpose.is_empty() || self.purpose.iter().any(|p| p == purpose)
     }
 
+    /// The purposes of the visits that it concerns; empty: all.
+    pub fn purposes(&self) -> &[String] {
+        &self.purpose
+    }
+
     /// Whether it depends on that field of a job: `purpose`, `wall`, `load` or `thickness`.
     pub fn depends_on(&self, field: &str) -> bool {
         match field {

@@ -22,7 +22,7 @@ use std::sync::OnceLock;
 
 use gladhand_facts::{Dimension, Measure};
 
-use crate::advice::{Caution, Hint, KitItem, Office, StandDownReason};
+use crate::advice::{Caution, Hint, KitItem, Office, StandDownReason, first_clause};
 use crate::codes::{CodeRule, RULES};
 use crate::proof::ProofAnswers;
 use crate::requirement::{Requirement, Visit};
@@ -196,9 +196,30 @@ impl Standard {
         self.kit.iter().filter(|k| k.applies().holds(visit)).collect()
     }
 
+    /// Whether the list of what to bring to a visit of that purpose depends on that field: `wall`, `load` or `thickness`.
+    pub fn kit_depends_on(&self, purpose: Option<&str>, field: &str) -> bool {
+        let applies = |k: &KitItem| k.applies().is_for(purpose) && k.applies().depends_on(field);
+        self.kit.iter().any(applies)
+    }
+
     /// What to show before `step`. The last one always defers to the site, local codes and licensed practice.
     pub fn cautions(&self, step: &str) -> Vec<String> {
         self.cautions_where(|caution| caution.guards(step))
+    }
+
+    /// What to show before any of `steps` on a trailer of that load, in the order of the file; the last one as ever.
+    pub fn cautions_for(&self, steps: &[&str], load: Option<&str>) -> Vec<String> {
+        self.cautions_where(|caution| caution.concerns(load) && steps.iter().any(|step| caution.guards(step)))
+    }
+
+    /// The same in few words, for somebody who has read them in full. Empty where nothing guards these steps.
+    pub fn short_cautions_for(&self, steps: &[&str], load: Option<&str>) -> Vec<&str> {
+        let shown = |caution: &&Caution| caution.concerns(load) && steps.iter().any(|step| caution.guards(step));
+        let mut short: Vec<&str> = self.cautions.iter().filter(shown).map(Caution::short).collect();
+        if !short.is_empty() {
+            short.push(first_clause(&self.last_caution));
+        }
+        short
     }
 
     /// What to show before the check of that name: the cautions of its step, and for a check without a step only the last

@@ -2,7 +2,9 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
+mod at_the_trailer;
 mod exit_codes;
 mod log_lines;
+mod recording;
 mod terminal;
 mod wrong_usage;

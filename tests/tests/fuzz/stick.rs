@@ -66,6 +66,7 @@ fn frame(raw: &[u8]) -> Vec<u8> {
 
 fn header(frames: u64, upto: VersionVector) -> Header {
     Header {
+        written: None,
         writer: yard::secret(MARA).public(),
         root: Some(yard::secret(DEPOT).public()),
         since: VersionVector::new(),

@@ -61,7 +61,7 @@ fn following_the_command_lines_of_a_job_ends_it_without_a_finding() {
     assert_eq!(mara.open_findings(), [] as [&str; 0]);
     let text = mara.good("job show M01").out;
     assert!(
-        text.contains("20 good, 0 missing, 0 failed\n")
+        text.contains("24 good, 0 missing, 0 failed\n")
             && text.contains("\n  good  hole-diameter        1 3/4 in, by mara on "),
         "{text}"
     );

@@ -8,7 +8,7 @@ use serde_json::json;
 use crate::yard::{AtWork, Yard, without_home};
 
 const WIDE: (&str, &str) = ("tolerance = \"1/16 in\"", "tolerance = \"1/2 in\"");
-const NAMED: (&str, &str) = ("version = \"Gladhand default 2\"", "version = \"Larkspur 2026-03\"");
+const NAMED: (&str, &str) = ("version = \"Gladhand example 3\"", "version = \"Larkspur 2026-03\"");
 
 /// The standard of a home, changed, in a file.
 fn changed(yard: &Yard, home: &Home, name: &str, changes: &[(&str, &str)]) -> PathBuf {
@@ -28,11 +28,11 @@ fn what_is_shown_is_the_file_itself() {
     let mara = yard.laptop("lap-mara", "mara");
     let shown = mara.good("standard show");
     assert_eq!(shown.out, include_str!("../../../config/work-standard.toml"));
-    assert!(shown.tells("work standard Gladhand default 2"), "{}", shown.err);
+    assert!(shown.tells("work standard Gladhand example 3"), "{}", shown.err);
     let object = mara.json("standard show");
     assert_eq!(
         (&object["standard"], &object["checks"][0]["name"]),
-        (&json!("Gladhand default 2"), &json!("tracker-reporting"))
+        (&json!("Gladhand example 3"), &json!("tracker-reporting"))
     );
     assert_eq!(object["proof_answers"].as_array().unwrap().len(), 4);
 }
@@ -141,7 +141,7 @@ fn a_published_standard_judges_wherever_it_was_merged() {
         mara.open_findings().contains(&"check-failed M01".to_owned()),
         "she has not met it yet"
     );
-    assert_eq!(mara.json("report")["standard"], json!("Gladhand default 2"));
+    assert_eq!(mara.json("report")["standard"], json!("Gladhand example 3"));
 
     yard.carry(&depot, &mara);
     assert_eq!(mara.json("report")["standard"], json!("Larkspur 2026-03"));

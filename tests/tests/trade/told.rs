@@ -37,7 +37,7 @@ fn opening_a_job_shows_fleet_kit_and_cautions_and_prints_only_the_receipt() {
 
     let empty = mara.good("job M02 --trailer 5313 --load empty");
     assert!(
-        empty.tells("(the wall is not recorded: there may be more)"),
+        empty.tells("(the wall and the thickness are not recorded: there may be more)"),
         "{}",
         empty.err
     );
@@ -52,50 +52,47 @@ fn opening_a_job_shows_fleet_kit_and_cautions_and_prints_only_the_receipt() {
 }
 
 #[test]
-fn each_step_shows_its_cautions_and_its_hints_with_their_source() {
+fn cautions_and_hints_come_before_the_first_fact_of_their_step() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
     open(&mara, "M01");
     mara.good(&["job", "M01", "--thickness", "5/16 in"]);
-    let cases: [(&str, &[&str]); 5] = [
+    let place = "placement-top 1 in placement-rear 12 in post-distance 12 in clear-of-markings ok";
+    let cases: [(&str, &[&str]); 9] = [
         (
-            "hole-cut --ok",
-            &[
-                "Wear eye protection",
-                "Cut edges are sharp",
-                "Freight may stand behind the wall",
-            ],
+            "tracker-reporting ok kit-complete ok",
+            &["Mind: Inspect the ladder before its first use"],
+        ),
+        (place, &["Mind: Wear eye protection;", "Cut edges are sharp;"]),
+        ("hole-diameter 1 3/4 in", &["Mind: Cleaner and primer are flammable;"]),
+        ("primed ok", &["primer-wait: wait at least 3 min, then record pressed."]),
+        ("surface-prepared ok", &["Next: primer-wait"]),
+        (
+            "primer-wait 4 min",
+            &["tape-strength: ", "(secondary sources, which agree)"],
         ),
         (
-            "primed --ok",
+            "tape-pieces 4",
             &[
-                "Cleaner and primer are flammable",
-                "primer-wait: wait at least 3 min, then record pressed.",
-            ],
-        ),
-        (
-            "rivet-count 8",
-            &[
-                "rivet-grip:",
                 "for the wall alone, 5/16 in: 66 (Army TM 10-5410-223-24, table 2-3)",
                 "drill no. 11",
                 "Use only tools that are in safe condition",
             ],
         ),
-        ("camera-screws 4", &["20 to 25 in·lbf", "(FAA AC 43.13-1B, table 7-1)"]),
-        (
-            "placement-top 1 in",
-            &["Inspect the ladder before its first use in each shift"],
-        ),
+        ("rivet-count 8", &["20 to 25 in·lbf", "(FAA AC 43.13-1B, table 7-1)"]),
+        ("camera-screws 4", &["Next: lens-untouched"]),
     ];
-    for (step, wanted) in cases {
-        let told = mara.good(&format!("check M01 {step}"));
+    for (checks, wanted) in cases {
+        let told = mara.good(&format!("check M01 {checks}"));
         for words in wanted {
-            assert!(told.tells(words), "{step}, {words}: {}", told.err);
+            assert!(told.tells(words), "{checks}, {words}: {}", told.err);
         }
+        assert!(!told.tells("Freight may stand"), "the trailer is empty: {}", told.err);
+        let again = mara.good(&format!("check M01 {checks}"));
+        assert!(!again.tells("Mind:"), "once: {}", again.err);
     }
     let quiet = mara.good("check M01 lens-untouched --ok");
-    assert_eq!(quiet.err, "", "no caution guards that step");
+    assert!(!quiet.tells("Mind:"), "no caution guards what is next: {quiet}");
 }
 
 #[test]
@@ -127,8 +124,10 @@ fn a_check_out_of_tolerance_or_misspelt_or_too_early_is_told_at_once() {
             "hole-diametr 1 3/4 in",
             "has no check hole-diametr; did you mean hole-diameter?",
         ),
-        ("post-distance 10 in", "Made good by: post-covered."),
-        ("placement-top 3 in", "Ask the office. Made good by: approval."),
+        (
+            "placement-top 3 in",
+            "Ask the office (the office that sent you; this work standard gives no number): an approval before the cut",
+        ),
         ("kit-complete", "says neither ok true nor ok false"),
         (
             "tracker-reporting --not-ok",
@@ -141,8 +140,29 @@ fn a_check_out_of_tolerance_or_misspelt_or_too_early_is_told_at_once() {
         assert!(told.out.starts_with("recorded"), "{}", told.out);
         assert!(told.tells(words), "{check}: {}", told.err);
     }
-    mara.good("check M01 post-covered --ok");
-    let covered = mara.good("check M01 post-distance 10 in");
+    // Only a wall over 3/4 in may have its post nearer, covered.
+    let thin = mara.good("check M01 post-distance 10 in");
+    assert!(
+        thin.tells("post-distance is 10 in") && !thin.tells("Made good by"),
+        "{}",
+        thin.err
+    );
+    mara.good(&[
+        "job",
+        "M03",
+        "--trailer",
+        "5399",
+        "--wall",
+        "sheet-and-post",
+        "--load",
+        "empty",
+        "--thickness",
+        "7/8 in",
+    ]);
+    let near = mara.good("check M03 post-distance 10 in");
+    assert!(near.tells("Made good by: post-covered."), "{}", near.err);
+    mara.good("check M03 post-covered --ok");
+    let covered = mara.good("check M03 post-distance 10 in --note again");
     assert!(!covered.tells("post-distance is"), "{}", covered.err);
 
     mara.good("check M01 primed --ok --at 2026-03-02T10:00:00Z");
@@ -187,7 +207,7 @@ fn a_camera_that_is_linked_elsewhere_is_told_at_once() {
     open(&mara, "M01");
     open(&mara, "M02");
     let first = mara.good("link LC-M01 LT-M01 --job M01");
-    assert_eq!(first.err, "");
+    assert!(first.err.starts_with("Next: "), "nothing speaks against it: {first}");
     let told = mara.good("link LC-M01 LT-M02 --job M02");
     assert!(
         told.tells("camera-on-two-trackers") && told.tells("LT-M01") && told.tells("LT-M02"),
@@ -247,14 +267,12 @@ fn a_proof_or_sign_off_before_live_settings_is_told_at_once() {
 }
 
 #[test]
-fn a_job_that_nobody_knows_and_a_link_that_belongs_nowhere_are_told() {
+fn a_link_that_belongs_nowhere_is_told() {
     let yard = Yard::new();
     let mara = yard.laptop("lap-mara", "mara");
-    let told = mara.good("check M09 kit-complete --ok");
-    assert!(told.tells("No job M09 was known here"), "{}", told.err);
     let told = mara.good("link LC-1 LT-1");
     assert!(told.tells("record the link again with --job JOB"), "{}", told.err);
-    assert_eq!(mara.json("history")["rows"].as_array().unwrap().len(), 2);
+    assert_eq!(mara.json("history")["rows"].as_array().unwrap().len(), 1);
 }
 
 #[test]

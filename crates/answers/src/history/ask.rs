@@ -25,6 +25,8 @@ pub struct HistoryQuestion {
     pub trailer: Option<String>,
     /// What a device recorded: its name, or its key or the beginning of it.
     pub device: Option<String>,
+    /// Only what happened from then on by the depot's clock.
+    pub since: Option<Moment>,
     /// Only what had happened by then by the depot's clock.
     pub as_of: Option<Moment>,
     /// What a device could show, with the findings that it would have shown: `DEVICE` or `DEVICE@SEQ`.
@@ -38,6 +40,7 @@ pub struct Found {
     query: HistoryQuery,
     scope: HistoryScope,
     moment: Option<KnownMoment>,
+    since: Option<String>,
     as_of: Option<String>,
     history: node::History,
     findings: Vec<ShownFinding>,
@@ -58,6 +61,7 @@ impl Found {
         let query = HistoryQuery {
             subjects: subjects(&scope),
             device: scope.device_key,
+            since_us: question.since.as_ref().map(Moment::unix_us),
             until_us: question.as_of.as_ref().map(Moment::unix_us),
             findings: question.findings || moment.is_some(),
         };
@@ -68,6 +72,7 @@ impl Found {
             query,
             scope,
             moment: moment.as_ref().map(|m| m.known.clone()),
+            since: question.since.as_ref().map(|at| at.text().to_owned()),
             as_of: question.as_of.as_ref().map(|at| at.text().to_owned()),
             history,
             findings,
@@ -87,9 +92,11 @@ impl Found {
         History {
             scope: self.scope,
             as_known_by: self.moment,
+            since: self.since,
             as_of: self.as_of,
             perhaps_too: self.history.perhaps_too as u64,
             rows: self.history.lines.into_iter().map(Into::into).collect(),
+            open: Vec::new(),
             findings: self.query.findings.then_some(self.findings),
             picture: None,
         }

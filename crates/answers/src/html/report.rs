@@ -35,6 +35,7 @@ pub fn render(report: &ShiftReport) -> String {
             body {
                 h1 { "Shift report" }
                 p { "Scope: " (scope(report)) ". Work standard " (report.standard) "." }
+                @if let Some(example) = &report.example { p { strong { (example) } } }
                 p { (summary(report)) }
                 h2 { "Jobs" }
                 (jobs(&report.jobs))

@@ -3,7 +3,7 @@
 use gladhand_facts::Moment;
 
 use super::{Page, Piece, Text};
-use crate::clearance::{Clearance, Happened, Remark, Taken, Word};
+use crate::clearance::{Approved, Clearance, Happened, Remark, Taken, Word};
 use crate::step::Step;
 
 impl Text for Clearance {
@@ -17,6 +17,9 @@ fn full(answer: &Clearance, page: Page) -> String {
     out.push_str(&page.wrapped(&about(answer), ""));
     if let Some(so_far) = so_far(&answer.readings) {
         out.push_str(&page.wrapped(&format!("So far: {so_far}"), ""));
+    }
+    if let Some(example) = &answer.example {
+        out.push_str(&page.wrapped(example, ""));
     }
     for remark in &answer.remarks {
         out.push_str(&page.wrapped(&remark_text(remark), ""));
@@ -37,12 +40,21 @@ fn full(answer: &Clearance, page: Page) -> String {
 pub fn brief(answer: &Clearance) -> String {
     let why = answer.why.as_deref().unwrap_or_default();
     match answer.answer {
-        Word::Clear => "CLEAR".to_owned(),
+        Word::Clear => match &answer.by_approval {
+            Some(by) => format!("CLEAR by {}", approval(by)),
+            None => "CLEAR".to_owned(),
+        },
         Word::Blocked => format!("BLOCKED: {why}"),
         Word::NotDecidable => format!("NOT DECIDABLE: {why}"),
         Word::Next => format!("NEXT: {}", answer.check.as_deref().unwrap_or_default()),
         Word::Unknown => format!("NOT ENOUGH RECORDED: {}", answer.missing.join(", ")),
     }
+}
+
+/// `approval of ida, recorded on lap-1 (10:14)`.
+fn approval(by: &Approved) -> String {
+    let at = Moment::parse(&by.at).map_or_else(|_| by.at.clone(), |at| at.hour_minute().to_owned());
+    format!("approval of {}, recorded on {} ({at})", by.by, by.device)
 }
 
 /// The first line: the answer as one word, with what is next or missing. The reason of a no stands below, in full.
@@ -126,7 +138,14 @@ pub fn body(answer: &Clearance, page: Page) -> String {
         Word::Clear if answer.limits.is_empty() => "The wall may be cut.\n".to_owned(),
         Word::Clear => list("The wall may be cut, within these limits:", &answer.limits),
         Word::Blocked => format!("{}{}", no(), list("To make good:", &answer.make_good)),
-        Word::NotDecidable => format!("{}{}", no(), list("What to do:", answer.ask.as_slice())),
+        Word::NotDecidable => {
+            let office = answer
+                .office
+                .iter()
+                .map(|office| format!("The office: {}", office.says));
+            let what: Vec<String> = answer.ask.iter().cloned().chain(office).collect();
+            format!("{}{}", no(), list("What to do:", &what))
+        }
         Word::Next => page.wrapped(&sentence(answer.how.as_deref().unwrap_or_default()), ""),
         Word::Unknown => "No answer until that is recorded.\n".to_owned(),
     }

@@ -9,6 +9,9 @@ use super::{Page, Piece, Text, line};
 use crate::history::{History, HistoryScope, KnownMoment, Picture};
 use rows::{Rows, in_brackets};
 
+/// How many open findings are named above a history.
+const OPEN_NAMED: usize = 20;
+
 impl Text for History {
     fn text(&self, page: Page) -> Vec<Piece> {
         let mut pieces = self.warnings(page);
@@ -16,6 +19,7 @@ impl Text for History {
             pieces.push(line(drawn(picture)));
             return pieces;
         }
+        pieces.extend(self.open_findings());
         pieces.extend(self.told(page));
         pieces.extend(self.left_open());
         pieces.extend(self.found(page));
@@ -38,6 +42,20 @@ impl History {
     /// Whether each row names what is concurrent with it.
     fn is_full(&self) -> bool {
         self.rows.iter().all(|row| row.concurrent_with.is_some())
+    }
+
+    /// The open findings that touch it, a line each: what stands below them is not the whole truth yet.
+    fn open_findings(&self) -> Vec<Piece> {
+        if self.findings.is_some() || self.open.is_empty() {
+            return Vec::new();
+        }
+        let each = self.open.iter().take(OPEN_NAMED).map(|f| {
+            let subject = f.subject.to_string();
+            line(format!("{:<4}  {}  {}  {subject}", f.severity.word(), f.id, f.rule))
+        });
+        let more = self.open.len().saturating_sub(OPEN_NAMED);
+        let more = (more > 0).then(|| line(format!("and {more} more open: `gladhand findings --open`")));
+        each.chain(more).chain([line("")]).collect()
     }
 
     /// The table, and what it cannot say.

@@ -24,6 +24,7 @@ impl Text for ShiftReport {
         let mut rows = vec![HEAD.map(str::to_owned).to_vec()];
         rows.extend(self.jobs.iter().map(row));
         let mut pieces = vec![Piece::Out(table(&rows)), line(""), line(summary(self))];
+        pieces.extend(self.example.iter().map(line));
         let open: Vec<_> = self.findings.iter().filter(|f| f.is_open()).collect();
         if !open.is_empty() {
             pieces.push(line("\nOpen findings"));

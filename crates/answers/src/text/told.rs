@@ -1,46 +1,99 @@
-//! What is told beside a receipt, for reading; empty when there is nothing to tell.
+//! What is told beside a receipt, for reading; empty when there is nothing to tell. The answer comes first, what is next last.
 
-use super::clearance::{body, headline, steps};
+use gladhand_reconcile::Severity;
+
+use super::clearance::{body, brief, headline};
 use super::{Page, findings};
 use crate::advice::{Hint, Kit};
-use crate::clearance::Clearance;
-use crate::told::{Opened, Told, Waiting};
+use crate::clearance::{Clearance, Word};
+use crate::shown_finding::ShownFinding;
+use crate::step::{Step, StepKind};
+use crate::told::{Next, Opened, Told, Waiting};
 
-/// All of it, in order: what belongs to the step, warnings, findings.
+/// All of it, in order.
 pub fn told(told: &Told, page: Page) -> String {
-    let mut out = beside(told, page);
+    let mut out = String::new();
+    let wrapped = |text: &str| page.wrapped(text, "");
+    told.opened.iter().for_each(|o| out.push_str(&wrapped(&opened(o))));
+    told.clearance
+        .iter()
+        .for_each(|answer| out.push_str(&clearance(answer, page)));
     for warning in &told.warnings {
         let text = page.wrapped(&warning.says, "      ");
         out.push_str(&format!("!     {}", text.trim_start()));
     }
-    told.findings
-        .iter()
-        .for_each(|f| out.push_str(&findings::finding(f, page)));
-    out
-}
-
-fn beside(told: &Told, page: Page) -> String {
-    let opened = told.opened.iter().map(opened);
-    let kit = told.kit.iter().map(kit);
-    let hints = told.hints.iter().map(hint);
-    let waits = told.waits.iter().map(waiting);
-    let lines = opened.chain(kit).chain(hints).chain(waits);
-    let mut out: String = lines.map(|line| page.wrapped(&line, "")).collect();
-    match &told.clearance {
-        Some(answer) => out.push_str(&with_clearance(answer, &told.cautions, page)),
-        None if !told.cautions.is_empty() => out.push_str(&mind(&told.cautions, page)),
-        None => {}
+    for found in &told.findings {
+        out.push_str(&finding(found, &told.new, page));
+    }
+    if told.nothing_missing {
+        out.push_str("Nothing is missing: the job is signed off, and nothing that is known here speaks against it.\n");
+    }
+    told.kit.iter().for_each(|k| out.push_str(&wrapped(&kit(k))));
+    if !told.cautions.is_empty() {
+        out.push_str(&mind(&told.cautions, page));
+    }
+    told.waits.iter().for_each(|w| out.push_str(&wrapped(&waiting(w))));
+    told.next.iter().for_each(|n| out.push_str(&wrapped(&next(n))));
+    told.hints.iter().for_each(|h| out.push_str(&wrapped(&hint(h))));
+    if !told.mind.is_empty() {
+        let mind = told.mind.join("; ");
+        out.push_str(&wrapped(&format!("Mind: {}.", mind.trim_end_matches('.'))));
     }
     out
 }
 
-fn with_clearance(answer: &Clearance, cautions: &[String], page: Page) -> String {
-    let (headline, body) = (headline(answer), body(answer, page));
+/// The answer in its first line, and what it asks for.
+fn clearance(answer: &Clearance, page: Page) -> String {
+    match answer.answer {
+        Word::Unknown => page.wrapped(&format!("Clearance: {}.", brief(answer)), ""),
+        Word::Clear if answer.limits.is_empty() => "Clearance: CLEAR: the wall may be cut.\n".to_owned(),
+        Word::Next => page.wrapped(&format!("Clearance: {}. {}", brief(answer), body(answer, page)), ""),
+        Word::Clear | Word::Blocked | Word::NotDecidable => {
+            format!("Clearance: {}{}", headline(answer), body(answer, page))
+        }
+    }
+}
+
+/// In full when the fact makes or joins it, afterwards in one line.
+fn finding(found: &ShownFinding, new: &[String], page: Page) -> String {
+    if new.contains(&found.id) {
+        return findings::finding(found, page);
+    }
+    let still = match found.severity {
+        Severity::Stop | Severity::Ask => "still open",
+        Severity::Note => "noted",
+    };
     format!(
-        "Clearance: {headline}{body}{}{}",
-        steps(&answer.record),
-        mind(cautions, page)
+        "{:<4}  {}  {}  {}  [{still}]\n",
+        found.severity.word(),
+        found.id,
+        found.rule,
+        found.subject
     )
+}
+
+/// `Next: tape-pieces (exactly 4): gladhand check J1 tape-pieces VALUE`.
+fn next(next: &Next) -> String {
+    // Several checks of one step need no command each; what else there is to do has one.
+    let is_group = next.record.len() > 1 && next.record.iter().all(|step| step.step == StepKind::RecordCheck);
+    let commands: Vec<String> = next.record.iter().filter(|_| !is_group).map(command).collect();
+    let command = match commands.as_slice() {
+        [] => String::new(),
+        commands => format!(": {}", commands.join("; ")),
+    };
+    let after = match next.checks_after {
+        0 => String::new(),
+        1 => "; 1 check after that".to_owned(),
+        more => format!("; {more} checks after that"),
+    };
+    format!("Next: {}{command}{after}.", next.says)
+}
+
+fn command(step: &Step) -> String {
+    match &step.with {
+        Some(with) if step.range.is_none() => format!("{} ({with})", step.command),
+        _ => step.command.clone(),
+    }
 }
 
 fn mind(cautions: &[String], page: Page) -> String {
@@ -56,8 +109,12 @@ fn opened(opened: &Opened) -> String {
             values.join(" | ")
         }
     };
+    let state = match &opened.planned {
+        Some(day) => format!("planned for {day}"),
+        None => "open".to_owned(),
+    };
     format!(
-        "Job {} is open: trailer {}, fleet {}, yard {}.",
+        "Job {} is {state}: trailer {}, fleet {}, yard {}.",
         opened.job,
         field(&opened.trailer),
         field(&opened.fleet),
@@ -76,7 +133,8 @@ fn kit(kit: &Kit) -> String {
         .collect();
     let more = match kit.not_recorded.as_slice() {
         [] => String::new(),
-        names => format!(" (the {} is not recorded: there may be more)", names.join(" and the ")),
+        [one] => format!(" (the {one} is not recorded: there may be more)"),
+        names => format!(" (the {} are not recorded: there may be more)", names.join(" and the ")),
     };
     format!("Kit{more}: {}.", each.join("; "))
 }

@@ -1,5 +1,6 @@
 //! A warning in a sentence or two.
 
+use crate::standard::Office;
 use crate::warned::Warned;
 
 /// A warning in a sentence or two.
@@ -14,12 +15,21 @@ pub fn warning(what: &Warned) -> String {
                 .map_or(".".to_owned(), |name| format!("; did you mean {name}?"));
             format!("The work standard {standard} has no check {check}{meant}")
         }
+        Warned::NoSuchReason {
+            reason,
+            standard,
+            reasons,
+        } => format!(
+            "The work standard {standard} lists no reason {reason}; it is recorded all the same. Listed are: {}.",
+            reasons.join(", ")
+        ),
         Warned::CheckNotGood {
             why,
             ask_office,
+            office,
             made_good_by,
             ..
-        } => format!("{why}.{}", remedy(*ask_office, made_good_by)),
+        } => format!("{why}.{}", remedy(*ask_office, office.as_ref(), made_good_by)),
         Warned::NoLink { job } => format!(
             "Job {job} has no linked camera that this device knows of: a picture proves nothing before the link and live settings."
         ),
@@ -37,10 +47,15 @@ pub fn warning(what: &Warned) -> String {
 }
 
 /// What the work standard takes instead.
-fn remedy(ask_office: bool, made_good_by: &[String]) -> String {
-    let ask = if ask_office { " Ask the office." } else { "" };
+fn remedy(ask_office: bool, office: Option<&Office>, made_good_by: &[String]) -> String {
+    let who = office.map_or(String::new(), |office| format!(" ({})", office.says));
+    let ask = if ask_office {
+        format!(" Ask the office{who}: an approval before the cut, by somebody else, makes it good.")
+    } else {
+        String::new()
+    };
     match made_good_by {
-        [] => ask.to_owned(),
+        [] => ask,
         names => format!("{ask} Made good by: {}.", names.join(", ")),
     }
 }

@@ -7,7 +7,7 @@ pub enum MeasureError {
     #[error("'{0}' is not a measure: write a number and a unit, such as '3/4 in', '1 3/4 in' or '19 mm'")]
     NotANumber(String),
     /// A unit that is not known.
-    #[error("unknown unit '{0}': use in, ft, mm, cm, m, N·m, in·lbf, s, min or h")]
+    #[error("unknown unit '{0}': use in, ft, mm, cm, m, N·m, in·lbf, s, min, h, °C or °F")]
     UnknownUnit(String),
     /// A denominator of zero.
     #[error("'{0}' divides by zero")]

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 /// What every one-fact command takes.
-#[derive(Debug, Args, Default)]
+#[derive(Debug, Clone, Args, Default)]
 pub struct Common {
     /// Who did it.
     #[arg(long)]
@@ -13,7 +13,7 @@ pub struct Common {
     /// When: RFC 3339 with offset. Default: now.
     #[arg(long, value_name = "TIME")]
     pub at: Option<String>,
-    /// The clock that `at` was taken from: device (default) or reference.
+    /// The clock that `--at` was taken from: person (default), device or reference.
     #[arg(long)]
     pub clock: Option<String>,
     /// A remark.
@@ -41,6 +41,12 @@ pub struct JobArgs {
     /// Unit number as painted on the trailer.
     #[arg(long)]
     pub trailer: Option<String>,
+    /// What the visit is for: fit (the default), replace, take-off or prove.
+    #[arg(long)]
+    pub purpose: Option<String>,
+    /// The day on which somebody is to go there, such as 2026-03-02; the job is not opened by that.
+    #[arg(long, value_name = "DATE")]
+    pub planned: Option<String>,
     /// The trailer's VIN.
     #[arg(long)]
     pub vin: Option<String>,
@@ -99,9 +105,10 @@ pub struct ScanArgs {
 /// `check`
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// The job (the beginning of its name is enough, and . is the one that this device touched last), the check's name in the
-    /// work standard, and what was measured or seen, such as 1 3/4 in (with or without quotes), free, yes. Each may be given
-    /// as a flag instead.
+    /// The job (the beginning of its name is enough, . is the one that this device touched last, and the trailer's number names
+    /// the open job on it), the check's name in the work standard or an unambiguous beginning of it, and what was measured or
+    /// seen, such as 1 3/4 in (with or without quotes), free, yes, ok. More names and values may follow. Each may be given as
+    /// a flag instead.
     #[arg(value_names = ["JOB", "CHECK", "VALUE"], num_args = 0..)]
     pub words: Vec<String>,
     /// The job.
@@ -116,9 +123,12 @@ pub struct CheckArgs {
     /// The unit, when it is not in the value.
     #[arg(long)]
     pub unit: Option<String>,
-    /// It is as it should be, or with `--ok false` it is not.
+    /// It is as it should be, or with `--ok false` it is not; of several checks those without a value.
     #[arg(long, conflicts_with = "not_ok", num_args = 0..=1, default_missing_value = "true", value_name = "TRUE|FALSE")]
     pub ok: Option<bool>,
+    /// What an approval is about: place (the default), reading, or the id of a withdrawn fact (its beginning is enough).
+    #[arg(long)]
+    pub of: Option<String>,
     /// It is not as it should be.
     #[arg(long)]
     pub not_ok: bool,
@@ -142,7 +152,7 @@ pub struct PairArgs {
     /// The tracker.
     #[arg(long)]
     pub tracker: Option<String>,
-    /// The job, named as in `check`: its beginning, or . for the last.
+    /// The job, named as in `check`. Default: the one that this device touched last.
     #[arg(long)]
     pub job: Option<String>,
     /// Why (for unlink).
@@ -168,7 +178,7 @@ pub struct SettingsArgs {
     /// The camera.
     #[arg(long)]
     pub camera: Option<String>,
-    /// The job, named as in `check`: its beginning, or . for the last.
+    /// The job, named as in `check`. Default: the one that this device touched last.
     #[arg(long)]
     pub job: Option<String>,
     #[command(flatten)]
@@ -198,6 +208,9 @@ pub struct ProofArgs {
     /// An answer, such as lens-clear=yes. May be repeated.
     #[arg(long = "answer", visible_alias = "answers", value_name = "NAME=YES|NO")]
     pub answers: Vec<String>,
+    /// All that the work standard asks of the picture is answered with yes, and it proves the fit.
+    #[arg(long, conflicts_with_all = ["answers", "ok", "not_ok"])]
+    pub all_yes: bool,
     /// It proves the fit, or with `--ok false` it does not.
     #[arg(long, conflicts_with = "not_ok", num_args = 0..=1, default_missing_value = "true", value_name = "TRUE|FALSE")]
     pub ok: Option<bool>,
@@ -209,7 +222,7 @@ pub struct ProofArgs {
     pub common: Common,
 }
 
-/// `sign-off`, `stand-down`
+/// `sign-off`
 #[derive(Debug, Args)]
 pub struct JobOnly {
     /// The job; the beginning of its name is enough, and . is the one that this device touched last. Or --job.
@@ -218,9 +231,60 @@ pub struct JobOnly {
     /// The job.
     #[arg(long)]
     pub job: Option<String>,
-    /// Why (for stand-down).
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `stand-down`
+#[derive(Debug, Args)]
+pub struct StandDownArgs {
+    /// The job; the beginning of its name is enough, and . is the one that this device touched last. Or --job.
+    #[arg(value_names = ["JOB"], num_args = 0..=1)]
+    pub words: Vec<String>,
+    /// The job.
+    #[arg(long)]
+    pub job: Option<String>,
+    /// The reason, by its name in the work standard.
+    #[arg(long, value_name = "NAME")]
+    pub reason: Option<String>,
+    /// Why, in words.
     #[arg(long)]
     pub why: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `withdraw`
+#[derive(Debug, Args)]
+pub struct WithdrawArgs {
+    /// The fact that was a slip: its id as on the receipt; the beginning is enough. Or --fact.
+    #[arg(value_names = ["FACT"], num_args = 0..=1)]
+    pub words: Vec<String>,
+    /// The fact.
+    #[arg(long)]
+    pub fact: Option<String>,
+    /// Why.
+    #[arg(long)]
+    pub why: String,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub common: Common,
+}
+
+/// `handover`
+#[derive(Debug, Args)]
+pub struct HandoverArgs {
+    /// The trailer that the fleet took back, by its unit number; or --trailer.
+    #[arg(value_names = ["TRAILER"], num_args = 0..=1)]
+    pub words: Vec<String>,
+    /// The trailer.
+    #[arg(long)]
+    pub trailer: Option<String>,
+    /// Who took it.
+    #[arg(long)]
+    pub to: String,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub common: Common,

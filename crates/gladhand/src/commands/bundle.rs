@@ -26,8 +26,9 @@ pub fn bundle(context: &Context, command: Bundle) -> Outcome {
 }
 
 fn write(context: &Context, file: &Path, for_device: Option<&str>, since: Option<&str>) -> Outcome {
-    let node = context.open()?;
+    let mut node = context.open()?;
     let since = what_the_reader_holds(&node, for_device, since)?;
+    node.record_bundles_read()?;
     let at = context.at(file);
     let written = bundles::write(&node, BundleFile { given: file, at: &at }, &since, &show::Bar::new())?;
     node.close()?;

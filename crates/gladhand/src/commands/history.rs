@@ -6,18 +6,19 @@ use gladhand_answers::history::{Found, HistoryQuestion, Picture};
 use gladhand_answers::text::history::drawn;
 use gladhand_facts::Moment;
 
-use super::{Context, times};
+use super::Context;
+use super::times::{self, End};
 use crate::cli;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 
 /// Shows a history.
 pub fn history(context: &Context, args: &cli::History) -> Outcome {
-    let node = context.open()?;
+    let mut node = context.open()?;
     let found = Found::ask(&node, &question(args)?)?;
     let svg = args.picture.is_some().then(|| found.draw(&node)).transpose()?;
+    let mut history = found.answer().with_open_findings(&mut node)?;
     node.close()?;
-    let mut history = found.answer();
     if let (Some(name), Some((svg, holds))) = (args.picture.as_deref(), svg) {
         write(&context.at(name), name, &svg)?;
         let picture = Picture::new(&name.display().to_string(), holds);
@@ -32,13 +33,20 @@ pub fn history(context: &Context, args: &cli::History) -> Outcome {
 
 /// What the flags ask for.
 fn question(args: &cli::History) -> Result<HistoryQuestion, Failure> {
-    let as_of: Option<Moment> = args.as_of.as_deref().map(|t| times::moment("--as-of", t)).transpose()?;
+    let at = |flag: &str, given: &Option<String>, end: End| -> Result<Option<Moment>, Failure> {
+        given.as_deref().map(|t| times::moment(flag, t, end)).transpose()
+    };
+    let (since, as_of) = (
+        at("--since", &args.since, End::Beginning)?,
+        at("--as-of", &args.as_of, End::End)?,
+    );
     Ok(HistoryQuestion {
         job: args.job.clone(),
         camera: args.camera.clone(),
         tracker: args.tracker.clone(),
         trailer: args.trailer.clone(),
         device: args.device.clone(),
+        since,
         as_of,
         as_known_by: args.as_known_by.clone(),
         findings: args.picture.is_some(),

@@ -15,6 +15,7 @@ pub(crate) mod record;
 pub(crate) mod report;
 pub(crate) mod retire;
 pub(crate) mod setup;
+pub(crate) mod shell;
 pub(crate) mod show_job;
 pub(crate) mod standard;
 pub(crate) mod status;
@@ -24,3 +25,9 @@ pub(crate) mod verify;
 
 pub(crate) use context::open_patiently;
 pub use context::{Context, OpenNode};
+
+/// A gate that has nothing to look at says so instead of passing.
+fn gate_over_nothing(what: &str) -> crate::failure::Failure {
+    crate::failure::Failure::bad_input(format!("--gate has nothing to look at: {what}"))
+        .hint("Where that is all right, add --may-be-empty.")
+}

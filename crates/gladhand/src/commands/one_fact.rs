@@ -4,19 +4,25 @@
 //! standard shows beside the step, is said at once on stderr, beside the receipt. Only a command line that cannot
 //! be meant (an ambiguous job, nothing to record) is refused, before anything is recorded.
 
+mod checks;
 mod draft;
 mod job;
+mod parts;
+mod proof;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use gladhand_answers::error::ResolveError;
 use gladhand_answers::resolve;
 
+pub use checks::check;
 use draft::{FactDraft, record};
 pub use job::job;
+pub use parts::{link, settings, unlink};
+pub use proof::proof;
 
 use super::Context;
-use crate::cli::{CheckArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs, SettingsArgs};
+use crate::cli::{HandoverArgs, JobOnly, NoteArgs, RulingArgs, ScanArgs, StandDownArgs, WithdrawArgs};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::usage;
 
@@ -69,83 +75,50 @@ pub fn scan(context: &Context, args: ScanArgs) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// `check`
-pub fn check(context: &Context, args: CheckArgs) -> Outcome {
-    let ([job, check], seen) = placed("check", args.words, [("job", args.job), ("check", args.check)])?;
-    let value = args.value.into_iter().chain(seen).collect::<Vec<_>>().join(" ");
+/// `sign-off`
+pub fn sign_off(context: &Context, args: JobOnly) -> Outcome {
+    let [job] = all_placed("sign-off", args.words, [("job", args.job)])?;
     let mut node = context.open()?;
-    let mut draft = FactDraft::new("check", args.common);
+    let mut draft = FactDraft::new("sign-off", args.common);
     draft.put_job(resolve::handle(&node, &job)?);
-    draft.put("check", Some(check));
-    draft.put("value", Some(value).filter(|v| !v.trim().is_empty()));
-    draft.put("unit", args.unit);
-    draft.put_ok(args.ok, args.not_ok);
-    draft.put_answers(&args.answers)?;
     record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
 
-/// `link`, `unlink`
-pub fn pair(context: &Context, kind: &str, args: PairArgs) -> Outcome {
-    let [camera, tracker] = all_placed(kind, args.words, [("camera", args.camera), ("tracker", args.tracker)])?;
+/// `stand-down`
+pub fn stand_down(context: &Context, args: StandDownArgs) -> Outcome {
+    let [job] = all_placed("stand-down", args.words, [("job", args.job)])?;
     let mut node = context.open()?;
-    let mut draft = FactDraft::new(kind, args.common);
-    draft.put("camera", Some(camera));
-    draft.put("tracker", Some(tracker));
+    let mut draft = FactDraft::new("stand-down", args.common);
+    draft.put_job(resolve::handle(&node, &job)?);
+    draft.put("reason", args.reason);
     draft.put("why", args.why);
-    draft.put_named_job(&node, args.job.as_deref())?;
     record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
 
-/// `settings`
-pub fn settings(context: &Context, args: SettingsArgs) -> Outcome {
-    let [tracker, state] = all_placed(
-        "settings",
-        args.words,
-        [("tracker", args.tracker), ("state", args.state)],
-    )?;
+/// `withdraw`
+pub fn withdraw(context: &Context, args: WithdrawArgs) -> Outcome {
+    let [fact] = all_placed("withdraw", args.words, [("fact", args.fact)])?;
     let mut node = context.open()?;
-    let mut draft = FactDraft::new("settings", args.common);
-    draft.put("tracker", Some(tracker));
-    draft.put("state", Some(state));
-    draft.put("camera", args.camera);
-    draft.put_named_job(&node, args.job.as_deref())?;
+    let fact = resolve::fact(&node, &fact)?;
+    let mut draft = FactDraft::new("withdraw", args.common);
+    draft.put("fact", Some(fact.to_string()));
+    draft.put("why", Some(args.why));
     record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)
 }
 
-/// `proof`
-pub fn proof(context: &Context, args: ProofArgs) -> Outcome {
-    let [job, state] = all_placed("proof", args.words, [("job", args.job), ("state", args.state)])?;
+/// `handover`
+pub fn handover(context: &Context, args: HandoverArgs) -> Outcome {
+    let [trailer] = all_placed("handover", args.words, [("trailer", args.trailer)])?;
     let mut node = context.open()?;
-    let mut draft = FactDraft::new("proof", args.common);
-    draft.put_job(resolve::handle(&node, &job)?);
-    draft.put("state", Some(state));
-    draft.put("taken_at", args.taken_at);
-    draft.put_ok(args.ok, args.not_ok);
-    draft.put_answers(&args.answers)?;
-    let mut folder = PathBuf::from(".");
-    if let Some(picture) = args.picture {
-        let name = picture.file_name().map(|n| n.to_string_lossy().into_owned());
-        draft.put("picture", name);
-        folder = context.at(&picture).parent().map(Path::to_path_buf).unwrap_or(folder);
-    }
-    record(context, &mut node, draft, &folder)?;
-    node.close()?;
-    Ok(Exit::Done)
-}
-
-/// `sign-off`, `stand-down`
-pub fn job_only(context: &Context, kind: &str, args: JobOnly) -> Outcome {
-    let [job] = all_placed(kind, args.words, [("job", args.job)])?;
-    let mut node = context.open()?;
-    let mut draft = FactDraft::new(kind, args.common);
-    draft.put_job(resolve::handle(&node, &job)?);
-    draft.put("why", args.why);
+    let mut draft = FactDraft::new("handover", args.common);
+    draft.put("trailer", Some(trailer));
+    draft.put("to", Some(args.to));
     record(context, &mut node, draft, Path::new("."))?;
     node.close()?;
     Ok(Exit::Done)

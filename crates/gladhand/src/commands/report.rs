@@ -2,19 +2,27 @@
 
 use gladhand_answers::html;
 use gladhand_answers::report as answers;
+use gladhand_answers::resolve::scope;
 use gladhand_reconcile::Filter;
 
-use super::{Context, times};
+use super::times::{self, End};
+use super::{Context, gate_over_nothing};
 use crate::cli::{self, ReportFormat};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 
 /// Writes the report.
 pub fn report(context: &Context, args: &cli::Report) -> Outcome {
-    let filter = filter(args)?;
+    let mut filter = filter(args)?;
     let mut node = context.open()?;
+    // A name that nobody has recorded would make an empty report, which says nothing.
+    filter.yard = filter.yard.map(|yard| scope::yard(&node, &yard)).transpose()?;
+    filter.fleet = filter.fleet.map(|fleet| scope::fleet(&node, &fleet)).transpose()?;
     let report = answers::report(&mut node, &filter)?;
     node.close()?;
+    if args.gate && !args.may_be_empty && report.jobs.is_empty() {
+        return Err(gate_over_nothing("no job is in this report"));
+    }
     let stops = args.gate && report.has_open_stop();
     let default = if context.json {
         ReportFormat::Json
@@ -33,8 +41,16 @@ pub fn report(context: &Context, args: &cli::Report) -> Outcome {
 /// Which jobs the flags ask for.
 fn filter(args: &cli::Report) -> Result<Filter, Failure> {
     let filter = Filter {
-        from_us: args.from.as_deref().map(|t| times::time("--from", t)).transpose()?,
-        to_us: args.to.as_deref().map(|t| times::time("--to", t)).transpose()?,
+        from_us: args
+            .from
+            .as_deref()
+            .map(|t| times::time("--from", t, End::Beginning))
+            .transpose()?,
+        to_us: args
+            .to
+            .as_deref()
+            .map(|t| times::time("--to", t, End::End))
+            .transpose()?,
         yard: args.yard.clone(),
         fleet: args.fleet.clone(),
     };

@@ -1,6 +1,7 @@
 //! The words for questions that cannot be answered.
 
 use gladhand_answers::AnswerError;
+use gladhand_answers::advice::quoted;
 use gladhand_answers::error::{PictureError, ResolveError};
 use gladhand_reconcile::rules;
 
@@ -21,6 +22,18 @@ impl From<ResolveError> for Failure {
         let hint = match &error {
             ResolveError::Ambiguous { .. } => "Give more of the name.".to_owned(),
             ResolveError::NoJob(_) => "`gladhand report` lists the jobs; perhaps a bundle is missing.".to_owned(),
+            ResolveError::NoJobBut { .. } => "`gladhand job next` lists the open jobs.".to_owned(),
+            ResolveError::NoneOpen { trailer, .. } => format!(
+                "Give the job's name; or open one on that trailer: gladhand job --trailer {}",
+                quoted(trailer)
+            ),
+            ResolveError::NotRecorded { .. } => {
+                "`gladhand report` shows what is recorded; perhaps a bundle is missing.".to_owned()
+            }
+            ResolveError::NoTracker(_) => "Name it, as on its label; or link it first.".to_owned(),
+            ResolveError::NoFact(_) => {
+                "`gladhand history` shows the id of each fact: give at least four digits of it.".to_owned()
+            }
             ResolveError::NoTrailer(_) => {
                 "`gladhand report` lists the trailers; perhaps a bundle is missing.".to_owned()
             }

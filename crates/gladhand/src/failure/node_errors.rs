@@ -9,7 +9,8 @@ use gladhand_node::config::ConfigError;
 use gladhand_node::environment::NoRandomness;
 use gladhand_node::handle::Closed;
 use gladhand_node::{
-    BundleFileError, JoinError, MakeInviteError, NodeError, OpenNodeError, PublishError, ReadBundleError, RetireError,
+    BundleFileError, JoinError, MakeInviteError, NodeError, OpenNodeError, PublishError, ReadBundleError, RecordError,
+    RetireError, WithdrawalError,
 };
 use gladhand_store::{CreateError, IndexError, OpenError, OpenHomeError, ReadError};
 
@@ -38,6 +39,27 @@ impl From<NodeError> for Failure {
             _ => None,
         };
         told(Exit::Failed, &error, hint)
+    }
+}
+
+impl From<RecordError> for Failure {
+    fn from(error: RecordError) -> Self {
+        match error {
+            RecordError::Node(error) => error.into(),
+            RecordError::Withdrawal(error) => error.into(),
+        }
+    }
+}
+
+impl From<WithdrawalError> for Failure {
+    fn from(error: WithdrawalError) -> Self {
+        let hint = match &error {
+            WithdrawalError::NotAnId(_) | WithdrawalError::Unknown(_) => {
+                Some("`gladhand history` shows the id of each fact; perhaps a bundle is missing. Nothing was recorded.")
+            }
+            _ => Some("Nothing was recorded."),
+        };
+        told(Exit::BadInput, &error, hint)
     }
 }
 

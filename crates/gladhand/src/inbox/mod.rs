@@ -32,9 +32,9 @@ use crate::failure::Failure;
 use file_intake::{FileIntake, Interrupted};
 use files::{FileState, Files};
 use gladhand_node::NodeAccess;
-use gladhand_node::NodeError;
 use gladhand_node::NodeHandle;
 use gladhand_node::intake::{Stopped, Tally};
+use gladhand_node::{NodeError, RecordError};
 use watch::{Nudge, Watch};
 
 /// How often everything is looked at, whatever the watch says.
@@ -253,7 +253,7 @@ impl Inbox {
             Stopped::Closed => return self.files.wait(name, now + LOOK_EVERY),
             Stopped::Listener(_) if self.stopping() => return,
             Stopped::Listener(why) => (why.to_string(), RETRY),
-            Stopped::Node(NodeError::Append(e)) if e.is_disk_full() => (e.to_string(), RETRY),
+            Stopped::Node(RecordError::Node(NodeError::Append(e))) if e.is_disk_full() => (e.to_string(), RETRY),
             Stopped::Node(error) => (error.to_string(), RETRY),
             Stopped::Source(why) => (why, RETRY),
         };
@@ -302,7 +302,7 @@ impl Inbox {
             return Ok(0);
         };
         let taken = self.access.with(|node| node.take_late_picture(shown, &bytes));
-        taken.map_err(|_| Stopped::Closed)?.map_err(Stopped::Node)
+        taken.map_err(|_| Stopped::Closed)?.map_err(Stopped::from)
     }
 
     fn move_picture(&mut self, name: &OsString) {

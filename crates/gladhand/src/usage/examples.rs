@@ -1,6 +1,6 @@
 //! One command line that works for each command. A test holds that each command has one, and that it is accepted.
 
-const EXAMPLES: [(&str, &str); 33] = [
+const EXAMPLES: [(&str, &str); 37] = [
     ("setup", "gladhand setup --name laptop-mara --person mara"),
     ("invite", "gladhand invite --person mara"),
     ("join", "gladhand join invite.txt"),
@@ -13,16 +13,21 @@ const EXAMPLES: [(&str, &str); 33] = [
     ),
     ("trailer show", "gladhand trailer show \"LF 5587\""),
     ("scan", "gladhand scan LC-N61MCJW --job . --what camera"),
-    ("check", "gladhand check . tracker-reporting --ok"),
+    ("check", "gladhand check . hole-diameter 1 3/4 in tape-pieces 4"),
     ("link", "gladhand link LC-N61MCJW LT312372410"),
     (
         "unlink",
         "gladhand unlink LC-N61MCJW LT312372410 --why \"wrong trailer\"",
     ),
     ("settings", "gladhand settings LT312372410 live"),
-    ("proof", "gladhand proof . judged --ok"),
+    ("proof", "gladhand proof . judged --all-yes"),
     ("sign-off", "gladhand sign-off 0302-M14"),
     ("stand-down", "gladhand stand-down . --why \"the trailer has left\""),
+    (
+        "withdraw",
+        "gladhand withdraw 4b0fb8ce8d63 --why \"read from the wrong end of the tape\"",
+    ),
+    ("handover", "gladhand handover \"LF 5587\" --to \"the yard's gate\""),
     ("note", "gladhand note \"The gate at Tolland is closed\""),
     (
         "ruling",
@@ -45,6 +50,8 @@ const EXAMPLES: [(&str, &str); 33] = [
     ("report", "gladhand report --format html"),
     ("export", "gladhand export --automerge documents"),
     ("verify", "gladhand verify"),
+    ("completions", "gladhand completions bash"),
+    ("man", "gladhand man pages"),
     ("demo", "gladhand demo"),
 ];
 

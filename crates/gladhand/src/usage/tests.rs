@@ -229,7 +229,7 @@ fn help_and_version_are_no_mistakes() {
     for (line, begins) in [
         ("gladhand --help", "A record of camera fittings"),
         ("gladhand help bundle", "Merge with another node by a file"),
-        ("gladhand check --help", "A measured or observed check"),
+        ("gladhand check --help", "Measured or observed checks"),
         ("gladhand --version", "gladhand "),
     ] {
         match parse(&words(line)) {
@@ -272,7 +272,7 @@ fn what_commands_find_missing_themselves_sounds_the_same() {
     assert_eq!(
         check,
         "gladhand: `check` needs the name of a check\n  \
-         For example: gladhand check . tracker-reporting --ok. See gladhand check --help."
+         For example: gladhand check . hole-diameter 1 3/4 in tape-pieces 4. See gladhand check --help."
     );
     assert_eq!(too_many("link", "c").to_string(), told("gladhand link a b c"));
 }

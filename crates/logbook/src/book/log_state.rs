@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use gladhand_facts::{LogId, Stamp, VersionVector};
 
+use super::clock_trail::ClockTrail;
 use super::records::LogGrowth;
 use crate::entry::{self, EntryHash, EntryHeader};
 
@@ -18,6 +19,8 @@ pub(super) struct LogState {
     /// Rising entries, each with the version vector that holds from there on.
     pub(super) seen: Vec<(u64, Arc<VersionVector>)>,
     pub(super) checkpoints: BTreeSet<u64>,
+    /// What the stamps tell of clocks.
+    pub(super) trail: ClockTrail,
 }
 
 /// The head's hash. At start it is kept as the entry's bytes, because only the last of them is ever asked for its hash.
@@ -56,15 +59,20 @@ impl LogState {
 
     pub(super) fn learn_header(&mut self, seq: u64, header: &EntryHeader) {
         self.stamp = self.stamp.max(header.stamp);
+        self.trail.learn(seq, header.stamp, !header.seen.is_empty());
         self.learn_seen(seq, &header.seen);
     }
 
-    pub(super) fn apply(&mut self, growth: LogGrowth) {
+    pub(super) fn apply(&mut self, growth: &LogGrowth) {
         self.head_seq = growth.head_seq;
         self.head = Head::Hash(growth.head_hash);
         self.stamp = self.stamp.max(growth.stamp);
+        for (seq, stamp) in &growth.stamps {
+            let has_seen = growth.seen.binary_search_by_key(seq, |(at, _)| *at).is_ok();
+            self.trail.learn(*seq, *stamp, has_seen);
+        }
         growth.seen.iter().for_each(|(seq, newly)| self.learn_seen(*seq, newly));
-        self.checkpoints.extend(growth.checkpoints);
+        self.checkpoints.extend(&growth.checkpoints);
     }
 
     fn learn_seen(&mut self, seq: u64, newly: &VersionVector) {

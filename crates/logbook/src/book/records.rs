@@ -59,6 +59,8 @@ pub(super) struct LogGrowth {
     pub(super) head_seq: u64,
     pub(super) head_hash: EntryHash,
     pub(super) stamp: Stamp,
+    /// The stamps of the entries.
+    pub(super) stamps: Vec<(u64, Stamp)>,
     /// Per entry that had newly seen something.
     pub(super) seen: Vec<(u64, VersionVector)>,
     pub(super) checkpoints: Vec<u64>,
@@ -70,6 +72,7 @@ impl LogGrowth {
             head_seq,
             head_hash,
             stamp,
+            stamps: Vec::new(),
             seen: Vec::new(),
             checkpoints: Vec::new(),
         }
@@ -77,6 +80,7 @@ impl LogGrowth {
 
     pub(super) fn grow(&mut self, seq: u64, hash: EntryHash, stamp: Stamp, seen: VersionVector) {
         (self.head_seq, self.head_hash, self.stamp) = (seq, hash, self.stamp.max(stamp));
+        self.stamps.push((seq, stamp));
         if !seen.is_empty() {
             self.seen.push((seq, seen));
         }

@@ -53,6 +53,9 @@ impl Book {
         let mut newly = self.newly_seen(&own.log);
         let count = bodies.len();
         for (i, body) in bodies.into_iter().enumerate() {
+            // The clock goes on within a batch. So a stamp that counts means that the clock did not go on: it was set back, or another
+            // device's is a little ahead.
+            let now_us = now_us.saturating_add(i64::try_from(i).unwrap_or(i64::MAX));
             let (seq, hash) = batch.add(body, std::mem::take(&mut newly), now_us)?;
             if i + 1 == count || seq.is_multiple_of(ENTRIES_PER_CHECKPOINT) {
                 batch.sign(seq, &hash);

@@ -200,18 +200,64 @@ impl Joined for csv::ByteRecord {
     }
 }
 
+/// The separator that the header row has most of: a comma, a semicolon or a tab.
 fn delimiter(start: &[u8]) -> u8 {
-    let first = start.split(|b| *b == b'\n').next().unwrap_or_default();
-    if first.contains(&b';') && !first.contains(&b',') {
-        b';'
-    } else {
-        b','
-    }
+    let first = start.split(|b| matches!(b, b'\n' | b'\r')).next().unwrap_or_default();
+    let count = |separator: &u8| first.iter().filter(|b| *b == separator).count();
+    // Of equally many the last counts.
+    [b'\t', b';', b','].into_iter().max_by_key(count).unwrap_or(b',')
 }
+
+/// The keys that facts have. In a header they may stand in any case; a key that is not known here is kept as it is written.
+const KEYS: [&str; 40] = [
+    "kind",
+    "at",
+    "clock",
+    "by",
+    "job",
+    "note",
+    "purpose",
+    "trailer",
+    "vin",
+    "fleet",
+    "yard",
+    "tracker",
+    "camera",
+    "wall",
+    "load",
+    "thickness",
+    "assigned",
+    "planned",
+    "what",
+    "code",
+    "symbology",
+    "check",
+    "value",
+    "unit",
+    "ok",
+    "answers",
+    "uncertainty",
+    "of",
+    "why",
+    "state",
+    "picture",
+    "taken_at",
+    "taken_clock",
+    "reason",
+    "fact",
+    "reference",
+    "to",
+    "text",
+    "finding",
+    "ruling",
+];
 
 fn header(cell: &[u8]) -> String {
     let text = String::from_utf8_lossy(cell);
-    text.trim_start_matches('\u{feff}').trim().to_owned()
+    let text = text.trim_start_matches('\u{feff}').trim();
+    let lower = text.to_ascii_lowercase();
+    let outer = lower.split('.').next().unwrap_or_default();
+    if KEYS.contains(&outer) { lower } else { text.to_owned() }
 }
 
 /// The longest header. Its names are keys in every row, so a header of a mebibyte would turn a file into terabytes of facts.

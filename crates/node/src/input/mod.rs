@@ -1,6 +1,6 @@
 //! Fact lines from files and pipes: JSON Lines and CSV, read with bounds, each line good or rejected on its own.
 //!
-//! Blank lines are skipped.
+//! Blank lines are skipped. UTF-8, or UTF-16 with a byte order mark.
 //!
 //! Deliberately absent: what a line means (crate `facts`), and recording it ([`crate::intake`]).
 //!
@@ -10,17 +10,19 @@
 mod csv_lines;
 mod json_lines;
 mod line;
+mod utf16;
 
-use std::io::BufRead;
+use std::io::{BufRead, Read};
 
 pub use line::{InputLine, SHOWN_BYTES};
+use utf16::Order;
 
 /// The format of a source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {
     /// One JSON object a line.
     JsonLines,
-    /// Comma-separated values under a header row.
+    /// Values under a header row, with commas, semicolons or tabs between them.
     Csv,
 }
 
@@ -43,9 +45,15 @@ impl Format {
             .find(|l| !l.is_empty())
             .unwrap_or_default();
         let first = first.strip_prefix(b"\xef\xbb\xbf").unwrap_or(first);
-        let is_kind =
-            |cell: &[u8]| cell.trim_ascii().trim_ascii_start().eq(b"kind") || cell.trim_ascii() == b"\"kind\"";
-        let has_kind = first.split(|b| matches!(b, b',' | b';')).any(is_kind);
+        let is_kind = |cell: &[u8]| {
+            let cell = cell.trim_ascii();
+            let bare = cell
+                .strip_prefix(b"\"")
+                .and_then(|c| c.strip_suffix(b"\""))
+                .unwrap_or(cell);
+            bare.trim_ascii().eq_ignore_ascii_case(b"kind")
+        };
+        let has_kind = first.split(|b| matches!(b, b',' | b';' | b'\t')).any(is_kind);
         if has_kind && !first.starts_with(b"{") {
             Self::Csv
         } else {
@@ -59,6 +67,23 @@ impl Format {
 /// # Errors
 /// Only when the source itself fails; bad lines go to `sink`.
 pub fn read_lines<E: From<std::io::Error>>(
+    source: &mut dyn BufRead,
+    format: Option<Format>,
+    sink: &mut dyn FnMut(InputLine) -> Result<(), E>,
+) -> Result<(), E> {
+    let starts_like_a_mark = matches!(source.fill_buf()?.first(), Some(0xff | 0xfe));
+    if !starts_like_a_mark {
+        return read_utf8_lines(source, format, sink);
+    }
+    let mut start = Vec::new();
+    (&mut *source).take(2).read_to_end(&mut start)?;
+    match start.as_slice().try_into().ok().and_then(Order::of_mark) {
+        Some(order) => read_utf8_lines(&mut utf16::as_utf8(source, order), format, sink),
+        None => read_utf8_lines(&mut std::io::Cursor::new(start).chain(source), format, sink),
+    }
+}
+
+fn read_utf8_lines<E: From<std::io::Error>>(
     source: &mut dyn BufRead,
     format: Option<Format>,
     sink: &mut dyn FnMut(InputLine) -> Result<(), E>,
@@ -92,8 +117,30 @@ mod tests {
     fn the_beginning_tells_the_format() {
         assert_eq!(Format::of_start(b"\n kind,job\nlink,J1\n"), Format::Csv);
         assert_eq!(Format::of_start(b"\xef\xbb\xbf\"job\",\"kind\"\n"), Format::Csv);
+        assert_eq!(Format::of_start(b"Job\tKIND\n"), Format::Csv);
         assert_eq!(Format::of_start(b"{\"kind\":\"job\"}\n"), Format::JsonLines);
         assert_eq!(Format::of_start(b"garbage\n"), Format::JsonLines);
+    }
+
+    #[test]
+    fn a_table_of_a_spreadsheet_reads_like_a_plain_one() {
+        let plain = read(b"kind,job,check,value,answers.lens-clear\nproof,J1,,3/8 in,yes\n", None);
+        let table = "KIND\tJob\tCheck\tVALUE\tAnswers.Lens-Clear\r\nproof\tJ1\t\t3/8 in\tyes\r\n";
+        let wide: Vec<u8> = "\u{feff}"
+            .encode_utf16()
+            .chain(table.encode_utf16())
+            .flat_map(u16::to_le_bytes)
+            .collect();
+        for bytes in [table.as_bytes(), &wide, table.replace('\t', ";").as_bytes()] {
+            let lines = read(bytes, Some(Format::Csv));
+            assert_eq!(lines[0].object, plain[0].object);
+            assert_eq!(read(bytes, None)[0].object, plain[0].object, "the beginning tells");
+        }
+        // A key that nobody knows is kept as it is written.
+        let lines = read(b"kind,SerialNo\nnote,7\n", None);
+        assert!(lines[0].object.as_ref().unwrap().contains_key("SerialNo"));
+        let lines = read(b"\xff\x41\n{\"kind\":\"note\"}\n", None);
+        assert!(lines[0].object.is_err() && lines[1].object.is_ok(), "no mark after all");
     }
 
     #[test]

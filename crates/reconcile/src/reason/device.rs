@@ -6,17 +6,31 @@ use gladhand_facts::{LogId, Place};
 use serde::{Deserialize, Serialize};
 
 use crate::interval::Interval;
+use crate::oddity::Shows;
 use crate::reason::fact_ref::FactRef;
 
 /// A device's clock is, or was, off.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct WrongClock {
-    /// By how much it is certainly ahead of the depot's clock; negative when it is behind.
-    pub ahead_us: i64,
-    /// The reading that shows it.
-    pub reading: Place,
-    /// When that reading was taken, by the depot's clock.
-    pub taken_within: Interval,
+    /// Where it is shown.
+    pub place: Place,
+    /// By what.
+    pub proof: ClockProof,
+}
+
+/// What shows that a clock is off.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ClockProof {
+    /// A reading of it against another clock.
+    Reading {
+        /// By how much it is certainly ahead of the depot's clock; negative when it is behind.
+        ahead_us: i64,
+        /// When the reading was taken, by the depot's clock.
+        taken_within: Interval,
+    },
+    /// An entry in the device's log.
+    Entry(Shows),
 }
 
 /// A device's log goes on in more than one way.

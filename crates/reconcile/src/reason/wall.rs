@@ -3,7 +3,7 @@
 use gladhand_trade::Answer;
 use serde::{Deserialize, Serialize};
 
-use crate::reason::fact_ref::{FactLabel, FactRef};
+use crate::reason::fact_ref::FactRef;
 use crate::reason::knowledge::Knowledge;
 
 /// The camera hole was cut while the wall was not cleared.
@@ -76,18 +76,6 @@ pub struct OpenPilotHole {
     pub knowledge: Knowledge,
     /// The facts that say it was sealed; empty while it is not cleared.
     pub sealed_by: Vec<FactRef>,
-    /// What lets the wall be cut after all, such as an approval.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub overtaken_by: Option<Overtaking>,
-}
-
-/// What lets a wall be cut where a pilot hole stood open.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-pub struct Overtaking {
-    /// What it says.
-    pub what: FactLabel,
-    /// The fact.
-    pub fact: FactRef,
 }
 
 /// Why no camera hole will be cut.

@@ -1,8 +1,12 @@
-//! A device's clock is certainly off by more than the work standard allows.
+//! A device's clock is certainly off by more than the work standard allows, or its log shows what no running clock can show.
 //!
 //! Judged at each reading that ties the device to the depot, directly or through others. A clock is off only by what the
-//! uncertainty of the reading cannot explain. The worst reading gives the reason. Unmeasured clocks are not judged.
-//! When a later reading finds the clock certainly right again, it was set, and the finding is cleared.
+//! uncertainty of the reading cannot explain. The worst reading gives the reason. When a later reading finds the clock certainly
+//! right again, it was set, and the finding is cleared.
+//!
+//! Where no reading shows it, the entries do ([`crate::oddity`]): its times run backwards, a time that was read is from before there
+//! was anything to read or later than its own recording, or the depot had seen an entry before the time that it shows, or the
+//! other way round. The worst of them gives the reason, and a later reading that finds the clock right clears it.
 //!
 //! Standing: `-`. A clock clashes with no fact.
 
@@ -14,8 +18,9 @@ use crate::clock_reading::ClockReading;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::interval::Interval;
+use crate::oddity::Oddity;
 use crate::reason::Reason;
-use crate::reason::device::WrongClock;
+use crate::reason::device::{ClockProof, WrongClock};
 use crate::subject::{Class, Subject};
 use crate::world::World;
 
@@ -38,23 +43,43 @@ impl Rule for ClockOff {
         let own = own.filter(|r| r.device == *device || r.peer == *device);
         let mut comparisons: Vec<Comparison> = own.filter_map(|r| Comparison::at(world, *device, r)).collect();
         comparisons.sort_by_key(|c| (c.taken_within.to_us, c.reading));
-        let off = comparisons.iter().filter(|c| c.is_off);
-        let worst = off.max_by_key(|c| (c.ahead_us.saturating_abs(), c.reading))?;
-        // A reading that leaves it open neither makes the finding nor clears it.
-        let set_since = comparisons
-            .iter()
-            .rfind(|c| c.is_off || c.is_right)
-            .is_some_and(|c| c.is_right);
-        let reason = Reason::ClockOff(WrongClock {
-            ahead_us: worst.ahead_us,
-            reading: worst.reading,
-            taken_within: worst.taken_within,
-        });
-        let draft = Draft::new(Severity::Note, [], reason)
-            .shown_at([worst.reading])
-            .cleared(set_since);
-        Some(draft)
+        by_readings(&comparisons).or_else(|| by_entries(world, *device, &comparisons))
     }
+}
+
+fn by_readings(comparisons: &[Comparison]) -> Option<Draft> {
+    let off = comparisons.iter().filter(|c| c.is_off);
+    let worst = off.max_by_key(|c| (c.ahead_us.saturating_abs(), c.reading))?;
+    // A reading that leaves it open neither makes the finding nor clears it.
+    let decided = comparisons.iter().rfind(|c| c.is_off || c.is_right);
+    let proof = ClockProof::Reading {
+        ahead_us: worst.ahead_us,
+        taken_within: worst.taken_within,
+    };
+    Some(draft(worst.reading, proof, decided.is_some_and(|c| c.is_right)))
+}
+
+fn by_entries(world: &World<'_>, device: DeviceKey, comparisons: &[Comparison]) -> Option<Draft> {
+    let allowed_us = world.standard.clock().off_us;
+    let own = world.clocks.oddities().iter().filter(|odd| odd.log.device == device);
+    let off: Vec<&Oddity> = own.filter(|odd| odd.shows.off_us() > allowed_us).collect();
+    // What the depot's clock shows says which way; the rest only that something is wrong.
+    let rank = |odd: &Oddity| (odd.shows.measure_us().is_some(), odd.shows.off_us(), *odd);
+    let worst = off.iter().max_by_key(|odd| rank(odd))?;
+    let is_later = |c: &Comparison, odd: &Oddity| match odd.shows.measure_us() {
+        Some(measure_us) => c.taken_within.from_us >= measure_us,
+        None => c.reading.log == odd.log && c.reading.seq >= odd.seq,
+    };
+    let right_since = |odd: &&Oddity| comparisons.iter().any(|c| c.is_right && is_later(c, odd));
+    let proof = ClockProof::Entry(worst.shows);
+    Some(draft(worst.place(), proof, off.iter().all(right_since)))
+}
+
+fn draft(place: Place, proof: ClockProof, set_since: bool) -> Draft {
+    let reason = Reason::ClockOff(WrongClock { place, proof });
+    Draft::new(Severity::Note, [], reason)
+        .shown_at([place])
+        .cleared(set_since)
 }
 
 /// The device's clock against the depot's at one reading.

@@ -4,6 +4,9 @@
 //! went on in a log of its own, while the log that it goes on from went on as well. In the second case nothing is lost. It is
 //! reported all the same: facts of this device may come from two places, and a restored disk may lack what no peer had taken.
 //!
+//! It touches the jobs that any of the branches records something on after the split: what a branch did not know of the other may
+//! be missing there.
+//!
 //! Standing: `-`. Nobody recorded anything against what another had recorded.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -44,9 +47,22 @@ impl Rule for LogForked {
             claims: forks.iter().filter_map(claim).collect(),
             continuations: continuations(&forks),
         });
+        let jobs: BTreeSet<String> = forks.iter().flat_map(|fork| touched_jobs(world, fork)).collect();
         let evidence = forks.iter().flat_map(|f| f.evidence.iter().copied());
-        Some(Draft::new(Severity::Stop, [], reason).shown_at(evidence))
+        Some(Draft::new(Severity::Stop, jobs, reason).shown_at(evidence))
     }
+}
+
+/// The jobs that the branches record something on.
+fn touched_jobs(world: &World<'_>, fork: &Fork) -> BTreeSet<String> {
+    let later: &[LogId] = match &fork.split {
+        Split::Claimed(_) => &[],
+        Split::Continued(later) => later,
+    };
+    let branches = later.iter().map(|log| (*log, 1)).chain([(fork.log, fork.seq)]);
+    branches
+        .flat_map(|(log, from)| world.facts.jobs_in(&log, from))
+        .collect()
 }
 
 fn claim(fork: &Fork) -> Option<ClaimedPlace> {

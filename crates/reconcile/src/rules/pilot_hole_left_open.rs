@@ -1,7 +1,7 @@
 //! A pilot hole was made, the answer is blocked or not decidable or the job was stood down, and no later check says it was sealed.
 //!
-//! Only a cut that was clear replaces a pilot hole: one without clearance settles nothing. A hole that stood open once and may be cut
-//! now, by an approval or another reading, is cleared and says by what.
+//! Only a cut that was clear replaces a pilot hole: one without clearance settles nothing. An approval, or another reading, may put
+//! right what stood open.
 //!
 //! Standing: the pilot hole clashes with the stand-downs of the job. `-` when the wall is blocked and nobody stood the job down: then
 //! only the seal is missing.
@@ -12,7 +12,7 @@ use gladhand_facts::Kind;
 use gladhand_trade::Answer;
 use gladhand_trade::names::{APPROVAL, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 
-use super::rule::Rule;
+use super::rule::{Rule, usual_rights};
 use crate::awareness::Awareness;
 use crate::case::Case;
 use crate::clearance::{clearance, cleared_cuts};
@@ -21,8 +21,8 @@ use crate::finding::Severity;
 use crate::job::JobView;
 use crate::readings::{in_view, is_check, is_reading, says_sealed, shows_pilot_hole};
 use crate::reason::Reason;
-use crate::reason::fact_ref::{FactLabel, FactRef};
-use crate::reason::wall::{NoCut, OpenPilotHole, Overtaking};
+use crate::reason::fact_ref::FactRef;
+use crate::reason::wall::{NoCut, OpenPilotHole};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
 use crate::thickness;
@@ -41,10 +41,17 @@ impl Rule for PilotHoleLeftOpen {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        match Holes::read(world, &job.facts) {
-            Some(holes) => holes.draft(world, job, None),
-            None => overtaken(world, job),
+        Holes::read(world, &job.facts)?.draft(world, job)
+    }
+
+    /// What lets the wall be cut after all, or revives the job.
+    fn rights(&self, world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
+        let mut rights = usual_rights(world, case);
+        if let Some(job) = case.job() {
+            let overtaking = job.facts.iter().filter(|w| overtakes(world, job, w));
+            rights.extend(overtaking.cloned());
         }
+        rights
     }
 }
 
@@ -78,8 +85,8 @@ impl Holes {
         })
     }
 
-    /// The finding about them; it is cleared when they are sealed, or when `overtaken_by` lets the wall be cut after all.
-    fn draft(self, world: &World<'_>, job: &JobView, overtaken_by: Option<&Arc<RecordedFact>>) -> Option<Draft> {
+    /// The finding about them; it is cleared when they are sealed.
+    fn draft(self, world: &World<'_>, job: &JobView) -> Option<Draft> {
         let is_sealed = self.open.is_empty();
         let (pilots, seals) = if is_sealed {
             (self.sealed, self.seals)
@@ -92,36 +99,23 @@ impl Holes {
             cause: self.cause,
             knowledge: awareness.knowledge(world),
             sealed_by: FactRef::all(&seals),
-            overtaken_by: overtaken_by.map(|w| Overtaking {
-                what: FactLabel::of(w),
-                fact: FactRef::of(w),
-            }),
         });
         let draft = Draft::new(Severity::Stop, [job.key.clone()], reason)
             .made_by([pilots, self.stood_down].concat())
             .standing(awareness.standing())
-            .cleared_by(seals.into_iter().chain(overtaken_by.cloned()));
+            .cleared_by(seals);
         Some(draft)
     }
 }
 
-/// Holes that stood open in the view of whoever recorded what lets the wall be cut after all.
-fn overtaken(world: &World<'_>, job: &JobView) -> Option<Draft> {
-    let candidates = job.facts.iter().filter(|w| may_overtake(world, w));
-    let mut stood = candidates.filter_map(|w| {
-        let mut view = in_view(&job.facts, w);
-        let holes = Holes::read(world, &view)?;
-        view.push(w.clone());
-        Some((Holes::read(world, &view).is_some(), w, holes))
-    });
-    let first = stood.next()?;
-    // Rather the one that let it be cut than one that only came before it.
-    let (_, by, holes) = if first.0 {
-        stood.find(|(stays, ..)| !stays).unwrap_or(first)
-    } else {
-        first
-    };
-    holes.draft(world, job, Some(by))
+/// Whether a hole stood open in the view of whoever recorded it, and does not any more with it.
+fn overtakes(world: &World<'_>, job: &JobView, recorded: &Arc<RecordedFact>) -> bool {
+    let mut view = in_view(&job.facts, recorded);
+    if !may_overtake(world, recorded) || Holes::read(world, &view).is_none() {
+        return false;
+    }
+    view.push(recorded.clone());
+    Holes::read(world, &view).is_none()
 }
 
 /// What can turn a no into a yes, or revive a job that was stood down.

@@ -2,12 +2,14 @@
 
 use std::collections::BTreeSet;
 
-use gladhand_facts::DeviceKey;
+use gladhand_facts::{DeviceKey, Moment};
 
-use crate::reason::device::{ClaimedPlace, Continuation, ForkedLog, UnknownKinds, WrongClock};
+use crate::oddity::Shows;
+use crate::reason::device::{ClaimedPlace, ClockProof, Continuation, ForkedLog, UnknownKinds, WrongClock};
+use crate::reason::fact_ref::WrittenTime;
 use crate::subject::Subject;
 use crate::words::described::{Described, NextStep, Step};
-use crate::words::phrases::{listed, short_span};
+use crate::words::phrases::{listed, short_span, when};
 use crate::words::teller::Teller;
 
 /// How many digits of an entry's hash are printed.
@@ -34,12 +36,14 @@ fn step_on_device(t: &Teller<'_>, step: Step) -> NextStep {
 
 pub(super) fn clock_off(t: &Teller<'_>, reason: &WrongClock) -> Described {
     let name = device_name(t);
-    let far = short_span(reason.ahead_us.unsigned_abs());
-    let way = if reason.ahead_us > 0 { "ahead of" } else { "behind" };
+    let wrong = match &reason.proof {
+        ClockProof::Reading { ahead_us, .. } => against_depot(t, &name, *ahead_us),
+        ClockProof::Entry(shows) => shown_by_entry(t, &name, reason.place.seq, shows),
+    };
     let says = if t.is_cleared() {
-        format!("The clock of {name} was at least {far} {way} the depot's; it has been set since.")
+        format!("{wrong}; it has been set since.")
     } else {
-        format!("The clock of {name} is at least {far} {way} the depot's.")
+        format!("{wrong}.")
     };
     Described {
         says,
@@ -47,6 +51,53 @@ pub(super) fn clock_off(t: &Teller<'_>, reason: &WrongClock) -> Described {
             "Set the clock of {name}. What it recorded is judged by corrected times; nothing needs to be recorded again."
         ),
         step: step_on_device(t, Step::SetClock),
+    }
+}
+
+fn against_depot(t: &Teller<'_>, name: &str, ahead_us: i64) -> String {
+    let far = short_span(ahead_us.unsigned_abs());
+    let verb = if t.is_cleared() { "was" } else { "is" };
+    let way = if ahead_us > 0 { "ahead of" } else { "behind" };
+    format!("The clock of {name} {verb} at least {far} {way} the depot's")
+}
+
+fn shown_by_entry(t: &Teller<'_>, name: &str, seq: u64, shows: &Shows) -> String {
+    let far = short_span(shows.off_us().unsigned_abs());
+    let time = |us: i64| when(&WrittenTime::from(&Moment::from_unix_us(us, 0)));
+    match *shows {
+        Shows::SetBack {
+            before_seq, shown_us, ..
+        } => format!(
+            "The clock of {name} was set back by {far} or more before entry {seq} ({}), as entry {before_seq} shows; \
+             times between two contacts with the depot are uncertain there",
+            time(shown_us)
+        ),
+        Shows::TooEarly { at_us } => format!(
+            "Entry {seq} of {name} has a time that no clock can have shown then ({})",
+            time(at_us)
+        ),
+        Shows::Future { at_us, .. } => format!(
+            "Entry {seq} of {name} has a time ({}) that is {far} later than its own recording",
+            time(at_us)
+        ),
+        Shows::Apart {
+            shown_us, reference_us, ..
+        } => {
+            let verb = if t.is_cleared() { "was" } else { "is" };
+            let way = if shown_us > reference_us { "ahead of" } else { "behind" };
+            let other = time(reference_us);
+            format!("The clock of {name} {verb} at least {far} {way} the clock that was read off beside it ({other})")
+        }
+        Shows::SeenBefore { shown_us, .. } => format!(
+            "{}: the depot had seen its entry {seq} before the time that it shows ({})",
+            against_depot(t, name, shows.off_us()),
+            time(shown_us)
+        ),
+        Shows::SawLater { shown_us, .. } => format!(
+            "{}: its entry {seq} ({}) had seen what the depot wrote later",
+            against_depot(t, name, -shows.off_us()),
+            time(shown_us)
+        ),
     }
 }
 
@@ -63,7 +114,13 @@ pub(super) fn log_forked(t: &Teller<'_>, reason: &ForkedLog) -> Described {
              All entries of all of them count."
         )
     });
-    let says: Vec<String> = claims.into_iter().chain(copies).collect();
+    let shown = |key: &String| t.names.spelling(&Subject::Job(key.clone()));
+    let jobs: Vec<String> = t.finding.jobs.iter().map(shown).collect();
+    let touched = (!jobs.is_empty()).then(|| {
+        let noun = if jobs.len() == 1 { "job" } else { "jobs" };
+        format!("Since then they recorded on {noun} {}.", listed(&jobs))
+    });
+    let says: Vec<String> = claims.into_iter().chain(copies).chain(touched).collect();
     Described {
         says: says.join(" "),
         next: format!(
@@ -92,14 +149,14 @@ fn continued(continuation: &Continuation) -> String {
 
 pub(super) fn not_understood(t: &Teller<'_>, reason: &UnknownKinds) -> Described {
     let subject = match &t.finding.subject {
-        Subject::Job(job) => format!("Job {job}"),
+        Subject::Job(_) => format!("Job {}", t.subject()),
         Subject::Device(device) => format!("Device {}", t.name(device)),
         other => other.to_string(),
     };
     // Sorted with the quotes around them.
     let kinds: BTreeSet<String> = reason.kinds.iter().map(|kind| format!("'{kind}'")).collect();
     let job = match &t.finding.subject {
-        Subject::Job(job) => Some(job.clone()),
+        Subject::Job(_) => Some(t.subject()),
         _ => None,
     };
     Described {

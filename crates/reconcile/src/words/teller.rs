@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use gladhand_facts::{DeviceKey, LogId};
+use gladhand_trade::names::APPROVAL;
 
 use crate::finding::{Finding, HowPutRight, PutRight, Status};
 use crate::names::Names;
-use crate::reason::fact_ref::FactRef;
+use crate::reason::fact_ref::{FactLabel, FactRef};
 use crate::reason::knowledge::{Knowledge, Recorded};
 use crate::reason::sign_off::Resolution;
 use crate::subject::Subject;
@@ -34,6 +35,9 @@ impl Teller<'_> {
     pub fn put_right(&self, put_right: &PutRight) -> String {
         let by = self.author(&put_right.fact);
         match put_right.how {
+            HowPutRight::ByFact if is_approval(&put_right.what) => {
+                format!("put right since by the {}", self.approval(&put_right.fact))
+            }
             HowPutRight::ByFact => format!("put right since by {}, recorded by {by}", label(&put_right.what)),
             HowPutRight::ByLaterJob => {
                 format!(
@@ -107,6 +111,10 @@ impl Teller<'_> {
     pub fn knowledge_of(&self, knowledge: &Knowledge, sort: &str) -> String {
         clause(knowledge, sort, self.names)
     }
+}
+
+fn is_approval(what: &FactLabel) -> bool {
+    matches!(what, FactLabel::Check { check: Some(check), .. } if check == APPROVAL)
 }
 
 /// A clause behind `; ` that says what the recorders had seen of each other; empty when there is nothing to say. `sort` is what

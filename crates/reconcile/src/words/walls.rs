@@ -2,9 +2,9 @@
 
 use gladhand_trade::names::PILOT_SEALED;
 
-use crate::reason::wall::{NoCut, NotClear, OpenPilotHole, Overtaking, TakenBack, UnclearedCut, WithdrawnReadings};
+use crate::reason::wall::{NoCut, NotClear, OpenPilotHole, TakenBack, UnclearedCut, WithdrawnReadings};
 use crate::words::described::{Described, NextStep, Step};
-use crate::words::phrases::{label, listed};
+use crate::words::phrases::listed;
 use crate::words::teller::Teller;
 
 pub(super) fn cut_without_clearance(t: &Teller<'_>, reason: &UnclearedCut) -> Described {
@@ -37,19 +37,6 @@ fn answer(answer: &NotClear) -> String {
     }
 }
 
-fn made_good(t: &Teller<'_>, reason: &OpenPilotHole) -> String {
-    match &reason.overtaken_by {
-        Some(Overtaking { what, fact }) if reason.sealed_by.is_empty() => {
-            format!(
-                "since {}, recorded by {}, it needs no seal",
-                label(what),
-                t.author(fact)
-            )
-        }
-        _ => format!("it was sealed by {}", t.authors(&reason.sealed_by)),
-    }
-}
-
 pub(super) fn pilot_hole_left_open(t: &Teller<'_>, reason: &OpenPilotHole) -> Described {
     let cause = match &reason.cause {
         NoCut::StoodDown(by) => format!("the job was stood down by {}", t.authors(by)),
@@ -57,7 +44,7 @@ pub(super) fn pilot_hole_left_open(t: &Teller<'_>, reason: &OpenPilotHole) -> De
         NoCut::NotDecidable { why } => format!("the readings do not clear the wall: {why}"),
     };
     let end = if t.is_cleared() {
-        made_good(t, reason)
+        format!("it was sealed by {}", t.authors(&reason.sealed_by))
     } else {
         "no later check says that it was sealed".to_owned()
     };

@@ -11,6 +11,7 @@
     clippy::panic
 )]
 
+mod log_times;
 pub mod story;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -19,9 +20,11 @@ use std::sync::{Arc, OnceLock};
 use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
 use gladhand_reconcile::names::spelling;
 use gladhand_reconcile::{
-    ClockReading, Clocks, DeviceNames, Facts, Fork, MemoryFacts, Names, RecordedFact, Sight, Split, Subject, World,
+    ClockReading, Clocks, DeviceNames, Facts, Fork, HandReading, MemoryFacts, Names, RecordedFact, Sight, Split,
+    Subject, Trip, World,
 };
 use gladhand_trade::Standard;
+use log_times::Written;
 
 /// The built-in standard, read once.
 pub fn standard() -> &'static Standard {
@@ -64,6 +67,12 @@ pub struct Yard {
     /// What was measured between clocks; the depot's is the measure from the first reading on.
     pub readings: Vec<ClockReading>,
     pub depot_is_known: bool,
+    /// Every entry.
+    pub written: Vec<Written>,
+    /// The bundles that were carried.
+    pub trips: Vec<Trip>,
+    /// Those of which the reader has not written anything yet: writer, its head, and what both clocks showed.
+    waiting: BTreeMap<String, Vec<(LogId, u64, i64, i64)>>,
     known: BTreeSet<FactId>,
     minutes: i64,
 }
@@ -119,8 +128,28 @@ impl Yard {
         self.facts.push(recorded);
     }
 
-    /// A new entry of the device, with what it has seen by now.
+    /// A new entry of the device, with what it has seen by now. The bundles that it has read are recorded before.
     fn entry(&mut self, name: &str) {
+        for (writer, head, written_us, read_us) in self.waiting.remove(name).unwrap_or_default() {
+            self.one_entry(name);
+            let device = self.device(name);
+            let place = Place {
+                log: device.log,
+                seq: device.entries.len() as u64,
+                index: 0,
+            };
+            self.trips.push(Trip {
+                place,
+                read_us,
+                writer,
+                head,
+                written_us,
+            });
+        }
+        self.one_entry(name);
+    }
+
+    fn one_entry(&mut self, name: &str) {
         let now_us = self.now_us();
         let device = self.device(name);
         device.stamp = device.stamp.tick(now_us + device.clock_us);
@@ -134,9 +163,16 @@ impl Yard {
             seq: device.entries.len() as u64,
             stamp: device.stamp,
         };
-        let sight = (device.log, sight, device.shared.clone());
-        if news {
-            self.sights.push(sight);
+        let seen = news.then(|| device.shared.clone());
+        let (log, Sight { seq, stamp }) = (device.log, sight);
+        self.written.push(Written {
+            log,
+            seq,
+            stamp,
+            seen: seen.clone(),
+        });
+        if let Some(seen) = seen {
+            self.sights.push((log, sight, seen));
         }
     }
 
@@ -178,10 +214,17 @@ impl Yard {
         self.depot_is_known = true;
     }
 
-    /// What is known about the clocks.
+    /// What is known about the clocks, and what the logs tell of them.
     pub fn clocks(&self) -> Clocks {
         if self.depot_is_known {
-            Clocks::measured(key_of("depot"), standard().clock(), self.readings.clone())
+            let depot = key_of("depot");
+            let mut logs = log_times::log_times(depot, &self.written, &self.facts, &self.readings, &self.forks);
+            logs.trips = self.trips.clone();
+            logs.trips.sort();
+            let by_hand = self.facts.iter().filter_map(|w| HandReading::of_fact(&w.fact, w.place));
+            logs.by_hand = by_hand.collect();
+            logs.by_hand.sort();
+            Clocks::of_logs(depot, standard().clock(), self.readings.clone(), logs)
         } else {
             Clocks::unmeasured()
         }
@@ -210,6 +253,24 @@ impl Yard {
         self.saw(b, a, None);
     }
 
+    /// `writer` writes a bundle, and `reader` reads it after so many minutes.
+    pub fn carry(&mut self, writer: &str, reader: &str, minutes: i64) {
+        let written_us = self.shows_us(writer);
+        let sender = self.device(writer);
+        let (log, head) = (sender.log, sender.entries.len() as u64);
+        // What the sender has seen and not acknowledged travels as well.
+        self.saw(reader, writer, None);
+        self.wait(minutes);
+        let read_us = self.shows_us(reader);
+        let waiting = self.waiting.entry(reader.to_owned()).or_default();
+        waiting.push((log, head, written_us, read_us));
+    }
+
+    /// The device's clock is off by so much from now on.
+    pub fn set_clock_us(&mut self, name: &str, us: i64) {
+        self.device(name).clock_us = us;
+    }
+
     /// The device's clock is off by so many minutes from now on.
     pub fn set_clock(&mut self, name: &str, minutes: i64) {
         self.device(name).clock_us = minutes * MINUTE_US;
@@ -224,6 +285,21 @@ impl Yard {
         device.seen.advance(old, seq);
         device.log.incarnation += 1;
         device.entries.clear();
+    }
+
+    /// A second machine with the home of `name` as it was at entry `seq`: the same device, in a log of its own.
+    pub fn clone_home(&mut self, copy: &str, name: &str, seq: u64) {
+        let original = self.device(name);
+        let (old, clock_us) = (original.log, original.clock_us);
+        let held = original.entries[..seq as usize].last().map(|s| (**s).clone());
+        let device = self.device(copy);
+        device.log = LogId {
+            incarnation: old.incarnation + 1,
+            ..old
+        };
+        device.seen = held.unwrap_or_default();
+        device.seen.advance(old, seq);
+        device.clock_us = clock_us;
     }
 
     /// Two entries claim place `seq` of the device's log; `recorded` noted it in its last entry.

@@ -75,6 +75,8 @@ fn act(yard: &mut Yard, line: &str) {
         ["reading", device, peer, delay_ms] => yard.measure(device, peer, delay_ms.parse().unwrap()),
         ["the", "depot", "is", "known"] => yard.depot_is_known = true,
         ["clock", device, minutes] => yard.set_clock(device, minutes.parse().unwrap()),
+        ["carry", writer, reader, minutes] => yard.carry(writer, reader, minutes.parse().unwrap()),
+        ["clone", copy, device, seq] => yard.clone_home(copy, device, seq.parse().unwrap()),
         ["restore", device, seq] => yard.restore(device, seq.parse().unwrap()),
         ["copy", device, seq, recorded] => yard.copy(device, seq.parse().unwrap(), recorded),
         ["fork", device, seq, recorded] => yard.fork(device, seq.parse().unwrap(), recorded),

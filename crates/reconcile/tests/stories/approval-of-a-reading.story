@@ -8,13 +8,13 @@ pilot-hole-left-open J1 stop - open facts=3,4
 +++
 lap-a {"kind":"check","job":"J1","check":"approval","ok":true,"of":"reading","by":"ida"}
 ---
-pilot-hole-left-open J1 stop - cleared facts=3,4,5
-J1 says since the check approval of J1, recorded by ida on lap-a
+pilot-hole-left-open J1 stop - cleared facts=3,4
+J1 says put right since by the approval of ida, recorded on lap-a
 +++
 lap-a {"kind":"check","job":"J1","check":"hole-cut","ok":true,"by":"mara"}
 ---
 not cut-without-clearance J1
-pilot-hole-left-open J1 stop - cleared facts=3,4,5
+pilot-hole-left-open J1 stop - cleared facts=3,4
 +++
 # Approved by whoever read it.
 lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"sheet-and-post","load":"loaded","by":"mara"}

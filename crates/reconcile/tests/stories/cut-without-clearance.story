@@ -42,7 +42,7 @@ J2 says load was not recorded
 # It stands as empty now: whoever recorded it as loaded was wrong.
 lap-a {"kind":"job","job":"J2","load":"empty","by":"mara"}
 ---
-cut-without-clearance J2 stop - cleared facts=9,10,11
+cut-without-clearance J2 stop - cleared facts=9,10
 J2 says the trailer was empty after all, says mara on lap-a
 +++
 # Two people looked for freight at the same time; one saw some. Whoever cut had seen both.
@@ -105,7 +105,7 @@ lap-a {"kind":"check","job":"J7","check":"hole-cut","ok":true}
 not cut-without-clearance J7
 # As long as the liner was missed nobody could tell: the pilot hole stood open.
 pilot-hole-left-open J7 stop - cleared
-J7 says since the check second-probe of J7, recorded by somebody on lap-a
+J7 says put right since by the check second-probe of J7, recorded by somebody on lap-a
 +++
 # It was measured at 3/4 in: a probe that runs free does not decide against that. At 11/16 in it does.
 lap-a {"kind":"job","job":"J8","trailer":"5319","wall":"sheet-and-post","load":"loaded","thickness":"3/4 in"}

@@ -27,7 +27,7 @@ pilot-hole-left-open J1 stop aware open facts=4,6
 +++
 lap-a {"kind":"check","job":"J1","check":"pilot-sealed","ok":true,"by":"mara"}
 ---
-pilot-hole-left-open J1 stop aware cleared facts=3,4,6,8,9
+pilot-hole-left-open J1 stop aware cleared facts=3,4,6
 +++
 # No hole, no seal.
 lap-a {"kind":"job","job":"J2","trailer":"5313","wall":"plate","load":"loaded"}

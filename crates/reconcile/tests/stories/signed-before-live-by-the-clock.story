@@ -27,12 +27,14 @@ lap-a {"kind":"sign-off","job":"J4"}
 ---
 signed-before-live J4 stop aware open facts=11,12
 +++
-# One device's clock decides between facts that another entry order would confuse: recorded after, happened before.
+# Recorded after the sign-off by somebody who had it in view, with an earlier time of the device's clock: that is a claim, and the
+# sign-off is not right because of it.
 lap-a {"kind":"link","job":"J5","camera":"C5","tracker":"T5","at":"2026-03-02T11:00:00Z"}
 lap-a {"kind":"sign-off","job":"J5","at":"2026-03-02T11:30:00Z"}
 lap-a {"kind":"settings","tracker":"T5","state":"live","at":"2026-03-02T11:20:00Z"}
 ---
 signed-before-live J5 ask aware open
+J5 says recorded live by somebody on lap-a (2026-03-02 11:20)
 +++
 # Recorded live on another laptop that had the sign-off in view: its clock cannot be compared, but it came after.
 lap-a {"kind":"link","job":"J6","camera":"C6","tracker":"T6"}

@@ -29,9 +29,13 @@ lap-a {"kind":"sign-off","job":"J1","by":"mara","note":"again"}
 ---
 signed-without-proof J1 stop unaware cleared facts=3
 +++
-# By one clock the judgement came first, but it was entered later: somebody must look.
+# Entered after the sign-off with an earlier time: a claim, and somebody must look. A server's time that is certainly earlier puts it right.
 lap-a {"kind":"sign-off","job":"J2","at":"2026-03-02T12:00:00Z"}
 lap-a {"kind":"proof","job":"J2","state":"judged","ok":true,"at":"2026-03-02T11:50:00Z","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
+lap-a {"kind":"sign-off","job":"J3","at":"2026-03-02T12:00:00Z","clock":"reference"}
+lap-a {"kind":"proof","job":"J3","state":"judged","ok":true,"at":"2026-03-02T11:50:00Z","clock":"reference","answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}}
 ---
 signed-without-proof J2 ask aware open
 J2 says recorded afterwards
+J2 says without a proof picture judged good
+signed-without-proof J3 stop - cleared

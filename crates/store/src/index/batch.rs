@@ -9,8 +9,8 @@ use crate::record::Position;
 pub struct IndexBatch {
     /// A subject, and a place with a fact about it. The same posting twice counts once.
     pub postings: Vec<(Vec<u8>, Place)>,
-    /// Where the facts of this device are.
-    pub own_facts: Vec<(FactId, Place)>,
+    /// Where each fact is.
+    pub facts: Vec<(FactId, Place)>,
     /// Values to set, or with `None` to remove; of two for one key the later one counts.
     pub values: Vec<(Vec<u8>, Option<Vec<u8>>)>,
     /// The position in the journal up to which the index is complete afterwards.

@@ -11,7 +11,7 @@ use crate::wire::Cursor;
 pub(super) const APPLIED: &[u8] = &[1];
 const LOG: u8 = 2;
 const POSTING: u8 = 3;
-const OWN_FACT: u8 = 4;
+const FACT: u8 = 4;
 const VALUE: u8 = 5;
 
 /// A number whose bytes sort as it does: how many bytes, then those, high ones first.
@@ -76,8 +76,19 @@ pub(super) fn subject_of(key: &[u8]) -> Option<Vec<u8>> {
     }
 }
 
-pub(super) fn own_fact(fact: &FactId) -> Vec<u8> {
-    [[OWN_FACT].as_slice(), &fact.0].concat()
+pub(super) fn fact(fact: &FactId) -> Vec<u8> {
+    [[FACT].as_slice(), &fact.0].concat()
+}
+
+/// What the keys of all facts begin with whose ids begin with these bytes.
+pub(super) fn facts(start: &[u8]) -> Vec<u8> {
+    [[FACT].as_slice(), start].concat()
+}
+
+/// The fact in the key of its place.
+pub(super) fn fact_of(key: &[u8]) -> Option<FactId> {
+    let id = key.strip_prefix(&[FACT])?.try_into().ok()?;
+    Some(FactId(id))
 }
 
 pub(super) fn value(key: &[u8]) -> Vec<u8> {

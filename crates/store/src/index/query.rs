@@ -21,13 +21,39 @@ impl Index {
         Ok(places)
     }
 
-    /// Where a fact of this device is.
-    pub fn own_fact(&self, fact: &FactId) -> Result<Option<Place>, IndexError> {
-        let Some(row) = self.db.call(|db| db.get(keys::own_fact(fact)))? else {
-            return Ok(None);
+    /// Where a fact is.
+    pub fn fact(&self, fact: &FactId) -> Result<Option<Place>, IndexError> {
+        let row = self.db.call(|db| db.get(keys::fact(fact)))?;
+        row.map(|row| self.place(&row)).transpose()
+    }
+
+    /// The facts whose ids begin with `start` when written in lower-case hexadecimal digits, in order; at most `most` of them.
+    pub fn facts_beginning(&self, start: &str, most: usize) -> Result<Vec<(FactId, Place)>, IndexError> {
+        let digits: Option<Vec<u8>> = start.chars().map(|c| c.to_digit(16).map(|d| d as u8)).collect();
+        let Some(digits) = digits else {
+            return Ok(Vec::new());
         };
-        match self.places(&row)?.as_slice() {
-            [place] => Ok(Some(*place)),
+        // An odd last digit is half a byte, so it is looked at in each id.
+        let whole: Vec<u8> = digits
+            .chunks_exact(2)
+            .map(|pair| pair.iter().fold(0, |byte, digit| byte << 4 | digit))
+            .collect();
+        let rows = self.db.call(|db| {
+            let ids = db.scan_prefix(keys::facts(&whole));
+            let begins = |key: &[u8]| keys::fact_of(key).is_none_or(|id| id.to_string().starts_with(start));
+            ids.filter(|row| row.as_ref().map_or(true, |(key, _)| begins(key)))
+                .take(most)
+                .collect::<sled::Result<Vec<_>>>()
+        })?;
+        let broken = || self.db.broken("the key of a fact does not decode");
+        let read =
+            |(key, row): (sled::IVec, sled::IVec)| Ok((keys::fact_of(&key).ok_or_else(broken)?, self.place(&row)?));
+        rows.into_iter().map(read).collect()
+    }
+
+    fn place(&self, row: &[u8]) -> Result<Place, IndexError> {
+        match self.places(row)?.as_slice() {
+            [place] => Ok(*place),
             _ => Err(self.db.broken("the place of a fact does not decode")),
         }
     }

@@ -16,7 +16,7 @@ use super::acts::Done;
 use super::stage::Stage;
 use super::story::{Chapter, Show, Step, Story};
 use super::telling::Telling;
-use crate::commands::times;
+use crate::commands::times::{self, End};
 use crate::failure::Failure;
 use crate::show;
 
@@ -76,10 +76,11 @@ impl Telling for Short {
             }
             Show::Report { from, to, yard } => {
                 self.flush()?;
-                let time = |flag, text: &Option<String>| text.as_deref().map(|t| times::time(flag, t)).transpose();
+                let time =
+                    |flag, text: &Option<String>, end| text.as_deref().map(|t| times::time(flag, t, end)).transpose();
                 let filter = Filter {
-                    from_us: time("--from", from)?,
-                    to_us: time("--to", to)?,
+                    from_us: time("--from", from, End::Beginning)?,
+                    to_us: time("--to", to, End::End)?,
                     yard: yard.clone(),
                     fleet: None,
                 };

@@ -110,6 +110,7 @@ fn report_args(what: &Show) -> cli::Report {
         _ => (None, None, None),
     };
     cli::Report {
+        may_be_empty: false,
         from,
         to,
         yard,

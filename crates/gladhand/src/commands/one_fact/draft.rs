@@ -6,7 +6,7 @@ use gladhand_answers::resolve::{self, Handle};
 use gladhand_answers::told::{self, Before};
 use gladhand_answers::{receipt, text};
 use gladhand_facts::Fact;
-use gladhand_node::Node;
+use gladhand_node::{Node, Receipt};
 use serde_json::{Map, Value};
 
 use crate::cli::Common;
@@ -29,8 +29,10 @@ impl FactDraft {
         };
         draft.put("kind", Some(kind.to_owned()));
         draft.put("by", common.by);
+        // A time that somebody types is that person's word, unless they say which clock they read.
+        let said = common.at.as_ref().map(|_| "person".to_owned());
         draft.put("at", common.at);
-        draft.put("clock", common.clock);
+        draft.put("clock", common.clock.or(said));
         draft.put("note", common.note);
         draft
     }
@@ -55,6 +57,17 @@ impl FactDraft {
             self.put_job(resolve::handle(node, given)?);
         }
         Ok(())
+    }
+
+    /// The job that the fact is about: the one that was named, or the one at hand, where there is one.
+    pub(super) fn put_job_at_hand(&mut self, node: &Node, given: Option<&str>) -> Result<(), Failure> {
+        if given.is_some() {
+            return self.put_named_job(node, given);
+        }
+        match resolve::last_job(node)? {
+            Some(_) => self.put_named_job(node, Some(resolve::LAST)),
+            None => Ok(()),
+        }
     }
 
     pub(super) fn put_ok(&mut self, ok: Option<bool>, not_ok: bool) {
@@ -90,30 +103,54 @@ impl FactDraft {
     }
 }
 
-pub(super) fn record(context: &Context, node: &mut Node, mut draft: FactDraft, folder: &Path) -> Result<(), Failure> {
-    if !draft.map.contains_key("at") {
-        // Typed twice is done twice: the time makes two facts of it, where a file dropped twice is one.
-        let now_us = gladhand_node::environment::now_us();
-        let now = gladhand_facts::Moment::from_unix_us(now_us, gladhand_node::environment::offset_s(now_us));
+/// Records one fact, and tells.
+pub(super) fn record(context: &Context, node: &mut Node, draft: FactDraft, folder: &Path) -> Result<(), Failure> {
+    record_all(context, node, vec![draft], folder)
+}
+
+/// Records facts, all of them or none, and tells.
+pub(super) fn record_all(
+    context: &Context,
+    node: &mut Node,
+    mut drafts: Vec<FactDraft>,
+    folder: &Path,
+) -> Result<(), Failure> {
+    // Typed twice is done twice: the time makes two facts of it, where a file dropped twice is one.
+    let now_us = gladhand_node::environment::now_us();
+    let now = gladhand_facts::Moment::from_unix_us(now_us, gladhand_node::environment::offset_s(now_us));
+    for draft in drafts.iter_mut().filter(|draft| !draft.map.contains_key("at")) {
         draft.put("at", Some(now.text().to_owned()));
     }
-    let mut fact = Fact::from_map(&node.device(), draft.map).map_err(Failure::bad_input)?;
-    if let Some(warning) = node.keep_picture(&mut fact, folder)? {
-        show::aside(&format!("gladhand: {warning}"));
+    let mut facts = Vec::new();
+    let mut befores = Vec::new();
+    for draft in drafts {
+        befores.push(draft.before);
+        facts.push(Fact::from_map(&node.device(), draft.map).map_err(Failure::bad_input)?);
     }
-    for receipt in node.record(vec![fact])? {
-        let told = told::told(node, &receipt, draft.before);
-        let mut answer = receipt::receipt(&node.config().name, &receipt);
-        answer.told = told.as_ref().ok().cloned();
-        show::line(&receipt_line(answer, context.json)?)?;
-        match told {
-            Ok(told) => show_told(&told),
-            // The receipt is out and stays good.
-            Err(e) => show::aside(&format!(
-                "What is known against it could not be read. {}",
-                Failure::from(e)
-            )),
+    for fact in &mut facts {
+        if let Some(warning) = node.keep_picture(fact, folder)? {
+            show::aside(&format!("gladhand: {warning}"));
         }
+    }
+    let receipts = node.record(facts)?;
+    for (n, (receipt, before)) in receipts.iter().zip(befores).enumerate() {
+        tell(context, node, receipt, before, n + 1 == receipts.len())?;
+    }
+    Ok(())
+}
+
+fn tell(context: &Context, node: &Node, receipt: &Receipt, before: Before, is_last: bool) -> Result<(), Failure> {
+    let told = told::told(node, receipt, before, is_last);
+    let mut answer = receipt::receipt(&node.config().name, receipt).with_trailer(node)?;
+    answer.told = told.as_ref().ok().cloned();
+    show::line(&receipt_line(answer, context.json)?)?;
+    match told {
+        Ok(told) => show_told(&told),
+        // The receipt is out and stays good.
+        Err(e) => show::aside(&format!(
+            "What is known against it could not be read. {}",
+            Failure::from(e)
+        )),
     }
     Ok(())
 }

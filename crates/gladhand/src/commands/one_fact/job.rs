@@ -59,6 +59,8 @@ pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
     draft.put("yard", default(args.yard, &config.yard));
     for (key, value) in [
         ("trailer", args.trailer),
+        ("purpose", args.purpose),
+        ("planned", args.planned),
         ("vin", args.vin),
         ("tracker", args.tracker),
         ("camera", args.camera),
@@ -78,6 +80,8 @@ pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
 fn says_nothing(args: &JobArgs) -> bool {
     let fields = [
         &args.trailer,
+        &args.purpose,
+        &args.planned,
         &args.vin,
         &args.fleet,
         &args.yard,
@@ -107,7 +111,7 @@ fn job_handle(node: &Node, args: &JobArgs) -> Result<Option<Handle>, Failure> {
     let handle = if args.new {
         new_handle(node, given)?
     } else {
-        resolve::handle(node, given)?
+        resolve::new_or_known(node, given)?
     };
     if handle.known && silent {
         let hint = format!(

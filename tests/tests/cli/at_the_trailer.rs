@@ -1,0 +1,255 @@
+//! What it takes to record a whole job from a keyboard, and how much is said: commands, keystrokes, lines. The figures stand in
+//! DEVELOPERS.md; here are the bounds, and that nothing which a person must look at is hidden behind them.
+
+use std::collections::BTreeSet;
+
+use gladhand_tests::process::{Home, TempHome};
+use gladhand_tests::{Ran, demo_data};
+
+/// What was typed and said.
+#[derive(Debug, Default)]
+struct Typed {
+    commands: usize,
+    /// Of the command lines, after the name of the program.
+    keystrokes: usize,
+    /// On stdout and stderr.
+    lines: usize,
+    /// Lines of cautions among them.
+    cautions: usize,
+    said: String,
+}
+
+/// The words of a command line as a shell reads them; quotes keep words together.
+fn words(line: &str) -> Vec<String> {
+    let mut found = vec![String::new()];
+    let mut quoted = false;
+    for letter in line.chars() {
+        match letter {
+            '"' => quoted = !quoted,
+            ' ' if !quoted => found.push(String::new()),
+            _ => found.last_mut().unwrap().push(letter),
+        }
+    }
+    found
+}
+
+impl Typed {
+    #[track_caller]
+    fn run(&mut self, home: &Home, line: &str) -> Ran {
+        let words = words(line);
+        let ran = home.good(&words.iter().map(String::as_str).collect::<Vec<_>>());
+        self.commands += 1;
+        self.keystrokes += line.chars().count() + 1;
+        let said = format!("{}{}", ran.out, ran.err);
+        self.lines += said.lines().count();
+        self.cautions += cautions(&said);
+        self.said.push_str(&said);
+        ran
+    }
+}
+
+/// The lines of the lists and the short lines of cautions, with those into which they are wrapped.
+fn cautions(said: &str) -> usize {
+    let mut inside = false;
+    let mut count = 0;
+    for line in said.lines() {
+        let goes_on = ["recorded", "Next:", "Kit:", "Clearance:", "Job "]
+            .iter()
+            .all(|word| !line.starts_with(word));
+        inside = line.starts_with("Mind:") || (inside && goes_on);
+        count += usize::from(inside);
+    }
+    count
+}
+
+fn laptop() -> TempHome {
+    let home = TempHome::laptop();
+    home.configure("yard = \"\"", "yard = \"Tolland\"");
+    home.configure("fleet = \"\"", "fleet = \"Larkspur Freight\"");
+    std::fs::copy(demo_data().join("proof-0302-I01.png"), home.beside("p.png")).unwrap();
+    home
+}
+
+/// The job to its sign-off, from after the cut on; with the picture beside the home.
+fn rest(home: &TempHome, job: &str) -> Vec<String> {
+    let picture = home.beside("p.png");
+    [
+        format!("check {job} hole-d 1 3/4 in surface-p ok primer-w 3 min tape 4 rivet-c 8 camera-s 4 lens ok label ok doors ok"),
+        format!("link LC-{job} LT-{job} --job {job}")
+            .replace("-. ", "-1 ")
+            .replace(" --job .", ""),
+        format!("settings {job} live"),
+        format!("proof {job} asked"),
+        format!("proof {job} judged --all-yes --picture {}", picture.display()),
+        format!("sign-off {job}"),
+    ]
+    .to_vec()
+}
+
+const SIGNED: &str = "Nothing is missing";
+
+#[test]
+fn an_empty_plate_trailer_takes_few_commands_and_few_keys() {
+    let home = laptop();
+    let mut typed = Typed::default();
+    typed.run(
+        &home,
+        "job --trailer LF5396 --wall plate --load empty --thickness 5/8in",
+    );
+    typed.run(&home, "check . tracker kit --ok");
+    typed.run(&home, "check . p-t 1 in p-r 12 in post-d 12 in clear ok");
+    for line in rest(&home, ".") {
+        let line = line.replace(&home.beside("p.png").display().to_string(), "p.png");
+        let ran = match line.contains("--picture") {
+            // The picture lies where the person stands.
+            true => {
+                typed.keystrokes += line.chars().count() + 1;
+                typed.commands += 1;
+                let picture = home.beside("p.png");
+                home.good(&[
+                    "proof",
+                    ".",
+                    "judged",
+                    "--all-yes",
+                    "--picture",
+                    picture.to_str().unwrap(),
+                ])
+            }
+            false => typed.run(&home, &line),
+        };
+        assert!(!ran.tells("Freight may stand"), "on an empty trailer: {ran}");
+    }
+    println!("empty plate trailer: {typed:?}");
+    assert!(typed.said.contains(SIGNED), "{}", typed.said);
+    assert!(typed.commands <= 12, "{} commands", typed.commands);
+    assert!(typed.keystrokes <= 350, "{} keystrokes", typed.keystrokes);
+    assert!(
+        typed.cautions * 3 <= typed.lines,
+        "{} of {} lines are cautions",
+        typed.cautions,
+        typed.lines
+    );
+}
+
+#[test]
+fn each_required_check_is_named_before_it_counts() {
+    let home = laptop();
+    let mut typed = Typed::default();
+    typed.run(
+        &home,
+        "job J1 --trailer LF5396 --wall plate --load empty --thickness 5/8in",
+    );
+    let shown = home.json(&["job", "show", "J1"][..]);
+    let required: BTreeSet<String> = shown["checks"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|check| check["check"].as_str().unwrap().to_owned())
+        .collect();
+    assert!(required.len() > 10, "{shown}");
+    // Whoever only follows `Next:` comes by each of them.
+    for check in &required {
+        let mut named = typed.said.contains(check);
+        for other in &required {
+            if named {
+                break;
+            }
+            typed.run(&home, &format!("check J1 {other} --ok"));
+            named = typed.said.contains(check);
+        }
+        assert!(named, "{check} was never named");
+    }
+}
+
+#[test]
+fn a_loaded_trailer_is_told_of_its_freight_once_in_full_and_in_short_before_the_drill() {
+    let home = laptop();
+    let mut typed = Typed::default();
+    let full = "protect the freight, and sweep it afterwards";
+    let ran = typed.run(
+        &home,
+        "job --trailer LF5397 --wall plate --load loaded --thickness 5/8in",
+    );
+    assert!(ran.tells(full), "{ran}");
+    typed.run(&home, "check . tracker kit --ok");
+    let ran = typed.run(&home, "check . p-t 1 in p-r 12 in post-d 12 in clear ok");
+    assert!(
+        ran.tells("Mind: Wear eye protection") && ran.tells("Freight may stand behind the wall;"),
+        "{ran}"
+    );
+    for line in [
+        "check . freight no",
+        "check . pilot-h ok",
+        "check . first free",
+        "check . saw ok rivet-d ok",
+    ] {
+        let ran = typed.run(&home, line);
+        assert!(!ran.tells(full), "in full once: {ran}");
+    }
+    for line in rest(&home, ".") {
+        typed.run(&home, &line);
+    }
+    println!("loaded plate trailer: {typed:?}");
+    assert!(typed.said.contains(SIGNED), "{}", typed.said);
+    assert!(typed.commands <= 17, "{} commands", typed.commands);
+    assert!(
+        typed.cautions * 3 <= typed.lines,
+        "{} of {} lines are cautions",
+        typed.cautions,
+        typed.lines
+    );
+}
+
+#[test]
+fn three_trailers_at_once_never_get_each_others_facts() {
+    let home = laptop();
+    let mut typed = Typed::default();
+    let trailers = ["LF5401", "LF5402", "LF5403"];
+    for trailer in trailers {
+        typed.run(
+            &home,
+            &format!("job --trailer {trailer} --wall plate --load empty --thickness 5/8in"),
+        );
+        typed.run(&home, &format!("check {trailer} tracker kit --ok"));
+        let place = "p-t 1 in p-r 12 in post-d 12 in clear ok";
+        typed.run(&home, &format!("check {trailer} {place}"));
+    }
+    let scripts = trailers.map(|trailer| rest(&home, trailer));
+    for n in 0..scripts[0].len() {
+        for (trailer, script) in trailers.iter().zip(&scripts) {
+            // One picture proves one trailer.
+            let file = home.beside(&format!("{trailer}.png"));
+            std::fs::copy(demo_data().join("proof-0302-I01.png"), &file).unwrap();
+            let mut bytes = std::fs::read(&file).unwrap();
+            bytes.extend_from_slice(trailer.as_bytes());
+            std::fs::write(&file, bytes).unwrap();
+            let line = script[n].replace(&home.beside("p.png").display().to_string(), file.to_str().unwrap());
+            let ran = typed.run(&home, &line);
+            assert!(ran.out.lines().all(|receipt| receipt.contains(trailer)), "{ran}");
+        }
+    }
+    println!("three trailers at once: {typed:?}");
+    assert_eq!(typed.said.matches(SIGNED).count(), 3, "{}", typed.said);
+}
+
+#[test]
+fn a_finding_is_told_in_full_once_and_then_in_one_line() {
+    let home = laptop();
+    let mut typed = Typed::default();
+    typed.run(&home, "job J1 --trailer LF5401");
+    typed.run(&home, "link LC-1 LT-1");
+    typed.run(&home, "job J2 --trailer LF5402");
+    let ran = typed.run(&home, "link LC-1 LT-2");
+    assert!(ran.tells("camera-on-two-trackers") && ran.tells("-> "), "{ran}");
+    let ran = typed.run(&home, "check . kit ok");
+    let lines: Vec<&str> = ran
+        .err
+        .lines()
+        .filter(|line| line.contains("camera-on-two-trackers"))
+        .collect();
+    assert_eq!(lines.len(), 1, "{ran}");
+    assert!(
+        lines[0].contains("  f-") && lines[0].ends_with("[still open]") && !ran.tells("-> "),
+        "{ran}"
+    );
+}
