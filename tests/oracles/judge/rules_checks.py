@@ -5,9 +5,12 @@ from facts import latest, standing
 from finding import Cause, joined, worst
 from rules_settings import later_signs, settings_for
 from standard import verdict
-
 from times import BEFORE, CLAIMED, order
 from withdrawn import READINGS
+
+
+# A probe goes into a pilot hole, also where nobody recorded that it was made.
+SHOW_A_HOLE = {"pilot-hole", "first-probe", "second-probe"}
 
 
 def present(view, job, name):
@@ -133,7 +136,7 @@ def pilot_hole_left_open(view):
     """Row `pilot-hole-left-open`: a pilot hole was made, the answer is blocked or not decidable or the job was stood down,
     and no later check says it was sealed. Only a cut that was cleared settles it."""
     for job in view.jobs:
-        holes = [f for f in view.checks(job, "pilot-hole") if f.data.get("ok") is not False]
+        holes = [f for f in view.of(job, "check") if f.check in SHOW_A_HOLE and f.data.get("ok") is not False]
         sealed = [f for f in view.checks(job, "pilot-sealed") if f.data.get("ok") is not False]
         left = [h for h in holes if not any(order(h, s) == BEFORE for s in sealed)]
         if not left or cut_when_clear(view, job):

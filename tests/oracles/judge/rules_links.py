@@ -1,6 +1,6 @@
 """Rules about links that clash, and about a sign-off without its link. Each follows its row of docs/contract/findings.md."""
 
-from facts import standing, standing_of
+from facts import concurrent, standing, standing_of
 from finding import Cause, joined
 
 
@@ -85,8 +85,13 @@ def signed_without_link(view):
         bad = [(s, taken_off_links(view, job, s)) for s in view.signs(job) if not view.signed_links(job, s)]
         if bad:
             facts = [s for s, _ in bad] + [u for _, us in bad for u in us]
-            stands = joined({standing([s], us) for s, us in bad})
+            # A link that the signer did not know does not count, but the two clash unaware.
+            stands = joined({standing([s], us or unseen(view, job, s)) for s, us in bad})
             yield Cause("signed-without-link", "stop", job, facts, stands, [job], "pair")
+
+
+def unseen(view, job, sign):
+    return [link for link in view.pair_links(job) if concurrent(link, sign)]
 
 
 def taken_off_links(view, job, sign):
@@ -99,7 +104,7 @@ def taken_off_but_linked(view, job):
     trackers = trailer_trackers(view, job)
     for_all = []
     for sign in view.signs(job):
-        still = [link for link in view.live if link.tracker in trackers and not link.saw(sign)]
+        still = [link for link in view.live if link.tracker in trackers]
         for_all += [(sign, link) for link in still]
     if for_all:
         stands = joined({standing([s], [link]) for s, link in for_all})

@@ -8,8 +8,8 @@ SORTS = ("camera", "tracker")
 
 
 def stock(view, sort, key):
-    """The latest entries that a part has in the lists; a trailer's entry lists the tracker that it carries."""
-    return latest(f for f in entries(view, sort) if getattr(f, sort) == key)
+    """The latest entries that say to which fleet a part belongs; a trailer's entry says it of the tracker that it carries."""
+    return latest(f for f in view.kind("stock") if getattr(f, sort) == key)
 
 
 def listed(view, sort, fleet=None):

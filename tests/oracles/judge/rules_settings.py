@@ -92,7 +92,7 @@ def changed_after_sign_off(view):
     changes = [f for f in view.facts if f.kind in ("link", "unlink", "settings")]
     for job in view.jobs:
         found = []
-        for sign in view.signs(job):
+        for sign in [] if view.stood_down(job) else view.all_signs(job):
             pairs = {link.pair for link in view.signed_links(job, sign)}
             seen_by = later_signs(view, job, sign)
             for f in changes:

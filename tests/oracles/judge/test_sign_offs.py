@@ -37,7 +37,7 @@ class Signing(unittest.TestCase):
         t = Tale()
         t.live()
         t.fitted(without=("live",))
-        self.assertEqual(t.says("signed-before-live"), ("stop", "open", "-"))
+        self.assertEqual(t.says("signed-before-live"), ("stop", "open", "aware"))
 
     def test_a_failure_after_live_is_not_live(self):
         t = Tale()

@@ -131,7 +131,7 @@ def open_there(work, home):
     tags = {fact[0] for fact in work.known[home]}
     facts = [f for f in Day(work.homes, work.events).facts() if f.tag in tags]
     causes = standing_causes(View(facts, work.standard, work.homes[0]))
-    return [key for key, cause in sorted(causes.items()) if cause.status == "open"]
+    return [key for key, cause in sorted(causes.items()) if cause.status == "open" and not key[1].startswith("device")]
 
 
 def standing_down(work, home, known):
