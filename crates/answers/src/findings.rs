@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use gladhand_facts::{DeviceKey, code_key};
+use gladhand_facts::{DeviceKey, code_key, name_key};
 use gladhand_node::{IndexedFacts, Node};
 use gladhand_reconcile::{Class, Finding, Subject, mentions, rules};
 use schemars::JsonSchema;
@@ -100,7 +100,7 @@ impl Scope {
         };
         let trailer = code(Class::Trailer, &asked.trailer)?.map(|trailer| {
             let jobs = resolve::jobs_on(&IndexedFacts::new(node), &trailer).into_iter();
-            (code_key(&trailer), jobs.map(|job| job.job).collect())
+            (code_key(&trailer), jobs.map(|job| job.key).collect())
         });
         let mut parts = Vec::new();
         for (class, given) in [(Class::Camera, &asked.camera), (Class::Tracker, &asked.tracker)] {
@@ -115,11 +115,16 @@ impl Scope {
     }
 
     fn takes(&self, node: &Node, finding: &Finding) -> Result<bool, AnswerError> {
-        let touches_job = self.job.as_ref().is_none_or(|job| finding.jobs.contains(job));
+        let touches_job = self
+            .job
+            .as_ref()
+            .is_none_or(|job| finding.jobs.contains(&name_key(job)));
         let is_subject =
             |class: Class, key: &str| finding.subject.class() == class && code_key(&finding.subject.text()) == key;
         let touches_trailer = self.trailer.as_ref().is_none_or(|(key, jobs)| {
-            is_subject(Class::Trailer, key) || finding.jobs.iter().any(|job| jobs.contains(job))
+            is_subject(Class::Trailer, key)
+                || finding.trailers.contains(key)
+                || finding.jobs.iter().any(|job| jobs.contains(job))
         });
         if !touches_job || !touches_trailer {
             return Ok(false);

@@ -9,7 +9,7 @@ mod scene;
 
 use std::collections::BTreeSet;
 
-use gladhand_facts::{DeviceKey, FactId};
+use gladhand_facts::{DeviceKey, FactId, name_key};
 use gladhand_node::{IndexedFacts, Node, NodeError};
 use gladhand_reconcile::picture::Drawn;
 use schemars::JsonSchema;
@@ -102,7 +102,11 @@ impl History {
         let shown: BTreeSet<FactId> = self.rows.iter().map(|row| row.id).collect();
         let mut open = node.findings()?;
         open.retain(|finding| {
-            let of_job = self.scope.job.as_ref().is_some_and(|job| finding.jobs.contains(job));
+            let of_job = self
+                .scope
+                .job
+                .as_ref()
+                .is_some_and(|job| finding.jobs.contains(&name_key(job)));
             finding.is_open() && (of_job || finding.facts.iter().any(|fact| shown.contains(fact)))
         });
         let open = ShownFinding::all(&open, &IndexedFacts::new(node));

@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_node::Node;
 use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
-use gladhand_reconcile::report::{JobState, Reliance, job_state, reliance};
+use gladhand_reconcile::reliance::{Reliance, WhyNot, reliance};
+use gladhand_reconcile::report::{JobState, job_state};
+use gladhand_reconcile::touching::Touching;
 use gladhand_reconcile::{Finding, JobView};
 use gladhand_trade::Wants;
 use schemars::JsonSchema;
@@ -15,6 +17,7 @@ use crate::deed::Deed;
 use crate::error::AnswerError;
 use crate::judging::JudgingContext;
 use crate::next_steps;
+use crate::report::{RELIED_WORDS, WHY_NOT_WORDS};
 use crate::resolve;
 use crate::shown_finding::ShownFinding;
 use crate::step::Step;
@@ -30,8 +33,12 @@ pub struct JobShown {
     pub state: JobState,
     /// Whether the trailer can be relied on: `yes` when nothing open speaks against it, `no`, `ask` when a person must look
     /// first, `not-yet` when the job is not signed off.
-    #[schemars(with = "String", extend("enum" = ["yes", "no", "ask", "not-yet"]))]
+    #[schemars(with = "String", extend("enum" = RELIED_WORDS))]
     pub relied_on: Reliance,
+    /// Why it is not simply relied on; absent when it is.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<String>", extend("enum" = WHY_NOT_WORDS))]
+    pub why_not: Option<WhyNot>,
     /// The fields of the job that are set (`trailer`, `fleet`, `yard`, `camera`, `tracker`, `wall` and so on), each with its
     /// values: several where they were written without knowing of each other.
     pub fields: BTreeMap<String, Vec<String>>,
@@ -116,8 +123,7 @@ pub struct DecidingFact {
 /// When no job, or several, are called that, or when the store cannot be read.
 pub fn job_shown(node: &mut Node, given: &str, now_us: i64) -> Result<JobShown, AnswerError> {
     let name = resolve::known_job(node, given)?;
-    let mut findings = node.findings()?;
-    findings.retain(|f| f.jobs.contains(&name));
+    let findings = node.findings()?;
     let judging = JudgingContext::new(node);
     let shown = shown(&judging, &judging.job(&name), &findings, now_us);
     judging.check()?;
@@ -125,6 +131,13 @@ pub fn job_shown(node: &mut Node, given: &str, now_us: i64) -> Result<JobShown, 
 }
 
 fn shown(judging: &JudgingContext<'_>, job: &JobView, findings: &[Finding], now_us: i64) -> JobShown {
+    let others = judging.siblings(job);
+    let all: Vec<&JobView> = others.iter().chain([job]).collect();
+    let trailers = job.value_keys("trailer");
+    let keys = all.iter().map(|job| job.key.as_str());
+    let touching = Touching::new(findings).any(keys, trailers.iter().map(String::as_str));
+    let (relied_on, why_not) = reliance(&all, &touching);
+    let own = touching.into_iter().filter(|f| f.jobs.contains(&job.key));
     let state = job_state(job);
     let waits = match state {
         JobState::Open => waits::of(judging, job, now_us),
@@ -133,14 +146,15 @@ fn shown(judging: &JudgingContext<'_>, job: &JobView, findings: &[Finding], now_
     JobShown {
         job: job.job.clone(),
         state,
-        relied_on: reliance(state, &findings.iter().collect::<Vec<_>>()),
+        relied_on,
+        why_not,
         fields: fields(job),
         pairs: pairs(judging, [job]),
         opened: Deed::all(judging, &job.openings()),
         signed_off: Deed::all(judging, &job.latest_sign_offs()),
         stood_down: Deed::all(judging, &job.standing_stand_downs()),
         checks: checks(judging, job),
-        findings: ShownFinding::all(findings, judging.names()),
+        findings: ShownFinding::all(own, judging.names()),
         record: next_steps::of(judging, job, &waits),
         waits,
         standard: judging.standard().version().to_owned(),

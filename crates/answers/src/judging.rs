@@ -9,6 +9,7 @@ use gladhand_facts::{Fact, LogId, Moment, Place};
 use gladhand_reconcile::checks::proof_answers;
 use gladhand_reconcile::counting::Counting;
 use gladhand_reconcile::facts::{Fork, Sight};
+use gladhand_reconcile::trailer::siblings;
 use gladhand_reconcile::{
     Class, Clocks, Facts, Finding, JobView, Names, RecordedFact, Subject, World, judge_subject, mentions,
 };
@@ -78,6 +79,12 @@ impl<'n> JudgingContext<'n> {
     pub fn job(&self, name: &str) -> JobView {
         let world = self.world();
         JobView::load(&Counting::new(&world), name)
+    }
+
+    /// The other jobs on the trailers of a job.
+    pub fn siblings(&self, job: &JobView) -> Vec<JobView> {
+        let world = self.world();
+        siblings(&Counting::new(&world), job)
     }
 
     /// The answers that a proof picture of `job` must have, all of them yes; none where its purpose wants no picture.

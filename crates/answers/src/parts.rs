@@ -20,8 +20,8 @@ pub fn are_swapped(node: &Node, camera: &str, tracker: &str) -> Result<bool, Nod
     let indexed = IndexedFacts::new(node);
     let is = |subject: Subject| !indexed.about(&subject).is_empty();
     let (as_camera, as_tracker) = (
-        |code: &str| is(Subject::Camera(code.to_owned())),
-        |code: &str| is(Subject::Tracker(code.to_owned())),
+        |code: &str| is(Subject::camera(code)),
+        |code: &str| is(Subject::tracker(code)),
     );
     let swapped = as_tracker(camera) && as_camera(tracker) && !as_camera(camera) && !as_tracker(tracker);
     indexed.failure()?;
@@ -34,8 +34,8 @@ pub fn are_swapped(node: &Node, camera: &str, tracker: &str) -> Result<bool, Nod
 /// When the store cannot be read.
 pub fn links_of(node: &Node, camera: &str, tracker: &str) -> Result<(bool, Vec<String>), NodeError> {
     let indexed = IndexedFacts::new(node);
-    let mut about = indexed.about(&Subject::Camera(camera.to_owned()));
-    about.extend(indexed.about(&Subject::Tracker(tracker.to_owned())));
+    let mut about = indexed.about(&Subject::camera(camera));
+    about.extend(indexed.about(&Subject::tracker(tracker)));
     indexed.failure()?;
     let ties = Ties::among(&about);
     let (camera, tracker) = (code_key(camera), code_key(tracker));
@@ -57,7 +57,7 @@ pub fn links_of(node: &Node, camera: &str, tracker: &str) -> Result<(bool, Vec<S
 /// When the store cannot be read.
 pub fn is_tracker(node: &Node, code: &str) -> Result<bool, NodeError> {
     let indexed = IndexedFacts::new(node);
-    let known = !indexed.about(&Subject::Tracker(code.to_owned())).is_empty();
+    let known = !indexed.about(&Subject::tracker(code)).is_empty();
     indexed.failure()?;
     Ok(known)
 }

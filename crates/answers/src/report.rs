@@ -5,18 +5,15 @@
 use std::collections::BTreeMap;
 
 use gladhand_node::Node;
-use gladhand_reconcile::report::{self as reconciled, Filter, JobLine, JobState, Reliance};
+use gladhand_reconcile::report::{self as reconciled, Filter, JobLine, JobState, Reliance, TrailerLine, WhyNot};
 use gladhand_reconcile::{Report, Severity};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
 use crate::shown_finding::ShownFinding;
-
-use crate::standard::example_note;
-
 use crate::spreadsheet::defused;
-
+use crate::standard::example_note;
 use crate::text::layout::SEVERAL;
 
 /// A shift report.
@@ -35,6 +32,8 @@ pub struct ShiftReport {
     pub totals: ReportTotals,
     /// The jobs, by name.
     pub jobs: Vec<ReportedJob>,
+    /// Their trailers, by unit number.
+    pub trailers: Vec<ReportedTrailer>,
     /// The findings that touch these jobs, and those that touch no job.
     pub findings: Vec<ShownFinding>,
 }
@@ -60,7 +59,8 @@ pub struct ReportTotals {
     /// Jobs by state: `open`, `signed-off`, `stood-down`.
     #[schemars(with = "BTreeMap<String, u64>")]
     pub states: BTreeMap<JobState, u64>,
-    /// Jobs by whether their trailers can be relied on: `yes`, `no`, `ask`, `not-yet`.
+    /// Jobs by whether their trailers can be relied on: `yes`, `no`, `ask`, `not-yet`, `taken-off`,
+    /// `by-ruling`.
     #[schemars(with = "BTreeMap<String, u64>")]
     pub relied_on: BTreeMap<Reliance, u64>,
     /// Open findings by severity: `stop`, `ask`, `note`.
@@ -85,10 +85,17 @@ pub struct ReportedJob {
     pub fleet: Vec<String>,
     /// The places of work.
     pub yard: Vec<String>,
-    /// The trackers.
+    /// What the visit is for.
+    #[schemars(extend("enum" = ["fit", "replace", "take-off", "prove"]))]
+    pub purpose: String,
+    /// The trackers of the live pair.
     pub tracker: Vec<String>,
-    /// The cameras.
+    /// The cameras of the live pair.
     pub camera: Vec<String>,
+    /// The trackers that the job names.
+    pub planned_tracker: Vec<String>,
+    /// The cameras that the job names.
+    pub planned_camera: Vec<String>,
     /// The kinds of wall.
     pub wall: Vec<String>,
     /// Empty or loaded.
@@ -96,10 +103,15 @@ pub struct ReportedJob {
     /// How far it has come: open, declared done, or given up and not signed off after that.
     #[schemars(with = "String", extend("enum" = ["open", "signed-off", "stood-down"]))]
     pub state: JobState,
-    /// Whether the trailer can be relied on: `yes` when nothing open speaks against it, `no`, `ask` when a person must look
-    /// first, `not-yet` when the job is not signed off.
-    #[schemars(with = "String", extend("enum" = ["yes", "no", "ask", "not-yet"]))]
+    /// Whether the trailer can be relied on, by all jobs on it: `yes` when its pair is linked, live and proven and nothing open speaks
+    /// against it, `no`, `ask` when a person must look first, `not-yet` when no job is signed off, `taken-off` when the camera
+    /// was, `by-ruling` when a ruling closed a question about the chain.
+    #[schemars(with = "String", extend("enum" = RELIED_WORDS))]
     pub relied_on: Reliance,
+    /// Why it is not simply relied on; absent when it is.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<String>", extend("enum" = WHY_NOT_WORDS))]
+    pub why_not: Option<WhyNot>,
     /// When it was opened, as written (RFC 3339).
     pub opened_at: Vec<String>,
     /// By whom.
@@ -115,6 +127,53 @@ pub struct ReportedJob {
     /// The ids of the findings that touch it.
     pub findings: Vec<String>,
 }
+
+/// A trailer in a report. A field that may hold several values lists all of them; it is empty where none is known.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReportedTrailer {
+    /// The unit number.
+    pub trailer: String,
+    /// The customers.
+    pub fleet: Vec<String>,
+    /// The cameras of the live pair.
+    pub camera: Vec<String>,
+    /// The trackers of the live pair.
+    pub tracker: Vec<String>,
+    /// Whether it can be relied on, as in a job's line.
+    #[schemars(with = "String", extend("enum" = RELIED_WORDS))]
+    pub relied_on: Reliance,
+    /// Why it is not simply relied on; absent when it is.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<String>", extend("enum" = WHY_NOT_WORDS))]
+    pub why_not: Option<WhyNot>,
+    /// When the picture of the job that speaks for it was judged good, as written (RFC 3339).
+    pub proven_at: Vec<String>,
+    /// By whom.
+    pub proven_by: Vec<String>,
+    /// The BLAKE3 of that picture.
+    pub picture: Vec<String>,
+    /// When that job was signed off, as written (RFC 3339).
+    pub signed_at: Vec<String>,
+    /// By whom.
+    pub signed_by: Vec<String>,
+    /// Its jobs.
+    pub jobs: Vec<String>,
+    /// The ids of the open findings that touch it.
+    pub findings: Vec<String>,
+}
+
+/// The words of `relied_on`.
+pub(crate) const RELIED_WORDS: [&str; 6] = ["yes", "no", "ask", "not-yet", "taken-off", "by-ruling"];
+/// The words of `why_not`.
+pub(crate) const WHY_NOT_WORDS: [&str; 7] = [
+    "open-stop",
+    "open-ask",
+    "nobody-speaks",
+    "not-signed",
+    "taken-off",
+    "no-pair",
+    "settled-stop",
+];
 
 /// The shift report of the jobs that `filter` takes.
 ///
@@ -145,6 +204,7 @@ impl ShiftReport {
             vector: report.vector,
             totals: report.totals.into(),
             jobs: report.jobs.into_iter().map(ReportedJob::from).collect(),
+            trailers: report.trailers.into_iter().map(ReportedTrailer::from).collect(),
             findings,
         }
     }
@@ -169,18 +229,22 @@ impl ShiftReport {
 }
 
 /// The columns of the CSV, named as the fields of a job.
-const COLUMNS: [&str; 18] = [
+const COLUMNS: [&str; 22] = [
     "job",
     "trailer",
     "vin",
     "fleet",
     "yard",
+    "purpose",
     "tracker",
     "camera",
+    "planned_tracker",
+    "planned_camera",
     "wall",
     "load",
     "state",
     "relied_on",
+    "why_not",
     "opened_at",
     "opened_by",
     "opened_on",
@@ -192,7 +256,7 @@ const COLUMNS: [&str; 18] = [
 
 impl ReportedJob {
     /// What stands under [`COLUMNS`]. What is not known is empty; findings stand one space apart.
-    fn cells(&self) -> [String; 18] {
+    fn cells(&self) -> [String; 22] {
         let values = |values: &[String]| values.join(SEVERAL);
         [
             self.job.clone(),
@@ -200,12 +264,16 @@ impl ReportedJob {
             values(&self.vin),
             values(&self.fleet),
             values(&self.yard),
+            self.purpose.clone(),
             values(&self.tracker),
             values(&self.camera),
+            values(&self.planned_tracker),
+            values(&self.planned_camera),
             values(&self.wall),
             values(&self.load),
             self.state.name().to_owned(),
             self.relied_on.name().to_owned(),
+            self.why_not.map_or("", WhyNot::words).to_owned(),
             values(&self.opened_at),
             values(&self.opened_by),
             values(&self.opened_on),
@@ -231,18 +299,42 @@ impl From<JobLine> for ReportedJob {
             vin: line.vin,
             fleet: line.fleet,
             yard: line.yard,
+            purpose: line.purpose,
             tracker: line.tracker,
             camera: line.camera,
+            planned_tracker: line.planned_tracker,
+            planned_camera: line.planned_camera,
             wall: line.wall,
             load: line.load,
             state: line.state,
             relied_on: line.relied_on,
+            why_not: line.why_not,
             opened_at: line.opened_at,
             opened_by: line.opened_by,
             opened_on: line.opened_on,
             signed_at: line.signed_at,
             signed_by: line.signed_by,
             signed_on: line.signed_on,
+            findings: line.findings,
+        }
+    }
+}
+
+impl From<TrailerLine> for ReportedTrailer {
+    fn from(line: TrailerLine) -> Self {
+        Self {
+            trailer: line.trailer,
+            fleet: line.fleet,
+            camera: line.camera,
+            tracker: line.tracker,
+            relied_on: line.relied_on,
+            why_not: line.why_not,
+            proven_at: line.proven_at,
+            proven_by: line.proven_by,
+            picture: line.picture,
+            signed_at: line.signed_at,
+            signed_by: line.signed_by,
+            jobs: line.jobs,
             findings: line.findings,
         }
     }

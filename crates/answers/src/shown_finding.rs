@@ -21,6 +21,8 @@ pub struct ShownFinding {
     pub subject: String,
     /// The jobs that it touches, sorted.
     pub jobs: Vec<String>,
+    /// The trailers that it touches.
+    pub trailers: Vec<String>,
     /// The ids of the facts that make it, sorted.
     #[schemars(with = "Vec<String>")]
     pub facts: Vec<FactId>,
@@ -42,7 +44,7 @@ pub struct ShownFinding {
 }
 
 /// The words of [`StepName`], for the schema.
-const STEP_WORDS: [&str; 21] = [
+const STEP_WORDS: [&str; 24] = [
     "nothing",
     "unlink",
     "link",
@@ -60,6 +62,9 @@ const STEP_WORDS: [&str; 21] = [
     "stand-down",
     "replace-part",
     "read-label",
+    "compare-pair",
+    "name-picture",
+    "approve",
     "sign-off-again",
     "set-clock",
     "find-copies",
@@ -139,6 +144,7 @@ impl ShownFinding {
             severity: finding.severity,
             subject: finding.subject.clone(),
             jobs: finding.jobs.clone(),
+            trailers: finding.trailers.clone(),
             facts: finding.facts.clone(),
             standing: finding.standing,
             status: finding.status,

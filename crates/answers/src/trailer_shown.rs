@@ -3,12 +3,14 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use gladhand_facts::Kind;
+use gladhand_facts::{Kind, code_key};
 use gladhand_node::Node;
 use gladhand_reconcile::order::in_causal_order;
 use gladhand_reconcile::recorded_fact::latest;
-use gladhand_reconcile::report::{JobState, Reliance, job_state, reliance};
-use gladhand_reconcile::{Finding, JobView, RecordedFact, Subject};
+use gladhand_reconcile::reliance::{Reliance, WhyNot, reliance};
+use gladhand_reconcile::report::{JobState, job_state};
+use gladhand_reconcile::touching::Touching;
+use gladhand_reconcile::{JobView, RecordedFact, Subject};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -16,6 +18,7 @@ use crate::deed::Deed;
 use crate::error::{AnswerError, ResolveError};
 use crate::job_shown::{Pair, pairs};
 use crate::judging::JudgingContext;
+use crate::report::{RELIED_WORDS, WHY_NOT_WORDS};
 use crate::shown_finding::ShownFinding;
 
 /// One trailer.
@@ -27,6 +30,13 @@ pub struct TrailerShown {
     pub vin: Vec<String>,
     /// The customers that its jobs name.
     pub fleet: Vec<String>,
+    /// Whether it can be relied on, by all jobs on it; see the report.
+    #[schemars(with = "String", extend("enum" = RELIED_WORDS))]
+    pub relied_on: Reliance,
+    /// Why it is not simply relied on; absent when it is.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<String>", extend("enum" = WHY_NOT_WORDS))]
+    pub why_not: Option<WhyNot>,
     /// Its jobs, in the order in which they were opened.
     pub jobs: Vec<TrailerJob>,
     /// The links of its jobs' cameras and trackers that no unlink took off, also those that jobs on other trailers made.
@@ -43,10 +53,9 @@ pub struct TrailerJob {
     /// How far it has come: open, signed off, or stood down and not signed off after that.
     #[schemars(with = "String", extend("enum" = ["open", "signed-off", "stood-down"]))]
     pub state: JobState,
-    /// Whether the trailer can be relied on, as far as this job tells: `yes` when nothing open speaks against it, `no`, `ask`
-    /// when a person must look first, `not-yet` when the job is not signed off.
-    #[schemars(with = "String", extend("enum" = ["yes", "no", "ask", "not-yet"]))]
-    pub relied_on: Reliance,
+    /// What the visit is for.
+    #[schemars(extend("enum" = ["fit", "replace", "take-off", "prove"]))]
+    pub purpose: String,
     /// Who opened it; several where they did not know of each other.
     pub opened: Vec<Deed>,
     /// Who judged its proof picture last; empty when that was not judged good.
@@ -62,18 +71,17 @@ pub struct TrailerJob {
 /// # Errors
 /// When no job names such a trailer, or when the store cannot be read.
 pub fn trailer_shown(node: &mut Node, given: &str) -> Result<TrailerShown, AnswerError> {
-    let trailer = given.trim().to_owned();
+    let key = code_key(given);
     let findings = node.findings()?;
     let judging = JudgingContext::new(node);
-    let jobs = jobs_on(&judging, &trailer);
+    let jobs = jobs_on(&judging, &key);
     judging.check()?;
     if jobs.is_empty() {
-        return Err(ResolveError::NoTrailer(trailer).into());
+        return Err(ResolveError::NoTrailer(given.trim().to_owned()).into());
     }
-    let names: BTreeSet<&str> = jobs.iter().map(|job| job.job.as_str()).collect();
-    let subject = Subject::Trailer(trailer.clone());
-    let concerns = |f: &&Finding| f.subject == subject || f.jobs.iter().any(|job| names.contains(job.as_str()));
-    let concerning: Vec<&Finding> = findings.iter().filter(concerns).collect();
+    let touching = Touching::new(&findings);
+    let concerning = touching.any(jobs.iter().map(|job| job.key.as_str()), [key.as_str()]);
+    let (relied_on, why_not) = reliance(&jobs.iter().collect::<Vec<_>>(), &concerning);
     let each = |field: &str| -> Vec<String> {
         let values: BTreeSet<String> = jobs.iter().flat_map(|job| job.values(field)).collect();
         values.into_iter().collect()
@@ -81,14 +89,16 @@ pub fn trailer_shown(node: &mut Node, given: &str) -> Result<TrailerShown, Answe
     let shown = TrailerShown {
         vin: each("vin"),
         fleet: each("fleet"),
-        jobs: jobs.iter().map(|job| trailer_job(&judging, job, &concerning)).collect(),
+        jobs: jobs.iter().map(|job| trailer_job(&judging, job)).collect(),
         pairs: pairs(&judging, &jobs),
         findings: concerning
             .iter()
             .filter(|f| f.is_open())
             .map(|f| ShownFinding::of(f, judging.names()))
             .collect(),
-        trailer,
+        relied_on,
+        why_not,
+        trailer: judging.names().spelling(&Subject::Trailer(key)),
     };
     judging.check()?;
     Ok(shown)
@@ -98,24 +108,26 @@ pub fn trailer_shown(node: &mut Node, given: &str) -> Result<TrailerShown, Answe
 fn jobs_on(judging: &JudgingContext<'_>, trailer: &str) -> Vec<JobView> {
     let about = judging.facts().about(&Subject::Trailer(trailer.to_owned()));
     let mut names = Vec::new();
-    for job in in_causal_order(&about).iter().filter_map(|fact| fact.owned("job")) {
+    for job in in_causal_order(&about)
+        .iter()
+        .filter(|w| w.is(&Kind::Job))
+        .filter_map(|w| w.key("job"))
+    {
         if !names.contains(&job) {
             names.push(job);
         }
     }
     let views = names.iter().map(|job| judging.job(job));
     views
-        .filter(|job| job.values("trailer").iter().any(|t| t == trailer))
+        .filter(|job| job.value_keys("trailer").contains(trailer))
         .collect()
 }
 
-fn trailer_job(judging: &JudgingContext<'_>, job: &JobView, findings: &[&Finding]) -> TrailerJob {
-    let state = job_state(job);
-    let of_job: Vec<&Finding> = findings.iter().filter(|f| f.jobs.contains(&job.job)).copied().collect();
+fn trailer_job(judging: &JudgingContext<'_>, job: &JobView) -> TrailerJob {
     TrailerJob {
         job: job.job.clone(),
-        state,
-        relied_on: reliance(state, &of_job),
+        state: job_state(job),
+        purpose: job.purpose().word().to_owned(),
         opened: Deed::all(judging, &job.openings()),
         proven: Deed::all(judging, &proven(job)),
         signed_off: Deed::all(judging, &job.latest_sign_offs()),

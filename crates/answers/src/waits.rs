@@ -245,7 +245,7 @@ impl OpenWork<'_> {
 
     fn settings(&mut self) {
         let trackers = self.job.ties.live().into_iter().map(|l| l.tracker.clone());
-        let about = trackers.flat_map(|t| self.judging.facts().about(&Subject::Tracker(t)));
+        let about = trackers.flat_map(|t| self.judging.facts().about(&Subject::tracker(&t)));
         let mut said: Vec<Arc<RecordedFact>> = about.filter(|w| w.is(&Kind::Settings)).collect();
         let live = self.job.ties.live();
         said.retain(|s| live.iter().any(|l| l.recorded.happens_before(s)));

@@ -155,7 +155,7 @@ impl Node {
             return Ok(false);
         }
         let indexed = IndexedFacts::new(self);
-        let about = indexed.about(&Subject::Job(job.to_owned()));
+        let about = indexed.about(&Subject::job(job));
         indexed.failure()?;
         let mut others = about.iter().filter(|w| names_trailer(&w.fact));
         let was_named = match &target.recorded {

@@ -5,10 +5,11 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::finding::{Finding, Severity};
+use crate::finding::Finding;
 use crate::job::JobView;
 use crate::names::Names;
 use crate::recorded_fact::RecordedFact;
+use crate::reliance::{Reliance, WhyNot, reliance};
 
 /// How far a job has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -20,20 +21,6 @@ pub enum JobState {
     SignedOff,
     /// Given up, and not signed off after that.
     StoodDown,
-}
-
-/// Whether the trailer of a job can be relied on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Reliance {
-    /// Signed off, with no open finding above a note.
-    Yes,
-    /// Signed off, with an open `stop`; or stood down.
-    No,
-    /// Signed off, and a person must look first.
-    Ask,
-    /// Not signed off.
-    NotYet,
 }
 
 /// A job in a report. Where a field may hold several values all of them are listed, each once.
@@ -49,18 +36,26 @@ pub struct JobLine {
     pub fleet: Vec<String>,
     /// The place of work.
     pub yard: Vec<String>,
-    /// The tracker.
+    /// What the visit is for.
+    pub purpose: String,
+    /// The tracker of the live pair.
     pub tracker: Vec<String>,
-    /// The camera.
+    /// The camera of the live pair.
     pub camera: Vec<String>,
+    /// The tracker that the job names.
+    pub planned_tracker: Vec<String>,
+    /// The camera that the job names.
+    pub planned_camera: Vec<String>,
     /// The kind of wall.
     pub wall: Vec<String>,
     /// Empty or loaded.
     pub load: Vec<String>,
     /// How far it has come.
     pub state: JobState,
-    /// Whether the trailer can be relied on.
+    /// Whether the trailer can be relied on, by all the jobs on it.
     pub relied_on: Reliance,
+    /// Why not, where it is not simply yes.
+    pub why_not: Option<WhyNot>,
     /// When it was opened.
     pub opened_at: Vec<String>,
     /// By whom.
@@ -88,48 +83,45 @@ pub fn job_state(job: &JobView) -> JobState {
     }
 }
 
-/// Whether the trailer of a job in `state` can be relied on, given the findings that touch the job.
-pub fn reliance(state: JobState, findings: &[&Finding]) -> Reliance {
-    let worst = findings.iter().filter(|f| f.is_open()).map(|f| f.severity).max();
-    match (state, worst) {
-        (JobState::Open, _) => Reliance::NotYet,
-        (JobState::StoodDown, _) | (_, Some(Severity::Stop)) => Reliance::No,
-        (_, Some(Severity::Ask)) => Reliance::Ask,
-        _ => Reliance::Yes,
-    }
-}
-
-pub(crate) fn job_line(names: &dyn Names, job: &JobView, findings: &[&Finding]) -> JobLine {
+/// The line of a job. `others` are the other jobs on its trailer, `findings` those that touch any of these.
+pub(crate) fn job_line(names: &dyn Names, job: &JobView, others: &[JobView], findings: &[&Finding]) -> JobLine {
     let field = |name: &str| each_once(job.values(name));
-    let state = job_state(job);
     let (opened, signed) = (job.openings(), job.latest_sign_offs());
+    let live = job.ties.live();
+    let all: Vec<&JobView> = others.iter().chain([job]).collect();
+    let (relied_on, why_not) = reliance(&all, findings);
+    let own = findings.iter().filter(|f| f.jobs.contains(&job.key));
     JobLine {
         job: job.job.clone(),
         trailer: field("trailer"),
         vin: field("vin"),
         fleet: field("fleet"),
         yard: field("yard"),
-        tracker: each_once(job.trackers.iter().cloned()),
-        camera: each_once(job.cameras.iter().cloned()),
+        purpose: job.purpose().word().to_owned(),
+        tracker: each_once(live.iter().map(|tie| tie.tracker.clone())),
+        camera: each_once(live.iter().map(|tie| tie.camera.clone())),
+        planned_tracker: field("tracker"),
+        planned_camera: field("camera"),
         wall: field("wall"),
         load: field("load"),
-        state,
-        relied_on: reliance(state, findings),
+        state: job_state(job),
+        relied_on,
+        why_not,
         opened_at: times(&opened),
         opened_by: people(&opened),
         opened_on: devices(names, &opened),
         signed_at: times(&signed),
         signed_by: people(&signed),
         signed_on: devices(names, &signed),
-        findings: findings.iter().map(|f| f.id.clone()).collect(),
+        findings: own.map(|f| f.id.clone()).collect(),
     }
 }
 
-fn times(deeds: &[Arc<RecordedFact>]) -> Vec<String> {
+pub(crate) fn times(deeds: &[Arc<RecordedFact>]) -> Vec<String> {
     each_once(deeds.iter().map(|w| w.at().text().to_owned()))
 }
 
-fn people(deeds: &[Arc<RecordedFact>]) -> Vec<String> {
+pub(crate) fn people(deeds: &[Arc<RecordedFact>]) -> Vec<String> {
     each_once(deeds.iter().filter_map(|w| w.owned("by")))
 }
 
@@ -138,7 +130,7 @@ fn devices(names: &dyn Names, deeds: &[Arc<RecordedFact>]) -> Vec<String> {
 }
 
 /// The values, each once, in the order given.
-fn each_once(values: impl IntoIterator<Item = String>) -> Vec<String> {
+pub(crate) fn each_once(values: impl IntoIterator<Item = String>) -> Vec<String> {
     let mut seen = BTreeSet::new();
     values.into_iter().filter(|v| seen.insert(v.clone())).collect()
 }
@@ -150,18 +142,6 @@ impl JobState {
             Self::Open => "open",
             Self::SignedOff => "signed-off",
             Self::StoodDown => "stood-down",
-        }
-    }
-}
-
-impl Reliance {
-    /// The written word.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Yes => "yes",
-            Self::No => "no",
-            Self::Ask => "ask",
-            Self::NotYet => "not-yet",
         }
     }
 }

@@ -8,16 +8,23 @@ use std::collections::{BTreeMap, BTreeSet};
 use gladhand_facts::{Moment, VersionVector};
 use serde::{Deserialize, Serialize};
 
+use crate::counting::Counting;
 use crate::finding::{Finding, Severity, Status};
 use crate::job::JobView;
 use crate::job_line::job_line;
 use crate::judge::sort;
 use crate::names::Names;
+use crate::recorded_fact::compared_by;
 use crate::subject::Class;
+use crate::touching::Touching;
+use crate::trailer::siblings;
+use crate::trailer_line::trailer_line;
 use crate::words::told::ToldFinding;
 use crate::world::World;
 
-pub use crate::job_line::{JobLine, JobState, Reliance, job_state, reliance};
+pub use crate::job_line::{JobLine, JobState, job_state};
+pub use crate::reliance::{Reliance, WhyNot};
+pub use crate::trailer_line::TrailerLine;
 
 /// Which jobs a report is about. What is not given does not restrict.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -75,6 +82,8 @@ pub struct Report {
     pub totals: Totals,
     /// The jobs, by name.
     pub jobs: Vec<JobLine>,
+    /// Their trailers, by unit number.
+    pub trailers: Vec<TrailerLine>,
     /// The findings that touch these jobs, and those that touch no job.
     pub findings: Vec<ToldFinding>,
 }
@@ -92,7 +101,7 @@ impl Filter {
 
     fn takes(&self, job: &JobView) -> bool {
         let is = |wanted: &Option<String>, field: &str| match wanted {
-            Some(value) => job.values(field).iter().any(|v| v == value.trim()),
+            Some(value) => job.value_keys(field).contains(&compared_by(field, value)),
             None => true,
         };
         self.takes_time(job) && is(&self.yard, "yard") && is(&self.fleet, "fleet")
@@ -116,21 +125,29 @@ impl Report {
         filter: &Filter,
         vector: &VersionVector,
     ) -> Self {
-        let mut by_job: BTreeMap<&str, Vec<&Finding>> = BTreeMap::new();
-        for finding in findings {
-            for job in &finding.jobs {
-                by_job.entry(job).or_default().push(finding);
-            }
-        }
-        let subjects = world.facts.subjects(Class::Job);
-        let views = subjects
+        let counting = Counting::new(world);
+        let now = World {
+            facts: &counting,
+            ..*world
+        };
+        let subjects = now.facts.subjects(Class::Job);
+        let views = subjects.iter().map(|subject| JobView::load(now.facts, &subject.text()));
+        let views: Vec<JobView> = views.filter(|view| filter.takes(view)).collect();
+        let touching = Touching::new(findings);
+        let line = |view: &JobView| {
+            let others = siblings(now.facts, view);
+            let trailers = view.value_keys("trailer");
+            let jobs = others.iter().chain([view]).map(|job| job.key.as_str());
+            let found = touching.any(jobs, trailers.iter().map(String::as_str));
+            job_line(names, view, &others, &found)
+        };
+        let jobs: Vec<JobLine> = views.iter().map(line).collect();
+        let keys: BTreeSet<String> = views.iter().flat_map(|view| view.value_keys("trailer")).collect();
+        let trailers = keys
             .iter()
-            .map(|subject| JobView::load(world.facts, &subject.text()));
-        let jobs: Vec<JobLine> = views
-            .filter(|view| filter.takes(view))
-            .map(|view| job_line(names, &view, by_job.get(view.job.as_str()).map_or(&[], Vec::as_slice)))
+            .filter_map(|key| trailer_line(&now, names, &touching, key))
             .collect();
-        let findings = concerning(findings, &jobs);
+        let findings = concerning(findings, &views);
         Self {
             scope: filter.scope(),
             standard: world.standard.version().to_owned(),
@@ -138,6 +155,7 @@ impl Report {
             totals: Totals::count(&jobs, &findings),
             findings: ToldFinding::all(&findings, names),
             jobs,
+            trailers,
         }
     }
 
@@ -149,9 +167,9 @@ impl Report {
 }
 
 /// The findings that touch one of `jobs`, or no job at all.
-fn concerning(findings: &[Finding], jobs: &[JobLine]) -> Vec<Finding> {
-    let names: BTreeSet<&str> = jobs.iter().map(|j| j.job.as_str()).collect();
-    let concerns = |f: &&Finding| f.jobs.is_empty() || f.jobs.iter().any(|j| names.contains(j.as_str()));
+fn concerning(findings: &[Finding], jobs: &[JobView]) -> Vec<Finding> {
+    let keys: BTreeSet<&str> = jobs.iter().map(|j| j.key.as_str()).collect();
+    let concerns = |f: &&Finding| f.jobs.is_empty() || f.jobs.iter().any(|j| keys.contains(j.as_str()));
     let mut chosen: Vec<Finding> = findings.iter().filter(concerns).cloned().collect();
     sort(&mut chosen);
     chosen

@@ -92,7 +92,7 @@ pub fn new_or_known(node: &Node, given: &str) -> Result<Handle, AnswerError> {
 }
 
 fn find(indexed: &IndexedFacts<'_>, given: &str) -> Result<Option<String>, AnswerError> {
-    if !indexed.about(&Subject::Job(given.to_owned())).is_empty() {
+    if !indexed.about(&Subject::job(given)).is_empty() {
         return Ok(Some(given.to_owned()));
     }
     let key = name_key(given);
@@ -149,7 +149,7 @@ pub fn jobs_on(indexed: &IndexedFacts<'_>, given: &str) -> Vec<JobView> {
     let spellings = names(indexed, Class::Trailer)
         .into_iter()
         .filter(|t| code_key(t) == key);
-    let about = spellings.flat_map(|trailer| indexed.about(&Subject::Trailer(trailer)));
+    let about = spellings.flat_map(|trailer| indexed.about(&Subject::trailer(&trailer)));
     let jobs: BTreeSet<String> = about
         .filter(|w| w.is(&Kind::Job))
         .filter_map(|w| w.owned("job"))

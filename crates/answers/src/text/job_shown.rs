@@ -65,6 +65,8 @@ fn headline(job: &JobShown) -> String {
         Reliance::No => "the trailer must not be relied on",
         Reliance::Ask => "a person must look before the trailer is relied on",
         Reliance::NotYet => "the trailer cannot be relied on yet",
+        Reliance::TakenOff => "the camera was taken off",
+        Reliance::ByRuling => "the trailer is relied on by a ruling only",
     };
     format!("Job {}{on} is {state}; {relied_on}.", job.job)
 }

@@ -17,7 +17,7 @@ impl Text for TrailerShown {
         if self.pairs.is_empty() {
             out.push(line("  no camera of its jobs is linked now"));
         }
-        let head = ["job", "state", "relied on", "opened", "proven", "ended"].map(str::to_owned);
+        let head = ["job", "purpose", "state", "opened", "proven", "ended"].map(str::to_owned);
         let mut rows = vec![head.to_vec()];
         rows.extend(self.jobs.iter().map(row));
         out.push(line(""));
@@ -40,7 +40,11 @@ fn headline(trailer: &TrailerShown) -> String {
         }
     };
     let (of, vin) = (named(" of ", &trailer.fleet), named(", VIN ", &trailer.vin));
-    format!("Trailer {}{of}{vin}", trailer.trailer)
+    let why = trailer
+        .why_not
+        .map_or(String::new(), |why| format!(" ({})", why.words()));
+    let relied_on = trailer.relied_on.name();
+    format!("Trailer {}{of}{vin}: relied on: {relied_on}{why}", trailer.trailer)
 }
 
 /// `linked now: LC-1 to LT-1, in job M01, by mara on lap-1 (2026-03-02 10:12)`
@@ -66,8 +70,8 @@ fn row(job: &TrailerJob) -> Vec<String> {
     };
     vec![
         job.job.clone(),
+        job.purpose.clone(),
         job.state.name().to_owned(),
-        job.relied_on.name().to_owned(),
         cell(&job.opened),
         cell(&job.proven),
         cell(ended),

@@ -50,7 +50,7 @@ impl NamedJobs {
 
 fn is_opened(node: &Node, job: &str) -> Result<bool, NodeError> {
     let indexed = IndexedFacts::new(node);
-    let about = indexed.about(&Subject::Job(job.to_owned()));
+    let about = indexed.about(&Subject::job(job));
     indexed.failure()?;
     Ok(about.iter().any(|recorded| recorded.is(&Kind::Job)))
 }
@@ -58,7 +58,7 @@ fn is_opened(node: &Node, job: &str) -> Result<bool, NodeError> {
 /// Whether anybody is known to have linked the pair.
 pub(super) fn was_linked(node: &Node, camera: &str, tracker: &str) -> Result<bool, NodeError> {
     let indexed = IndexedFacts::new(node);
-    let about = indexed.about(&Subject::Camera(camera.to_owned()));
+    let about = indexed.about(&Subject::camera(camera));
     indexed.failure()?;
     let key = code_key(tracker);
     let links = about.iter().filter(|recorded| recorded.is(&Kind::Link));
