@@ -1,5 +1,5 @@
-//! Judges days that come in on standard input, one JSON array of events a line, and writes the findings of each, one JSON array a
-//! line: the rules alone, without homes, for `tests/oracles/judge/compare.py --rules-only`.
+//! Judges days that come in on standard input, one JSON array of events a line, and writes for each a line with its `findings` and
+//! its `trailers` with what is relied on: the rules alone, without homes, for `tests/oracles/judge/compare.py --rules-only`.
 //!
 //! An event is `["fact", device, tag, {…}]` or `["merge", from, to]`; `depot` is the depot. What a real device notes with a fact when it
 //! records it (what a withdrawn fact or a ruled finding was about, what it held of a picture) comes with the event.
@@ -14,8 +14,9 @@ use std::collections::BTreeMap;
 use std::io::{BufRead, Write};
 
 use common::{Yard, world};
+use gladhand_facts::VersionVector;
 use gladhand_reconcile::finding::finding_id;
-use gladhand_reconcile::{Class, Subject, ToldFinding, judge_all};
+use gladhand_reconcile::{Class, Filter, Report, Subject, ToldFinding, judge_all};
 use serde_json::{Map, Value};
 
 fn main() {
@@ -27,8 +28,8 @@ fn main() {
     }
 }
 
-/// The findings of a day, their facts by tag.
-fn day(events: &[Value]) -> Vec<Value> {
+/// The findings of a day, their facts by tag, and its trailers.
+fn day(events: &[Value]) -> BTreeMap<&'static str, Vec<Value>> {
     let mut yard = Yard::default();
     yard.depot_is_known = true;
     // The days of the facts are over when they are recorded, as they are on real homes.
@@ -49,15 +50,24 @@ fn day(events: &[Value]) -> Vec<Value> {
     }
     let clocks = yard.clocks();
     let facts = yard.memory(yard.facts.clone());
-    let findings = ToldFinding::all(&judge_all(&world(&facts, &clocks)), &yard.names());
-    findings.iter().map(|found| by_tag(found, &tags)).collect()
+    let (world, names) = (world(&facts, &clocks), yard.names());
+    let found = judge_all(&world);
+    let report = Report::make(&world, &names, &found, &Filter::default(), &VersionVector::new());
+    let told = ToldFinding::all(&found, &names);
+    let findings = told.iter().map(|found| by_tag(found, &tags)).collect();
+    let trailers = report.trailers.iter().map(|line| serde_json::to_value(line).unwrap());
+    BTreeMap::from([("findings", findings), ("trailers", trailers.collect())])
 }
 
 /// A line with ids in the places of `@tag`, and of `{"ruled_on": {class: text}}` the id of the finding.
 fn resolved(data: &Map<String, Value>, ids: &BTreeMap<String, String>) -> Map<String, Value> {
     let mut line = data.clone();
     for key in ["fact", "of"] {
-        if let Some(tag) = data.get(key).and_then(Value::as_str).and_then(|text| text.strip_prefix('@')) {
+        if let Some(tag) = data
+            .get(key)
+            .and_then(Value::as_str)
+            .and_then(|text| text.strip_prefix('@'))
+        {
             line.insert(key.to_owned(), ids[tag].clone().into());
         }
     }

@@ -14,7 +14,7 @@ import time
 import days
 import judge as judge_module
 from homes import Played, Program, Refused, subject_key
-from judge import judge
+from judge import judge, relied_on
 from rules_only import PlayedOnRules, Rules
 from standard import Standard
 from story import Day
@@ -40,23 +40,33 @@ class Comparison:
 
     def run(self, day):
         """{(rule, subject): (what the program says, what the second judge says)} where they differ."""
-        played, findings = self.play(day)
+        played, (findings, relied) = self.play(day)
         theirs = {(f["rule"], subject_key(f, played, day)): f for f in findings}
         view, ours = judge(day.facts(skipped=played.rejected), self.standard, day.depot)
         self.count(ours)
         if self.args.story:
             show(played, theirs, ours)
-        return {**self.differences(played, theirs, ours), **self.refusals(day, played)}
+        found = {**self.differences(played, theirs, ours), **self.refusals(day, played)}
+        return found or self.reliance(view, ours, relied)
+
+    def reliance(self, view, ours, theirs):
+        """Where a trailer is relied on differently, although the findings are the same."""
+        if not self.wanted("relied-on"):
+            return {}
+        mine = {trailer: relied_on(view, ours, trailer) for trailer in view.trailer_jobs}
+        for word in mine.values():
+            self.seen["relied-on", word] = self.seen.get(("relied-on", word), 0) + 1
+        return {("relied-on", t): (theirs.get(t), mine.get(t)) for t in set(mine) | set(theirs) if theirs.get(t) != mine.get(t)}
 
     def play(self, day):
         """The day on real homes, or on the rules alone."""
         if self.rules_alone:
             played = PlayedOnRules(self.rules_alone, day, self.standard)
-            return played, played.findings()
+            return played, played.answers()
         program = Program(self.args.bin, self.args.where)
         try:
             played = Played(program, day)
-            return played, played.findings()
+            return played, played.answers()
         finally:
             program.close()
 

@@ -123,8 +123,18 @@ class Played:
                 self.rejected[tag] = "no receipt"
         self.waiting = []
 
+    def answers(self):
+        """The findings of the depot, and what its report says of each trailer."""
+        report = json.loads(self.program.run(self.day.depot, "report", "--json"))
+        return self.findings(), relied(report["trailers"])
+
     def findings(self, home=None):
         return json.loads(self.program.run(home or self.day.depot, "findings", "--json"))["findings"]
+
+
+def relied(trailers):
+    """{trailer: relied on} of the lines of a report."""
+    return {code_key(line["trailer"]): line["relied_on"] for line in trailers}
 
 
 def refers(event):

@@ -21,7 +21,7 @@ RULES = [rule for part in (rules_links, rules_settings, rules_proofs, rules_chec
 AFTER_RECORDING = True
 CHAIN = {"signed-without-link", "signed-before-live", "proof-of-another-pair", "proof-older-than-request",
          "proof-out-of-order", "proof-answers-disagree", "proof-without-picture", "signed-without-proof",
-         "failed-after-sign-off"}
+         "failed-after-sign-off", "picture-used-twice"}
 
 
 def judge(facts, standard, depot):

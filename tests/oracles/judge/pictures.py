@@ -15,6 +15,10 @@ def readable(name):
     return name.startswith("p")
 
 
+def there(name):
+    return not name.startswith("gone")
+
+
 @lru_cache(maxsize=None)
 def content(name):
     """The bytes of a picture, made from its number alone; `p3.png` and `p3-copy.png` are equal."""

@@ -21,7 +21,7 @@ def present(view, job, name):
         if all(ends):
             found = found + ends[0] + ends[1]
     if name == "thickness":
-        found = [*found, *view.writers(job, "thickness")]
+        found = [*found, *(f for f in view.of(job, "job") if "thickness" in f.data)]
     return found
 
 
@@ -35,8 +35,10 @@ def check_missing(view):
 
 
 def missing(view, job, sign):
-    needed = view.standard.required(view.behind(sign).about(job))
-    return [name for name in needed if not any(order(f, sign) == BEFORE for f in present(view, job, name))]
+    about = view.behind(sign).about(job)
+    needed = view.standard.required(about)
+    unknown = [field for field in ("wall", "load") if not view.behind(sign).values(job, field)] if about.purpose == "fit" else []
+    return unknown + [name for name in needed if not any(order(f, sign) == BEFORE for f in present(view, job, name))]
 
 
 def check_failed(view):
@@ -92,7 +94,7 @@ def failures(view, job, sign):
     pairs = {link.pair for link in links}
     for other in [job, *view.jobs_beside(job)]:
         for f in view.judged(other):
-            if f.data.get("ok") is not True and (pair_then(view, f) & pairs or other == job and not pair_then(view, f)):
+            if f.data.get("ok") is not True and (pair_then(view, f) & pairs or other == job and not (pairs and pair_then(view, f))):
                 if other == job or not any(f.saw(s) for s in view.all_signs(other)):
                     yield f
 
@@ -144,7 +146,8 @@ def pilot_hole_left_open(view):
         if view.stood_down(job) or answer(view, job) in (BLOCKED, UNDECIDED):
             bad = [f for f, result in readings(view, job) if result in (BLOCKED, UNDECIDED)] + freight_blocks(view, job)
             given_up = view.of(job, "stand-down")
-            yield Cause("pilot-hole-left-open", "stop", job, [*left, *bad, *given_up], standing(left, given_up), [job])
+            stands = standing([f for f in left if f.check == "pilot-hole"], given_up)
+            yield Cause("pilot-hole-left-open", "stop", job, [*left, *bad, *given_up], stands, [job])
 
 
 def cut_when_clear(view, job):

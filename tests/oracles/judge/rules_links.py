@@ -1,6 +1,6 @@
 """Rules about links that clash, and about a sign-off without its link. Each follows its row of docs/contract/findings.md."""
 
-from facts import concurrent, standing, standing_of
+from facts import standing, standing_of
 from finding import Cause, joined
 
 
@@ -91,7 +91,7 @@ def signed_without_link(view):
 
 
 def unseen(view, job, sign):
-    return [link for link in view.pair_links(job) if concurrent(link, sign)]
+    return [link for link in view.pair_links(job) if not sign.saw(link)]
 
 
 def taken_off_links(view, job, sign):
@@ -104,7 +104,7 @@ def taken_off_but_linked(view, job):
     trackers = trailer_trackers(view, job)
     for_all = []
     for sign in view.signs(job):
-        still = [link for link in view.live if link.tracker in trackers]
+        still = [link for link in view.live if link.tracker in trackers and not (link.job and link.saw(sign))]
         for_all += [(sign, link) for link in still]
     if for_all:
         stands = joined({standing([s], [link]) for s, link in for_all})

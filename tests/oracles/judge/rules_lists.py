@@ -70,6 +70,7 @@ def unknown_part(view):
     near none, or it stands only in lists of another sort."""
     for sort, other in (SORTS, SORTS[::-1]):
         known, wrong = listed(view, sort), listed(view, other)
+        known |= {getattr(f, sort) for f in view.kind("stock")} - {None}
         found = {}
         for job in view.jobs:
             fleet = view.one(job, "fleet")
@@ -88,9 +89,10 @@ def code_suspect(view):
     code in it. Never for unit numbers."""
     found, near_to = {}, {}
     for f in view.facts:
-        for sort, code in codes_of(f):
+        for sort, code in codes_of(view, f):
             known = listed(view, sort) if sort in SORTS else set()
-            near = set() if code in known else {k for k in known if one_edit_apart(code, k)}
+            in_stock = any(getattr(g, sort) == code for g in view.kind("stock")) if sort in SORTS else False
+            near = set() if in_stock else {k for k in known if one_edit_apart(code, k)}
             near_to.setdefault(code, set()).update(f for f in entries(view, sort) if getattr(f, sort) in near) if near else None
             if near or sort == "vin" and view.standard.codes.get("vin") == "vin" and not vin_fits(code):
                 found.setdefault(code, []).append(f)
@@ -99,14 +101,16 @@ def code_suspect(view):
         yield Cause("code-suspect", "ask", code, [*facts, *near], standing(facts, near), {f.job for f in facts if f.job})
 
 
-def codes_of(fact):
-    """(sort, key) of the codes that a fact names."""
+def codes_of(view, fact):
+    """(sort, key) of the codes that a fact names; the field of a job only as long as its value stands."""
     if fact.kind == "scan":
         if fact.data.get("what") in SORTS:
             yield (fact.data["what"], code_key(fact.data["code"]))
         return
+    if fact.kind == "unlink" or fact.kind == "link" and fact not in view.live:
+        return
     for sort in (*SORTS, "vin"):
-        if fact.data.get(sort):
+        if fact.data.get(sort) and (fact.kind != "job" or fact in view.writers(fact.job, sort)):
             yield (sort, code_key(fact.data[sort]))
 
 

@@ -6,6 +6,7 @@ What a device notes with a fact when it records it is added here, and withdrawal
 import json
 import subprocess
 
+from homes import relied
 from pictures import digest
 from view import View
 from withdrawn import rejected
@@ -21,7 +22,7 @@ class Rules:
     def __init__(self, binary):
         self.ran = subprocess.Popen([binary], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
 
-    def findings(self, events):
+    def judged(self, events):
         self.ran.stdin.write(json.dumps(events) + "\n")
         self.ran.stdin.flush()
         answer = self.ran.stdout.readline()
@@ -42,9 +43,11 @@ class PlayedOnRules:
         self.rejected = refused(day, standard)
         self.tags = {}
 
-    def findings(self):
+    def answers(self):
+        """The findings, and what is relied on of each trailer."""
         taken = [event for event in self.day.events if event[0] == "merge" or event[2] not in self.rejected]
-        return self.rules.findings([noted(event) for event in taken])
+        told = self.rules.judged([noted(event) for event in taken])
+        return told["findings"], relied(told["trailers"])
 
 
 def refused(day, standard):

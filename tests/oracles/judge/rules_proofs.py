@@ -61,7 +61,7 @@ def signed_without_proof(view):
         if found:
             facts = [f for _, sign, against in found for f in [sign, *against]]
             # A judgement that came too late does not join it, but who recorded it may have known.
-            stands = joined({standing([sign], against or view.judged(job)) for _, sign, against in found})
+            stands = joined({standing([sign], against or [f for f in view.judged(job) if is_ok(f)]) for _, sign, against in found})
             yield Cause("signed-without-proof", worst(found), job, facts, stands, [job], "proof")
 
 
@@ -120,9 +120,11 @@ def proof_out_of_order(view):
         if view.purpose(job) == "take-off" or view.stood_down(job):
             continue
         found = []
-        for judged, links in standing_proofs(view, job):
+        for judged, links, sign in standing_proofs(view, job):
             for request in Proof(view, judged).requests:
-                found += [(request, judged, late) for late in too_late(view, job, request, links)]
+                if links and all(order(request, link) == BEFORE for link in links):
+                    continue  # That is `proof-of-another-pair`.
+                found += [(request, judged, late) for late in too_late(view, job, request, links, sign)]
         if found:
             facts = [f for request, judged, late in found for f in [request, judged, *late]]
             stands = joined({standing([request], late) for request, _, late in found})
@@ -135,19 +137,26 @@ def standing_proofs(view, job):
     signs = view.signs(job)
     for sign in signs:
         links = view.signed_links(job, sign)
-        yield from ((judged, links) for judged in judged_before(view, job, sign) if is_ok(judged))
+        yield from ((judged, links, sign) for judged in judged_before(view, job, sign) if is_ok(judged))
     if not signs:
         for judged in latest(view.judged(job)):
-            links = [link for link in view.live_pair(job) if any(order(link, r) == BEFORE for r in Proof(view, judged).requests)]
+            links = [link for link in view.pair_links(job) if was_live(view, link, Proof(view, judged).requests)]
             if links:
-                yield (judged, links)
+                yield (judged, links, None)
 
 
-def too_late(view, job, request, links):
-    """The facts that had to come before the request, where each of them certainly came after it."""
+def was_live(view, link, requests):
+    """Whether a request was made when the link was live, whatever became of it later."""
+    return any(order(link, r) == BEFORE and not any(order(u, r) == BEFORE for u in view.unlinked_by(link)) for r in requests)
+
+
+def too_late(view, job, request, links, sign):
+    """The facts that had to come before the request, where each of them certainly came after it; settings that were live
+    only after the sign-off were never live for it."""
     from rules_settings import settings_for
     live = {f for link in links for f in settings_for(view, link) if f.data["state"] == "live"}
     live = [f for f in live if any(order(link, f) != AFTER for link in links)]
+    live = [f for f in live if sign is None or order(f, sign) not in (AFTER, CLAIMED)]
     closed = [f for f in view.checks(job, "doors-closed") if f.data.get("ok") is not False]
     for facts in (live, closed):
         if facts and all(order(request, f) == BEFORE for f in facts):
@@ -181,29 +190,33 @@ def proof_without_picture(view):
 def picture_used_twice(view):
     """Row `picture-used-twice`: equal picture bytes stand for proofs of two trailers, of two pairs, or for a `prove` job and
     an earlier one; cleared when every trailer concerned was proven again with another picture."""
-    from pictures import digest, readable
+    from pictures import digest, there
     uses = {}
     for job in view.jobs:
         for judged in view.judged(job):
             if is_ok(judged):
-                for name in filter(readable, Proof(view, judged).pictures):
+                for name in filter(there, Proof(view, judged).pictures):
                     uses.setdefault(digest(name), []).append(judged)
     for picture, facts in sorted(uses.items()):
-        groups = {}
-        for f in facts:
-            groups.setdefault(stands_for(view, f), []).append(f)
-        if len(groups) > 1 and not all(proven_again(view, f, picture) for f in facts):
-            sides = list(groups.values())
-            stands = joined({standing(a, b) for i, a in enumerate(sides) for b in sides[i + 1:]})
-            yield Cause("picture-used-twice", "stop", picture, [f for s in sides for f in s], stands, {f.job for f in facts})
+        clashing = [(f, g) for i, f in enumerate(facts) for g in facts[i + 1:] if stand_for_two(view, f, g)]
+        used = [f for f in facts if any(f in pair for pair in clashing)]
+        if clashing and not all(proven_again(view, f, picture) for f in used):
+            stands = joined({standing([f], [g]) for f, g in clashing})
+            yield Cause("picture-used-twice", "stop", picture, used, stands, {f.job for f in used})
 
 
-def stands_for(view, judged):
-    """The trailer, the pair and, of a `prove` job, the job that a judged picture stands for."""
+def stand_for_two(view, f, g):
+    """Whether two judgements of one picture are about two trailers, two pairs, or an audit and an earlier job."""
+    trailers, pairs = [view.trailers(x.job) for x in (f, g)], [pairs_then(view, x) for x in (f, g)]
+    for a, b in (trailers, pairs):
+        if a and b and not a & b:
+            return True
+    return f.job != g.job and "prove" in (view.purpose(f.job), view.purpose(g.job))
+
+
+def pairs_then(view, judged):
     then = view.behind(judged)
-    pairs = frozenset(link.pair for link in then.pair_links(judged.job) if link in then.live)
-    prove = judged.job if view.purpose(judged.job) == "prove" else None
-    return (frozenset(view.trailers(judged.job)), pairs, prove)
+    return {link.pair for link in then.pair_links(judged.job) if link in then.live}
 
 
 def proven_again(view, judged, picture):

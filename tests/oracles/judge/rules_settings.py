@@ -12,6 +12,10 @@ def settings_for(view, link):
     return [f for f in view.kind("settings") if f.tracker == link.tracker and f.camera in (None, link.camera)]
 
 
+def lives(view, link):
+    return [f for f in settings_for(view, link) if f.data["state"] == LIVE]
+
+
 def by_pair(links):
     found = {}
     for link in links:
@@ -66,7 +70,7 @@ def signed_before_live(view):
         if found:
             facts = [f for _, against, sign, links in found for f in [*against, sign, *links]]
             # Settings at a wrong time do not join it, but who recorded them may have known.
-            stands = joined({standing([sign], against or settings_for(view, links[0])) for _, against, sign, links in found})
+            stands = joined({standing([sign], against or lives(view, links[0])) for _, against, sign, links in found})
             yield Cause("signed-before-live", worst(found), job, facts, stands, [job], "pair")
 
 
@@ -82,7 +86,7 @@ def touches(fact, pair):
 
 def later_signs(view, job, sign):
     """The sign-offs of later jobs on the trailer: made by somebody who had seen this one."""
-    return [s for other in view.jobs_beside(job) for s in view.signs(other) if s.saw(sign)]
+    return [s for other in view.jobs_beside(job) for s in view.all_signs(other) if s.saw(sign)]
 
 
 def changed_after_sign_off(view):

@@ -56,10 +56,8 @@ def says_earlier(a, b):
 
 
 def order(a, b):
-    """Whether `a` is before `b`. A certain reference time wins over what had been seen; whoever recorded a fact later cannot
-    put it before a reference time by another clock."""
-    later = a if a.saw(b) else b
-    if later.clock == "reference" or not (a.saw(b) or b.saw(a)) and "reference" in (a.clock, b.clock):
+    """Whether `a` is before `b`. With a reference time on either side a certain time wins over what had been seen."""
+    if "reference" in (a.clock, b.clock):
         certain = by_time(a, b)
         if certain:
             return BEFORE if certain < 0 else AFTER
@@ -79,7 +77,7 @@ def order_of_moment(fact, at_s, clock, b):
         certain = (at_s > b.at_s) - (at_s < b.at_s)
     else:
         certain = apart(moment, interval(b))
-    if certain and clock == "reference":
+    if certain and "reference" in (clock, b.clock):
         return BEFORE if certain < 0 else AFTER
     if b.saw(fact):
         return BEFORE
