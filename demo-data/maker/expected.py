@@ -65,6 +65,16 @@ def findings(day):
             "settings live for the job's pair follows its sign-off in the same log, and it was not signed again",
         ),
         row(
+            "changed-after-sign-off", j["M03"], "ask", "unaware", "open",
+            "ilse links the job's camera to another tracker at 17:22, on another laptop, after mara's sign-off at 17:08: "
+            "the sticks that both laptops exchanged with the depot measured their clocks, so that is certain",
+        ),
+        row(
+            "changed-after-sign-off", j["M05"], "ask", "unaware", "open",
+            "tomas links the job's camera to another tracker at 19:37, on another laptop, after mara's sign-off at 18:49: "
+            "the sticks that both laptops exchanged with the depot measured their clocks, so that is certain",
+        ),
+        row(
             "trailer-opened-twice", day["M11"].trailer, "ask", "unaware", "open",
             f"{j['M11']} on laptop-mara and {j['T12']} on laptop-tomas, opened after the meeting at 18:40 and before "
             f"anything was carried again; {j['M11']} was signed after {j['T12']} was opened; neither was stood down",

@@ -42,10 +42,10 @@ fn the_story_is_short_and_the_same_each_time() {
     assert!(first.lines().all(|line| line.chars().count() <= 100), "{first}");
     for told in [
         "stop  camera-on-two-trackers    LC-P9D0K5X   nobody could have known",
-        "laptop-mara and harrow-street show the same 12 findings, byte for byte.",
+        "laptop-mara and harrow-street show the same 14 findings, byte for byte.",
         "47 of 60 jobs can be relied on. The other 13:",
         "LF 5322  0302-T15  -           no         signed-without-link",
-        "1755 facts on four devices, 13 bundles, 12 findings: just those that this day was made to hold.",
+        "1985 facts on four devices, 13 bundles, 14 findings: just those that this day was made to hold.",
     ] {
         assert!(first.contains(told), "no `{told}` in:\n{first}");
     }

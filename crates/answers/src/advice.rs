@@ -244,26 +244,6 @@ pub fn hints(standard: &Standard, job: &JobView, check: &str, fact: &Fact) -> Ve
         .collect()
 }
 
-/// The hints of these checks' steps, with their numbers, to be shown before anything of them is done. What their tables give for
-/// the thickness of the wall stands beside them where it is known.
-pub fn hints_before(standard: &Standard, job: &JobView, checks: &[&str]) -> Vec<Hint> {
-    let steps: Vec<&str> = checks.iter().map(|check| step_of(standard, check)).collect();
-    let wall = thickness(job);
-    let hints = standard.hints().iter().filter(|h| steps.contains(&h.step()));
-    hints
-        .map(|hint| {
-            let gives = wall.as_ref().and_then(|wall| Some((wall, hint.look_up(wall)?)));
-            Hint {
-                hint: hint.name().to_owned(),
-                says: Some(hint.says().to_owned()),
-                looked_up: gives.map(|(wall, _)| format!("the wall alone, {wall}")),
-                gives: gives.map(|(_, gives)| gives.to_owned()),
-                source: hint.source().to_owned(),
-            }
-        })
-        .collect()
-}
-
 /// What the hints' tables give for the time since the last check of their step, such as the tape since it was pressed.
 pub fn hints_by_time(standard: &Standard, job: &JobView, now_us: i64) -> Vec<Hint> {
     let mut found = Vec::new();

@@ -3,7 +3,7 @@
 //! Where the documents go is the caller's business: each is handed over as soon as it is made, so that only one is in
 //! memory at a time.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_logbook::jobdoc::JobDoc;
 use gladhand_node::{IndexedFacts, Node};
@@ -88,9 +88,14 @@ pub fn exported<E: From<AnswerError>>(
 
 fn jobs(node: &Node) -> Result<Vec<String>, AnswerError> {
     let indexed = IndexedFacts::new(node);
-    let jobs = indexed.subjects(Class::Job);
+    // A document is kept under the name as it was written; one job may have been written in several ways.
+    let about = indexed
+        .subjects(Class::Job)
+        .into_iter()
+        .flat_map(|job| indexed.about(&job));
+    let names: BTreeSet<String> = about.filter_map(|w| w.owned("job")).collect();
     indexed.failure()?;
-    Ok(jobs.iter().map(|subject| subject.text().into_owned()).collect())
+    Ok(names.into_iter().collect())
 }
 
 fn left_out(job: &str, doc: &JobDoc) -> Vec<LeftOut> {

@@ -10,6 +10,7 @@ use gladhand_reconcile::checks::proof_answers;
 use gladhand_reconcile::counting::Counting;
 use gladhand_reconcile::facts::{Fork, Sight};
 use gladhand_reconcile::trailer::siblings;
+use gladhand_reconcile::visits::Visits;
 use gladhand_reconcile::{
     Class, Clocks, Facts, Finding, JobView, Names, RecordedFact, Subject, World, judge_subject, mentions,
 };
@@ -89,7 +90,7 @@ impl<'n> JudgingContext<'n> {
 
     /// The answers that a proof picture of `job` must have, all of them yes; none where its purpose wants no picture.
     pub fn proof_answers(&self, job: &JobView) -> Vec<String> {
-        let answers = proof_answers(&self.world(), job);
+        let answers = proof_answers(&self.world(), &Visits::now(job));
         answers.into_iter().map(str::to_owned).collect()
     }
 

@@ -11,6 +11,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
+use crate::reported_approval::ReportedApproval;
 use crate::shown_finding::ShownFinding;
 use crate::spreadsheet::defused;
 use crate::standard::example_note;
@@ -33,6 +34,7 @@ pub struct ShiftReport {
     /// The jobs, by name.
     pub jobs: Vec<ReportedJob>,
     /// Their trailers, by unit number.
+    #[serde(default)]
     pub trailers: Vec<ReportedTrailer>,
     /// The findings that touch these jobs, and those that touch no job.
     pub findings: Vec<ShownFinding>,
@@ -124,6 +126,8 @@ pub struct ReportedJob {
     pub signed_by: Vec<String>,
     /// On which devices.
     pub signed_on: Vec<String>,
+    /// The approvals by which a value outside its range passed, or a wall was cut.
+    pub approvals: Vec<ReportedApproval>,
     /// The ids of the findings that touch it.
     pub findings: Vec<String>,
 }
@@ -229,7 +233,7 @@ impl ShiftReport {
 }
 
 /// The columns of the CSV, named as the fields of a job.
-const COLUMNS: [&str; 22] = [
+const COLUMNS: [&str; 23] = [
     "job",
     "trailer",
     "vin",
@@ -251,12 +255,13 @@ const COLUMNS: [&str; 22] = [
     "signed_at",
     "signed_by",
     "signed_on",
+    "approvals",
     "findings",
 ];
 
 impl ReportedJob {
     /// What stands under [`COLUMNS`]. What is not known is empty; findings stand one space apart.
-    fn cells(&self) -> [String; 22] {
+    fn cells(&self) -> [String; 23] {
         let values = |values: &[String]| values.join(SEVERAL);
         [
             self.job.clone(),
@@ -273,13 +278,18 @@ impl ReportedJob {
             values(&self.load),
             self.state.name().to_owned(),
             self.relied_on.name().to_owned(),
-            self.why_not.map_or("", WhyNot::words).to_owned(),
+            self.why_not.map_or("", WhyNot::name).to_owned(),
             values(&self.opened_at),
             values(&self.opened_by),
             values(&self.opened_on),
             values(&self.signed_at),
             values(&self.signed_by),
             values(&self.signed_on),
+            self.approvals
+                .iter()
+                .map(ReportedApproval::says)
+                .collect::<Vec<_>>()
+                .join(SEVERAL),
             self.findings.join(" "),
         ]
     }
@@ -315,6 +325,7 @@ impl From<JobLine> for ReportedJob {
             signed_at: line.signed_at,
             signed_by: line.signed_by,
             signed_on: line.signed_on,
+            approvals: line.approvals.into_iter().map(ReportedApproval::from).collect(),
             findings: line.findings,
         }
     }
@@ -393,7 +404,9 @@ mod tests {
         let report = report(&mut yard.mara, &Filter::default()).unwrap();
         let json = through_json(&report);
         let keys: Vec<&String> = json.as_object().unwrap().keys().collect();
-        let wanted = ["scope", "standard", "example", "vector", "totals", "jobs", "findings"];
+        let wanted = [
+            "scope", "standard", "example", "vector", "totals", "jobs", "trailers", "findings",
+        ];
         assert!(
             keys.len() == 7 && wanted.iter().all(|key| json.get(key).is_some()),
             "{keys:?}"

@@ -1,7 +1,7 @@
 //! Short names for long ones: the beginning of a job's, finding's, fact's or device's name is enough when it is the only one.
 
 use gladhand_facts::{DeviceKey, FactId};
-use gladhand_node::{Node, NodeError};
+use gladhand_node::Node;
 
 use crate::error::{AnswerError, ResolveError};
 
@@ -18,7 +18,7 @@ pub fn pick(what: &'static str, given: &str, names: &[String]) -> Result<Option<
     if names.iter().any(|n| n == given) {
         return Ok(Some(given.to_owned()));
     }
-    let found: Vec<&String> = names.iter().filter(|n| begins(n, given)).collect();
+    let found: Vec<&String> = names.iter().filter(|n| begins(n, given, n)).collect();
     match found.as_slice() {
         [] => Ok(None),
         [one] => Ok(Some((*one).clone())),
@@ -30,14 +30,16 @@ pub fn pick(what: &'static str, given: &str, names: &[String]) -> Result<Option<
     }
 }
 
-/// Whether `given` is the beginning of `name`, and not another number: J1 is not meant by somebody who knows J10.
-fn begins(name: &str, given: &str) -> bool {
+/// Whether `given` is the beginning of `name`, and not another number: J1 is not meant by somebody who knows J10. `written` is
+/// the name as people write it.
+fn begins(name: &str, given: &str, written: &str) -> bool {
     let Some(rest) = name.strip_prefix(given) else {
         return false;
     };
     let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
     // Made-up names without a unit number and findings' ids are letters and digits at random.
-    let is_random = name.len() >= 9 && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
+    let letters = written.strip_prefix("f-").unwrap_or(written);
+    let is_random = letters.len() >= 9 && letters.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
     !given.is_empty() && (is_random || !(digit(given.chars().last()) && digit(rest.chars().next())))
 }
 
@@ -76,7 +78,7 @@ pub fn fact(node: &Node, given: &str) -> Result<FactId, AnswerError> {
     let digits = given.trim().to_ascii_lowercase();
     let is_hex = digits.len() >= 4 && digits.chars().all(|c| c.is_ascii_hexdigit());
     let found = if is_hex {
-        node.facts_beginning(&digits, FACTS_LISTED).map_err(NodeError::from)?
+        node.facts_beginning(&digits, FACTS_LISTED)?
     } else {
         Vec::new()
     };
@@ -114,9 +116,10 @@ mod tests {
             ("LF5396-47xp", "LF5396-47", true),
             ("0a1b2c3d4e", "0a1", true),
             ("0a1b2c3d44", "0a1b2c3d4", true),
+            ("f-0zw2381xk4rt", "f-0zw2", true),
             ("J1", "", false),
         ] {
-            assert_eq!(begins(name, given), expected, "{given} of {name}");
+            assert_eq!(begins(name, given, name), expected, "{given} of {name}");
         }
     }
 }

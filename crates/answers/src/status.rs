@@ -29,6 +29,8 @@ pub struct FromNetwork {
     pub met: BTreeMap<DeviceKey, Met>,
     /// Counters since the daemon's start; `None` without a daemon.
     pub counters: Option<BTreeMap<String, u64>>,
+    /// Why each file waits in the inbox; `None` without a daemon.
+    pub inbox: Option<BTreeMap<String, String>>,
 }
 
 /// What this node holds.
@@ -59,10 +61,14 @@ pub struct Status {
     pub vector: BTreeMap<String, u64>,
     /// `vector` as one word, for `bundle write --since`.
     pub since: String,
-    /// Each known device, this one too.
+    /// Each known device: this one first, then the one that was met longest ago, or never.
     pub devices: Vec<Device>,
+    /// How many entries are known to exist that are not here.
+    pub entries_missing: u64,
     /// How many files wait in the inbox.
     pub inbox_waiting: u64,
+    /// These files, each with why it waits.
+    pub inbox: Vec<InboxFile>,
     /// The names of the files in `inbox/rejected`, which hold lines that were no facts.
     pub rejected: Vec<String>,
     /// What was set aside, and whose it is.
@@ -83,6 +89,15 @@ pub struct Status {
     pub disk_floor_bytes: u64,
 }
 
+/// A file that waits in the inbox.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct InboxFile {
+    /// Its name.
+    pub file: String,
+    /// Why it waits.
+    pub why: String,
+}
+
 /// A device, as far as it is known here.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Device {
@@ -101,6 +116,8 @@ pub struct Device {
     pub entries_here: u64,
     /// How many entries that are held here it may lack, as far as is known.
     pub known_to_lack: u64,
+    /// How many of its entries are known to exist and are not here.
+    pub lacking_here: u64,
     /// When a session with it was last open (RFC 3339); null when none was.
     pub met: Option<String>,
     /// Its clock beside this device's, as last measured; null when it was never measured.
@@ -171,7 +188,10 @@ pub fn status(node: &mut Node, network: &FromNetwork) -> Result<Status, NodeErro
     let node = &*node;
     let layout = node.home().layout();
     let (roster, vector) = (node.book().roster(), node.book().vector());
-    let device = |key: DeviceKey| device(node, &vector, &key, network.met.get(&key));
+    let known = known_anywhere(&vector, network);
+    let device = |key: DeviceKey| device(node, &vector, &known, &key, network.met.get(&key));
+    let devices = oldest_meeting_first(devices(node).into_iter().map(device).collect());
+    let inbox = inbox(&layout.inbox(), network.inbox.as_ref());
     let evidence = files_in(&layout.evidence());
     let mut status = Status {
         summary: String::new(),
@@ -190,8 +210,10 @@ pub fn status(node: &mut Node, network: &FromNetwork) -> Result<Status, NodeErro
         entries: vector.entries(),
         vector: vector.iter().map(|(log, seq)| (log.to_string(), seq)).collect(),
         since: vector.to_string(),
-        devices: devices(node).into_iter().map(device).collect(),
-        inbox_waiting: waiting(&layout.inbox()),
+        entries_missing: devices.iter().map(|device| device.lacking_here).sum(),
+        devices,
+        inbox_waiting: inbox.len() as u64,
+        inbox,
         rejected: files_in(&layout.inbox_rejected()),
         quarantine: quarantine(node, &evidence),
         evidence,
@@ -244,7 +266,26 @@ fn devices(node: &Node) -> Vec<DeviceKey> {
     all
 }
 
-fn device(node: &Node, vector: &VersionVector, device: &DeviceKey, met: Option<&Met>) -> Device {
+/// What is known to exist: what is here, and what peers held when they were last met.
+fn known_anywhere(vector: &VersionVector, network: &FromNetwork) -> VersionVector {
+    let mut known = vector.clone();
+    network.met.values().for_each(|met| known.merge(&met.held));
+    known
+}
+
+/// Who was never met, or longest ago, needs a meeting most.
+fn oldest_meeting_first(mut devices: Vec<Device>) -> Vec<Device> {
+    devices.sort_by(|a, b| (!a.this, &a.met, &a.name).cmp(&(!b.this, &b.met, &b.name)));
+    devices
+}
+
+fn device(
+    node: &Node,
+    vector: &VersionVector,
+    known_anywhere: &VersionVector,
+    device: &DeviceKey,
+    met: Option<&Met>,
+) -> Device {
     let roster = node.book().roster();
     let this = *device == node.device();
     let mut known = if this {
@@ -267,6 +308,11 @@ fn device(node: &Node, vector: &VersionVector, device: &DeviceKey, met: Option<&
         this,
         entries_here: held.map(|(_, seq)| seq).sum(),
         known_to_lack: vector.entries().saturating_sub(known_here),
+        lacking_here: known_anywhere
+            .iter()
+            .filter(|(log, _)| log.device == *device)
+            .map(|(log, seq)| seq.saturating_sub(vector.get(&log)))
+            .sum(),
         met: met.filter(|m| m.met_us > 0).map(|m| text_of(m.met_us)),
         clock: clock(node, device).filter(|_| !this),
     }
@@ -296,9 +342,23 @@ fn standing(node: &Node, device: &DeviceKey) -> DeviceStanding {
     }
 }
 
-fn waiting(inbox: &Path) -> u64 {
-    let listed = std::fs::read_dir(inbox).map(|dir| dir.flatten().filter(|e| e.path().is_file()).count());
-    listed.map_or(0, |count| count as u64)
+/// The files of the inbox, each with why it waits, as the daemon knows it.
+fn inbox(dir: &Path, known: Option<&BTreeMap<String, String>>) -> Vec<InboxFile> {
+    let listed = std::fs::read_dir(dir).into_iter().flat_map(Iterator::flatten);
+    let files = listed.filter(|entry| entry.path().is_file());
+    let mut names: Vec<String> = files.map(|e| e.file_name().to_string_lossy().into_owned()).collect();
+    names.sort();
+    let why = |name: &String| match known {
+        None => "no daemon reads it: run `gladhand serve`".to_owned(),
+        Some(known) => known
+            .get(name)
+            .cloned()
+            .unwrap_or_else(|| "it has just come".to_owned()),
+    };
+    names
+        .into_iter()
+        .map(|file| InboxFile { why: why(&file), file })
+        .collect()
 }
 
 fn files_in(dir: &Path) -> Vec<String> {

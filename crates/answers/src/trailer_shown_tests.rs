@@ -58,8 +58,8 @@ fn a_trailer_tells_its_jobs_in_order_and_what_is_linked() {
 fn the_text_begins_with_what_is_linked_and_has_a_row_for_each_job() {
     let mut yard = yard();
     let text = shown(&trailer_shown(&mut yard.mara, "5312").unwrap());
-    let wanted = "Trailer 5312 of Larkspur Freight, VIN 1LF5312X\n  linked now: LC-1 to LT-1, in job M01, by mara on lap-mara (2026-03-02 12:01)\n\n\
-        job  state       relied on  opened";
+    let wanted = "Trailer 5312 of Larkspur Freight, VIN 1LF5312X: relied on: no (an open stop)\n  linked now: LC-1 to LT-1, in job M01, by mara on lap-mara (2026-03-02 12:01)\n\n\
+        job  purpose  state       opened";
     assert!(text.starts_with(wanted), "{text}");
     let row = text.lines().find(|line| line.starts_with("H01")).unwrap();
     assert!(

@@ -19,6 +19,9 @@ use crate::clearance;
 use crate::judging::JudgingContext;
 use crate::torn::torn;
 
+/// The check that says that the doors were closed; a picture that is asked for before it makes a finding.
+const DOORS_CLOSED: &str = "doors-closed";
+
 /// What a job can wait for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -268,6 +271,10 @@ impl OpenWork<'_> {
         let said: Vec<Arc<RecordedFact>> = self.job.of_kind(&Kind::Proof).cloned().collect();
         let last = latest(&said);
         let is = |state: &str| last.iter().any(|w| w.is_state(&Kind::Proof, state));
+        if !(is("taken") || is("asked")) && self.doors_are_open() {
+            // A picture that is asked for before that proves nothing.
+            return;
+        }
         if is("judged") {
             self.add(
                 WaitsFor::ProofAsked,
@@ -281,6 +288,12 @@ impl OpenWork<'_> {
         } else {
             self.add(WaitsFor::ProofAsked, "the picture to be asked for", &[]);
         }
+    }
+
+    /// Whether the doors are still to be closed: the check is required, and missing.
+    fn doors_are_open(&self) -> bool {
+        let mut checks = self.waits.iter().flat_map(|wait| &wait.checks);
+        checks.any(|outstanding| outstanding.check == DOORS_CLOSED)
     }
 
     /// What else would stand against a sign-off; or the sign-off.

@@ -116,16 +116,14 @@ fn odd_meeting(meeting: &Meeting) -> Option<Oddity> {
     }
 }
 
+/// A key of the index and its value.
+type Row = (Vec<u8>, Vec<u8>);
+
 /// What an entry tells of clocks, as the index holds it; `None` when it tells nothing.
 ///
 /// # Errors
 /// When it cannot be written as JSON.
-pub(crate) fn clock_notes(
-    book: &Book,
-    log: &LogId,
-    entry: &Entry,
-    facts: &[Fact],
-) -> Result<Option<(Vec<u8>, Vec<u8>)>, NodeError> {
+pub(crate) fn clock_notes(book: &Book, log: &LogId, entry: &Entry, facts: &[Fact]) -> Result<Option<Row>, NodeError> {
     let (log, seq) = (*log, entry.seq);
     let dated = DatedEntry {
         log,

@@ -195,20 +195,22 @@ fn with_jobs(indexed: &IndexedFacts<'_>, trailer: &Subject) -> Found {
 
 fn jobs_in(found: &Found) -> BTreeSet<Subject> {
     let named = found.values().filter_map(|w| w.owned("job"));
-    named.map(Subject::Job).collect()
+    named.map(|job| Subject::job(&job)).collect()
 }
 
-/// Drops what happened after `until_us`. An uncertain time counts by the middle of its interval. Returns how many of the dropped
-/// facts may have happened before.
+/// Drops what happened after `until_us`. An uncertain time counts by the middle of its interval, and one that is open on a side (what a
+/// person says, what sources contradict) as it was written. Returns how many of the dropped facts may have happened before.
 fn keep_until(clocks: &Clocks, until_us: i64, recorded_facts: &mut Vec<Arc<RecordedFact>>) -> usize {
     let mut perhaps_too = 0;
     recorded_facts.retain(|w| {
-        let Some(interval) = clocks.interval_of(w) else {
-            return w.at().unix_us() <= until_us;
+        let interval = clocks.interval_of(w);
+        let middle_us = match interval {
+            Some(closed) if closed.is_closed() => closed.from_us.saturating_add(closed.width_us() / 2),
+            _ => w.at().unix_us(),
         };
-        let middle_us = interval.from_us.saturating_add(interval.width_us() / 2);
         let kept = middle_us <= until_us;
-        perhaps_too += usize::from(!kept && interval.from_us <= until_us);
+        let perhaps = interval.is_some_and(|interval| interval.from_us <= until_us);
+        perhaps_too += usize::from(!kept && perhaps);
         kept
     });
     perhaps_too

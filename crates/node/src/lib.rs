@@ -38,6 +38,7 @@ mod judge;
 mod late_picture;
 mod merge;
 mod node;
+mod noted;
 mod open;
 mod past;
 pub mod peer;

@@ -104,7 +104,10 @@ impl Node {
         for mut fact in facts {
             let place = self.index.fact(&fact.id())?;
             match place {
-                None => self.fill(&mut fact),
+                None => {
+                    self.fill(&mut fact);
+                    self.note(&mut fact)?;
+                }
                 // If the first receipt was lost, the second tells the name that the job was given then.
                 Some(_) => self.recall_job(&mut fact)?,
             }

@@ -9,6 +9,7 @@ use gladhand_facts::{Fact, VersionVector};
 use gladhand_node::config::{Config, Role};
 use gladhand_node::input::{self, Format};
 use gladhand_node::{Node, Silent};
+use gladhand_reconcile::names::Spelled;
 use gladhand_reconcile::{DeviceNames, ToldFinding};
 
 fn demo_data(name: &str) -> PathBuf {
@@ -105,7 +106,12 @@ fn no_name_is_stored_with_a_finding() {
         "{kept}"
     );
     // The same findings where that device has no name: read from what is stored, with nothing but its key.
-    let nameless = ToldFinding::all(&findings, &DeviceNames::default());
+    let view = depot.view().unwrap();
+    let nameless = Spelled {
+        names: &DeviceNames::default(),
+        facts: view.facts(),
+    };
+    let nameless = ToldFinding::all(&findings, &nameless);
     assert!(nameless.iter().any(|f| f.says.contains(&two.device().short())));
     assert!(
         nameless

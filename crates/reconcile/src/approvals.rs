@@ -18,7 +18,8 @@ use crate::recorded_fact::RecordedFact;
 use crate::world::World;
 
 /// What an approval may be of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Approved {
     /// A place outside the default one.
     Place,

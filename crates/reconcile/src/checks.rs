@@ -13,8 +13,9 @@ use gladhand_trade::{MadeGood, Requirement, Side, Verdict, Wants, verdict, verdi
 
 use crate::approvals::{Approvals, Approved, Flaw, Weighed};
 use crate::job::JobView;
+use crate::latest::latest;
 use crate::readings::cuts;
-use crate::recorded_fact::{RecordedFact, earliest, latest};
+use crate::recorded_fact::{RecordedFact, earliest};
 use crate::thickness;
 use crate::visits::Visits;
 use crate::world::World;
@@ -81,7 +82,14 @@ impl<'a> Checks<'a> {
                 .or_default()
                 .push(check.clone());
         }
-        by_name.values_mut().for_each(|facts| *facts = latest(facts));
+        for (name, facts) in &mut by_name {
+            // The thickness is a register like the other fields of a job.
+            *facts = if name == THICKNESS {
+                thickness::holders(facts)
+            } else {
+                latest(world.clocks, facts)
+            };
+        }
         Self {
             world,
             visits,
@@ -270,10 +278,11 @@ fn verdict_of(requirement: &Requirement, recorded: &RecordedFact) -> Verdict {
     }
 }
 
-/// The answers that the standard requires of the job's proof picture, each once; none where it wants no picture.
-pub fn proof_answers<'a>(world: &World<'a>, job: &JobView) -> Vec<&'a str> {
+/// The answers that the standard requires of a proof picture, each once: all that any of the visits asks; none where it wants no
+/// picture.
+pub fn proof_answers<'a>(world: &World<'a>, visits: &Visits) -> Vec<&'a str> {
     let mut found: Vec<&str> = Vec::new();
-    Visits::now(job).any(|visit| {
+    visits.any(|visit| {
         for answer in world.standard.proof_answers_for(visit) {
             if !found.contains(&answer.as_str()) {
                 found.push(answer);

@@ -12,7 +12,9 @@ use gladhand_trade::names::{APPROVAL, FREIGHT_AT_OPENING, PILOT_SEALED, SEEN_EMP
 use gladhand_trade::{Answer, Approval, Situation, decide};
 
 use crate::approvals::{Approvals, Approved};
-use crate::readings::{cuts, in_view, is_check};
+use crate::as_seen::as_seen;
+use crate::counting::Withdrawal;
+use crate::readings::{cuts, is_check};
 use crate::recorded_fact::{RecordedFact, earliest, latest};
 use crate::register;
 use crate::thickness;
@@ -24,9 +26,15 @@ pub fn clearance(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Answer {
     clearance_before(world, facts, earliest(&cuts(world, facts)))
 }
 
-/// The answer that whoever recorded `cut` had in view. Nobody approves his own cut.
-pub(crate) fn clearance_at(world: &World<'_>, facts: &[Arc<RecordedFact>], cut: &Arc<RecordedFact>) -> Answer {
-    clearance_before(world, &in_view(facts, cut), vec![cut.clone()])
+/// The answer that whoever recorded `cut` had in view, by `facts` and what was withdrawn of them out of his view. Nobody approves his
+/// own cut.
+pub(crate) fn clearance_at(
+    world: &World<'_>,
+    facts: &[Arc<RecordedFact>],
+    withdrawn: &[Withdrawal],
+    cut: &Arc<RecordedFact>,
+) -> Answer {
+    clearance_before(world, &as_seen(facts, withdrawn, cut), vec![cut.clone()])
 }
 
 /// The answer by `facts`, where an approval must be before `cuts`.
@@ -122,8 +130,12 @@ fn freight(facts: &[Arc<RecordedFact>]) -> Option<bool> {
 }
 
 /// The cuts that were clear, or clear by approval, as their recorders had the wall in view.
-pub(crate) fn cleared_cuts(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+pub(crate) fn cleared_cuts(
+    world: &World<'_>,
+    facts: &[Arc<RecordedFact>],
+    withdrawn: &[Withdrawal],
+) -> Vec<Arc<RecordedFact>> {
     let mut cuts = cuts(world, facts);
-    cuts.retain(|cut| clearance_at(world, facts, cut).is_clear());
+    cuts.retain(|cut| clearance_at(world, facts, withdrawn, cut).is_clear());
     cuts
 }

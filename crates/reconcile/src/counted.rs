@@ -6,11 +6,14 @@
 use std::sync::Arc;
 
 use gladhand_trade::Answer;
+use serde::{Deserialize, Serialize};
 
 use crate::approvals::Approved;
 use crate::checks::Checks;
 use crate::clearance::{clearance, clearance_at};
+use crate::counting::Withdrawal;
 use crate::job::JobView;
+use crate::names::Names;
 use crate::readings::cuts;
 use crate::recorded_fact::{RecordedFact, earliest};
 use crate::world::World;
@@ -26,8 +29,37 @@ pub struct Counted {
     pub check: Option<String>,
 }
 
-/// Those of a job: for each required check, then for its cuts, or for the wall as it stands where none was cut.
-pub fn counted(world: &World<'_>, job: &JobView) -> Vec<Counted> {
+/// An approval that counted, as a report names it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ApprovalLine {
+    /// What it approved.
+    pub of: Approved,
+    /// The check whose value it let pass; `None` for readings.
+    pub check: Option<String>,
+    /// Whose it is.
+    pub by: String,
+    /// The name of the device that recorded it.
+    pub device: String,
+    /// When, as written.
+    pub at: String,
+}
+
+impl ApprovalLine {
+    /// With the name of the device looked up.
+    pub fn of(names: &dyn Names, counted: Counted) -> Self {
+        let approval = &counted.approval;
+        Self {
+            of: counted.of,
+            by: approval.owned("by").unwrap_or_default(),
+            device: names.device_name(&approval.place.log.device),
+            at: approval.at().text().to_owned(),
+            check: counted.check,
+        }
+    }
+}
+
+/// Those of a job, of whose facts some may be withdrawn: for each required check, then for its cuts, or for the wall as it stands where none was cut.
+pub fn counted(world: &World<'_>, job: &JobView, withdrawn: &[Withdrawal]) -> Vec<Counted> {
     let checks = Checks::so_far(world, job);
     let mut found = Vec::new();
     for state in checks.required().into_iter().map(|r| checks.state(r)) {
@@ -42,7 +74,9 @@ pub fn counted(world: &World<'_>, job: &JobView) -> Vec<Counted> {
     let answers: Vec<Answer> = if cuts.is_empty() {
         vec![clearance(world, &job.facts)]
     } else {
-        cuts.iter().map(|cut| clearance_at(world, &job.facts, cut)).collect()
+        cuts.iter()
+            .map(|cut| clearance_at(world, &job.facts, withdrawn, cut))
+            .collect()
     };
     for answer in answers {
         let Answer::Clear {

@@ -211,23 +211,28 @@ impl Facts for Cut<'_> {
     }
 }
 
-/// The facts that the recorder of one fact had in view when it wrote that.
+/// The facts that the recorder of one fact had in view when it wrote that, without or with that fact itself.
 pub struct InView<'a> {
     facts: &'a dyn Facts,
     of: &'a RecordedFact,
+    with_own: bool,
 }
 
 impl<'a> InView<'a> {
     /// What was in view of the recorder of `of`.
-    pub fn of(facts: &'a dyn Facts, of: &'a RecordedFact) -> Self {
-        Self { facts, of }
+    pub fn of(facts: &'a dyn Facts, of: &'a RecordedFact, with_own: bool) -> Self {
+        Self { facts, of, with_own }
+    }
+
+    fn includes(&self, place: &Place) -> bool {
+        self.of.has_seen(place) || (self.with_own && *place == self.of.place)
     }
 }
 
 impl Facts for InView<'_> {
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
         let mut found = self.facts.about(subject);
-        found.retain(|w| self.of.has_seen(&w.place));
+        found.retain(|w| self.includes(&w.place));
         found
     }
 

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use crate::counted::ApprovalLine;
 use crate::finding::Finding;
 use crate::job::JobView;
 use crate::names::Names;
@@ -68,6 +69,8 @@ pub struct JobLine {
     pub signed_by: Vec<String>,
     /// On which device.
     pub signed_on: Vec<String>,
+    /// The approvals on which it stands.
+    pub approvals: Vec<ApprovalLine>,
     /// The findings that touch it.
     pub findings: Vec<String>,
 }
@@ -83,8 +86,15 @@ pub fn job_state(job: &JobView) -> JobState {
     }
 }
 
-/// The line of a job. `others` are the other jobs on its trailer, `findings` those that touch any of these.
-pub(crate) fn job_line(names: &dyn Names, job: &JobView, others: &[JobView], findings: &[&Finding]) -> JobLine {
+/// The line of a job. `others` are the other jobs on its trailer, `findings` those that touch any of these, `approvals` those on
+/// which it stands.
+pub(crate) fn job_line(
+    names: &dyn Names,
+    job: &JobView,
+    others: &[JobView],
+    findings: &[&Finding],
+    approvals: Vec<ApprovalLine>,
+) -> JobLine {
     let field = |name: &str| each_once(job.values(name));
     let (opened, signed) = (job.openings(), job.latest_sign_offs());
     let live = job.ties.live();
@@ -113,6 +123,7 @@ pub(crate) fn job_line(names: &dyn Names, job: &JobView, others: &[JobView], fin
         signed_at: times(&signed),
         signed_by: people(&signed),
         signed_on: devices(names, &signed),
+        approvals,
         findings: own.map(|f| f.id.clone()).collect(),
     }
 }

@@ -15,12 +15,13 @@ use crate::counting::Counting;
 use crate::draft::Draft;
 use crate::facts::InView;
 use crate::finding::{Finding, HowPutRight};
+use crate::job::JobView;
 use crate::purpose::Purpose;
 use crate::recorded_fact::RecordedFact;
 use crate::rules;
 use crate::rules::rule::{About, Rule};
 use crate::subject::{Class, Subject};
-use crate::trailer::speaker;
+use crate::trailer::{has_seen, speaker};
 use crate::world::World;
 
 /// What the rules find on `subject`, in the order of the rules.
@@ -56,6 +57,8 @@ struct Court<'a> {
 /// A fact, and the case as its recorder had it in view. Read when first asked for.
 struct Viewer {
     fact: Arc<RecordedFact>,
+    /// Whether the fact itself is in view.
+    with_own: bool,
     case: OnceCell<Case>,
 }
 
@@ -73,7 +76,7 @@ impl<'a> Court<'a> {
             all,
             now,
             case,
-            viewers: facts.into_iter().map(Viewer::of).collect(),
+            viewers: facts.into_iter().map(Viewer::after).collect(),
         }
     }
 
@@ -81,12 +84,12 @@ impl<'a> Court<'a> {
     fn judge(&self, rule: &dyn Rule) -> Option<Draft> {
         let draft = rule.judge(self.now, self.case);
         match draft {
-            Some(draft) if !draft.is_cleared() => match taken_over(self.now, self.case, rule, &draft) {
-                Some(sign_off) => self
-                    .is_open_for(rule, &sign_off)
-                    .then(|| draft.put_right_by(&sign_off, HowPutRight::ByLaterJob)),
-                None => Some(draft),
-            },
+            Some(draft) if !draft.is_cleared() => {
+                let takers = taken_over(self.now, self.case, rule, &draft);
+                let Some(last) = takers.last() else { return Some(draft) };
+                let stood_open = takers.iter().any(|s| self.is_open_for(rule, s)) || self.seen_open(rule).is_some();
+                stood_open.then(|| draft.put_right_by(last, HowPutRight::ByLaterJob))
+            }
             Some(draft) if draft.resolved_by().is_empty() => Some(draft),
             Some(draft) if draft.resolved_by().iter().any(|by| self.is_open_for(rule, by)) => Some(draft),
             Some(draft) => self.seen_open(rule).map(|_| draft),
@@ -100,7 +103,7 @@ impl<'a> Court<'a> {
         rights.sort_by_key(|w| w.place);
         rights.dedup_by_key(|w| w.place);
         for by in &rights {
-            if let Some(draft) = self.open_for(rule, &Viewer::of(by.clone())) {
+            if let Some(draft) = self.open_for(rule, &Viewer::before(by.clone())) {
                 return Some(draft.put_right_by(by, HowPutRight::ByFact));
             }
         }
@@ -120,12 +123,12 @@ impl<'a> Court<'a> {
     }
 
     fn is_open_for(&self, rule: &dyn Rule, by: &Arc<RecordedFact>) -> bool {
-        self.open_for(rule, &Viewer::of(by.clone())).is_some()
+        self.open_for(rule, &Viewer::before(by.clone())).is_some()
     }
 
     /// The finding, if it was open in that view.
     fn open_for(&self, rule: &dyn Rule, viewer: &Viewer) -> Option<Draft> {
-        let view = InView::of(self.all.facts, &viewer.fact);
+        let view = InView::of(self.all.facts, &viewer.fact, viewer.with_own);
         let seen = World {
             facts: &view,
             ..*self.all
@@ -137,30 +140,62 @@ impl<'a> Court<'a> {
         };
         let case = viewer.case.get_or_init(|| Case::load(&then, &seen, &self.case.subject));
         let draft = rule.judge(&then, case).filter(|draft| !draft.is_cleared())?;
-        taken_over(&then, case, rule, &draft).is_none().then_some(draft)
+        taken_over(&then, case, rule, &draft).is_empty().then_some(draft)
     }
 }
 
 impl Viewer {
-    fn of(fact: Arc<RecordedFact>) -> Self {
+    /// What its recorder had in view when it recorded the fact.
+    fn before(fact: Arc<RecordedFact>) -> Self {
         Self {
             fact,
+            with_own: false,
             case: OnceCell::new(),
+        }
+    }
+
+    /// The same with the fact itself, as its receipt told.
+    fn after(fact: Arc<RecordedFact>) -> Self {
+        Self {
+            with_own: true,
+            ..Self::before(fact)
         }
     }
 }
 
-/// The sign-off of the later job that speaks for the trailer, if it answers for what was found on this job.
-fn taken_over(world: &World<'_>, case: &Case, rule: &dyn Rule, draft: &Draft) -> Option<Arc<RecordedFact>> {
+/// The sign-offs of later jobs on the trailer that answer for what was found on this job's, in the order of jobs and places. None as
+/// long as nobody speaks for the trailer. What one of them answered for does not come back when yet another job speaks.
+fn taken_over(world: &World<'_>, case: &Case, rule: &dyn Rule, draft: &Draft) -> Vec<Arc<RecordedFact>> {
     let about = rule.about();
-    let job = case.job().filter(|_| about != About::Other)?;
-    let jobs: Vec<_> = case.siblings(world).iter().chain([job]).collect();
-    let speaker = speaker(&jobs).filter(|speaker| speaker.key != job.key)?;
-    let answers = |s: &Arc<RecordedFact>| {
-        let purpose = speaker.purpose_at(s);
+    let Some(job) = case
+        .job()
+        .filter(|job| about != About::Other && !job.sign_offs.is_empty())
+    else {
+        return Vec::new();
+    };
+    let siblings = case.siblings(world);
+    let jobs: Vec<&JobView> = siblings.iter().chain([job]).collect();
+    if speaker(&jobs).is_none() {
+        return Vec::new();
+    }
+    let signed = siblings.iter().filter(|other| other.is_signed());
+    let is_known = |one: &JobView| {
+        let others = siblings
+            .iter()
+            .filter(|other| other.is_signed() && other.key != one.key);
+        others
+            .into_iter()
+            .all(|other| has_seen(one, other) || has_seen(other, one))
+    };
+    let answers = |other: &JobView, s: &RecordedFact| {
+        let purpose = other.purpose_at(s);
         (purpose != Purpose::Prove || about == About::Proof) && draft.is_seen_by(s)
     };
-    speaker.latest_sign_offs().into_iter().find(answers)
+    let takers = signed.filter(|other| is_known(other)).flat_map(|other| {
+        let sign_offs = other.latest_sign_offs().into_iter();
+        sign_offs.filter(move |s| answers(other, s)).collect::<Vec<_>>()
+    });
+    takers.collect()
 }
 
 /// What the rules find on every subject, in the order of the rules, then of the subjects.

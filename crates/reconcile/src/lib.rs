@@ -20,6 +20,7 @@
 )]
 
 pub mod approvals;
+pub mod as_seen;
 mod awareness;
 pub mod case;
 pub mod checks;

@@ -17,8 +17,9 @@ use crate::timed::ClockName;
 
 /// 2026-01-01T00:00:00Z. Before that there was nothing of this trade to record.
 const EARLIEST_US: i64 = 1_767_225_600_000_000;
-/// By how much a clock may go back and still count as running: the same as during a reading.
-const STEP_US: i64 = 20_000;
+/// By how much a time that the device filled in may be earlier than the entry before it: the facts of many entries may be filled in
+/// before the first of them is written.
+const FILLED_WITHIN_US: i64 = 60_000_000;
 
 /// Something odd, and the entry that shows it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -216,12 +217,14 @@ impl DatedEntry {
     }
 
     /// A time that the device filled in is what its clock showed. One that a program read just before shows it as well where the
-    /// stamp had to count because the clock did not go on. (A stamp also counts for another device's that is a little ahead.)
+    /// stamp had to count because the clock did not go on. (A stamp also counts for another device's that is a little ahead; then its
+    /// wall part is not the one of the own entry.)
     fn set_back(&self, fact: &Fact) -> Option<Shows> {
         let ((before_seq, before_us), shown_us) = (self.before?, fact.at()?.unix_us());
         let is_filled = fact.is_filled("at");
-        let shows_itself = is_filled || (self.is_by_device(fact) && self.stamp.own_wall_us().is_none());
-        let allowed_us = if is_filled { STEP_US } else { MAX_AHEAD_US };
+        let is_stuck = self.stamp.counter > 0 && self.stamp.wall_us == before_us;
+        let shows_itself = is_filled || (self.is_by_device(fact) && is_stuck);
+        let allowed_us = if is_filled { FILLED_WITHIN_US } else { MAX_AHEAD_US };
         let is_back = shown_us.saturating_add(allowed_us) < before_us;
         (shows_itself && is_back).then_some(Shows::SetBack {
             before_seq,

@@ -9,7 +9,8 @@ use std::sync::Arc;
 
 use gladhand_facts::canonical;
 use gladhand_facts::fact::as_text;
-use gladhand_facts::{Fact, Kind};
+use gladhand_facts::{Fact, Kind, Measure};
+use gladhand_trade::names::THICKNESS;
 
 use crate::recorded_fact::{RecordedFact, compared_by, latest};
 
@@ -25,16 +26,22 @@ pub struct FieldValue {
     pub shown: String,
 }
 
-/// The value of `field` in a job fact.
+/// The value of `field` in a job fact; of the thickness also in a check of that name.
 pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
+    let of_measure = |measure: Measure| FieldValue {
+        key: format!("{:?} {}", measure.dimension(), measure.base()),
+        shown: measure.to_string(),
+    };
+    if *fact.kind() == Kind::Check {
+        let is_it = field == THICKNESS && fact.text("check").is_some_and(|check| check == THICKNESS);
+        let is_doubted = fact.flag("ok") == Some(false);
+        return fact.measure("value").filter(|_| is_it && !is_doubted).map(of_measure);
+    }
     let value = fact.get(field).filter(|v| !v.is_null())?;
-    if field == "thickness"
+    if field == THICKNESS
         && let Some(measure) = fact.measure(field)
     {
-        return Some(FieldValue {
-            key: format!("{:?} {}", measure.dimension(), measure.base()),
-            shown: measure.to_string(),
-        });
+        return Some(of_measure(measure));
     }
     let shown = match as_text(value) {
         Some(text) => text.into_owned(),
@@ -48,10 +55,17 @@ pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
     })
 }
 
-/// Every job fact that sets a field, by field, in the order given.
+/// Every fact that sets a field, by field, in the order given: job facts, and checks of the thickness, which are one register with the
+/// field of that name.
 pub fn setters(facts: &[Arc<RecordedFact>]) -> BTreeMap<String, Vec<Arc<RecordedFact>>> {
     let mut found: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
-    for recorded in facts.iter().filter(|w| w.is(&Kind::Job)) {
+    for recorded in facts {
+        if recorded.is(&Kind::Check) && field_value(&recorded.fact, THICKNESS).is_some() {
+            found.entry(THICKNESS.to_owned()).or_default().push(recorded.clone());
+        }
+        if !recorded.is(&Kind::Job) {
+            continue;
+        }
         for (field, _) in recorded.fact.fields().filter(|(name, _)| *name != UNIT) {
             if field_value(&recorded.fact, field).is_some() {
                 found.entry(field.to_owned()).or_default().push(recorded.clone());

@@ -101,6 +101,19 @@ impl Reliance {
 }
 
 impl WhyNot {
+    /// The written word.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::OpenStop => "open-stop",
+            Self::OpenAsk => "open-ask",
+            Self::NobodySpeaks => "nobody-speaks",
+            Self::NotSigned => "not-signed",
+            Self::TakenOff => "taken-off",
+            Self::NoPair => "no-pair",
+            Self::SettledStop => "settled-stop",
+        }
+    }
+
     /// In a few words.
     pub fn words(self) -> &'static str {
         match self {

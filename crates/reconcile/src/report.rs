@@ -8,14 +8,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use gladhand_facts::{Moment, VersionVector};
 use serde::{Deserialize, Serialize};
 
-use crate::counting::Counting;
+use crate::counted::{ApprovalLine, counted};
+use crate::counting::{Counting, withdrawals};
 use crate::finding::{Finding, Severity, Status};
 use crate::job::JobView;
 use crate::job_line::job_line;
 use crate::judge::sort;
 use crate::names::Names;
 use crate::recorded_fact::compared_by;
-use crate::subject::Class;
+use crate::subject::{Class, Subject};
 use crate::touching::Touching;
 use crate::trailer::siblings;
 use crate::trailer_line::trailer_line;
@@ -139,7 +140,10 @@ impl Report {
             let trailers = view.value_keys("trailer");
             let jobs = others.iter().chain([view]).map(|job| job.key.as_str());
             let found = touching.any(jobs, trailers.iter().map(String::as_str));
-            job_line(names, view, &others, &found)
+            let withdrawn = withdrawals(world, &world.facts.about(&Subject::Job(view.key.clone())));
+            let approvals = counted(&now, view, &withdrawn).into_iter();
+            let approvals = approvals.map(|counted| ApprovalLine::of(names, counted));
+            job_line(names, view, &others, &found, approvals.collect())
         };
         let jobs: Vec<JobLine> = views.iter().map(line).collect();
         let keys: BTreeSet<String> = views.iter().flat_map(|view| view.value_keys("trailer")).collect();

@@ -84,11 +84,9 @@ impl Ties {
 
     /// The links that were live as of a sign-off: those that its recorder had seen and that no unlink has taken off, unless that
     /// unlink's recorder had seen the sign-off. Times take no part: an unlink of which the signer did not know takes off too.
-    pub fn live_as_of<'a>(&'a self, sign_off: &'a RecordedFact) -> impl Iterator<Item = &'a Tie> {
-        let still_on = move |l: &&Tie| self.removals(l).all(|u| sign_off.happens_before(&u.recorded));
-        self.links
-            .iter()
-            .filter(|l| l.recorded.happens_before(sign_off))
-            .filter(still_on)
+    pub fn live_as_of(&self, sign_off: &RecordedFact) -> std::vec::IntoIter<&Tie> {
+        let still_on = |l: &&Tie| self.removals(l).all(|u| sign_off.happens_before(&u.recorded));
+        let seen = self.links.iter().filter(|l| l.recorded.happens_before(sign_off));
+        seen.filter(still_on).collect::<Vec<_>>().into_iter()
     }
 }

@@ -25,7 +25,7 @@ pub struct Visits {
 impl Visits {
     /// By the fields as they stand.
     pub fn now(job: &JobView) -> Self {
-        Self::read(job, |setters| latest(setters))
+        Self::read(job, latest)
     }
 
     /// By the fields as the recorder of `deed` had them in view. A field of which it had nothing in view, because the job was

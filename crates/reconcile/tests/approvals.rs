@@ -29,7 +29,7 @@ fn approved(place: &str, reading: &str) -> Vec<(Approved, Option<String>, String
     let facts = yard.memory(yard.facts.clone());
     let clocks = Clocks::unmeasured();
     let job = JobView::load(&facts, "J1");
-    let found = counted(&world(&facts, &clocks), &job).into_iter();
+    let found = counted(&world(&facts, &clocks), &job, &[]).into_iter();
     found
         .map(|c| (c.of, c.check, c.approval.owned("by").unwrap()))
         .collect()

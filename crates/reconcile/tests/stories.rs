@@ -18,7 +18,7 @@
 //! checks lap-a J1 WALL LOAD but x,y   every required check of that wall and load (`-` unknown), good, except x and y
 //! ```
 //!
-//! `@rule:class:subject` inside a fact stands for the id of that finding. After `---` stands what must be found:
+//! `@rule:class:subject` inside a fact stands for the id of that finding, `#4` for the id of the story's fourth fact. After `---` stands what must be found:
 //!
 //! ```text
 //! RULE SUBJECT SEVERITY STANDING STATUS [jobs=J1,J2] [facts=1,4]     facts by their number in the story

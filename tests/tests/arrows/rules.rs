@@ -102,7 +102,7 @@ pub const IMPURE_NAMES: &[&str] = &[
 
 /// What stands in `crates/gladhand/src`, from the bottom up: each may use only what comes before it.
 pub const FOLDERS: &[&str] = &[
-    "failure", "console", "show", "cli", "usage", "control", "commands", "inbox", "serve", "dispatch", "main",
+    "failure", "console", "show", "cli", "usage", "control", "inbox", "commands", "serve", "dispatch", "main",
 ];
 
 /// So many files of a crate may use each other, and no more.

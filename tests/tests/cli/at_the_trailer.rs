@@ -74,7 +74,8 @@ fn laptop() -> TempHome {
 fn rest(home: &TempHome, job: &str) -> Vec<String> {
     let picture = home.beside("p.png");
     [
-        format!("check {job} hole-d 1 3/4 in surface-p ok primer-w 3 min tape 4 rivet-c 8 camera-s 4 lens ok label ok doors ok"),
+        format!("check {job} hole-d 1.75in p-w 3min tape 4 r-c 8 c-s 4"),
+        format!("check {job} deb surf-p br lens label doors --ok"),
         format!("link LC-{job} LT-{job} --job {job}")
             .replace("-. ", "-1 ")
             .replace(" --job .", ""),
@@ -96,8 +97,8 @@ fn an_empty_plate_trailer_takes_few_commands_and_few_keys() {
         &home,
         "job --trailer LF5396 --wall plate --load empty --thickness 5/8in",
     );
-    typed.run(&home, "check . tracker kit --ok");
-    typed.run(&home, "check . p-t 1 in p-r 12 in post-d 12 in clear ok");
+    typed.run(&home, "check . track kit side l-r-c clear --ok");
+    typed.run(&home, "check . p-t 1in p-r 12in post-d 12in");
     for line in rest(&home, ".") {
         let line = line.replace(&home.beside("p.png").display().to_string(), "p.png");
         let ran = match line.contains("--picture") {
@@ -171,8 +172,8 @@ fn a_loaded_trailer_is_told_of_its_freight_once_in_full_and_in_short_before_the_
         "job --trailer LF5397 --wall plate --load loaded --thickness 5/8in",
     );
     assert!(ran.tells(full), "{ran}");
-    typed.run(&home, "check . tracker kit --ok");
-    let ran = typed.run(&home, "check . p-t 1 in p-r 12 in post-d 12 in clear ok");
+    typed.run(&home, "check . track kit side l-r-c clear --ok");
+    let ran = typed.run(&home, "check . p-t 1in p-r 12in post-d 12in");
     assert!(
         ran.tells("Mind: Wear eye protection") && ran.tells("Freight may stand behind the wall;"),
         "{ran}"
@@ -210,8 +211,8 @@ fn three_trailers_at_once_never_get_each_others_facts() {
             &home,
             &format!("job --trailer {trailer} --wall plate --load empty --thickness 5/8in"),
         );
-        typed.run(&home, &format!("check {trailer} tracker kit --ok"));
-        let place = "p-t 1 in p-r 12 in post-d 12 in clear ok";
+        typed.run(&home, &format!("check {trailer} track kit side l-r-c clear --ok"));
+        let place = "p-t 1in p-r 12in post-d 12in";
         typed.run(&home, &format!("check {trailer} {place}"));
     }
     let scripts = trailers.map(|trailer| rest(&home, trailer));

@@ -347,3 +347,18 @@ fn shells_and_manuals_know_each_command() {
     assert!(pages.join("gladhand-bundle-write.1").is_file());
     home.run(&["completions", "command.com"]).exits(2);
 }
+
+#[test]
+fn a_named_pipe_is_read_like_a_file() {
+    let home = TempHome::laptop();
+    let pipe = home.beside("scanner");
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status().unwrap();
+    assert!(made.success());
+    let writer = {
+        let pipe = pipe.clone();
+        std::thread::spawn(move || std::fs::write(pipe, "{\"kind\":\"note\",\"text\":\"by pipe\"}\n"))
+    };
+    let ran = home.good(&["record", pipe.to_str().unwrap()]);
+    writer.join().unwrap().unwrap();
+    assert!(ran.reads("note by pipe") && ran.tells("1 fact recorded"), "{ran}");
+}

@@ -50,7 +50,10 @@ fn command_lines() -> Vec<(Vec<&'static str>, &'static str)> {
         ),
         (timed(&["check", "J2", "placement-top", "--ok"]), ""),
         (timed(&["link", "C-201", "T-102", "--job", "J3"]), ""),
-        (timed(&["unlink", "C-201", "T-102", "--why", "wrong one"]), ""),
+        (
+            timed(&["unlink", "C-201", "T-102", "--why", "wrong one", "--job", "J3"]),
+            "",
+        ),
         (timed(&["settings", "T-100", "live", "--job", "J1"]), ""),
         (timed(&["settings", "T-100", "perhaps"]), ""),
         (timed(&["proof", "J1", "taken", "--picture", "picture.jpg"]), ""),

@@ -1,6 +1,6 @@
 //! `status` knows what sessions have found out, also when the daemon is gone.
 
-use gladhand_tests::process::TempHome;
+use gladhand_tests::process::{TempHome, until};
 
 #[test]
 fn after_a_merge_the_depot_is_known_to_hold_everything() {
@@ -31,8 +31,32 @@ fn after_a_merge_the_depot_is_known_to_hold_everything() {
     let text = mara.good("status").out;
     let first = text.lines().next().unwrap();
     assert!(
-        first.starts_with("synced: 1 other device is known") && first.contains("1 picture is missing here"),
+        first
+            == "Missing here: 1 picture. Missing elsewhere: nothing, 1 other device is known to hold all that is here.",
         "{first}"
     );
     assert!(text.contains("nothing waits in the inbox"), "{text}");
+}
+
+#[test]
+fn files_that_wait_are_named_with_why() {
+    let mara = TempHome::laptop();
+    let inbox = mara.file("inbox");
+    std::fs::create_dir_all(&inbox).unwrap();
+    std::fs::write(inbox.join("holiday.txt"), "not a fact").unwrap();
+    let why = || {
+        let status = mara.status();
+        let files = status["inbox"].as_array().unwrap().clone();
+        assert_eq!(status["inbox_waiting"], files.len(), "{status}");
+        files.into_iter().find(|f| f["file"] == "holiday.txt").unwrap()["why"]
+            .as_str()
+            .unwrap()
+            .to_owned()
+    };
+    assert!(why().contains("gladhand serve"), "{}", why());
+    let daemon = mara.serve();
+    until("the daemon leaves it alone", || why().contains("no fact has named it"));
+    let text = mara.good("status").out;
+    assert!(text.contains("inbox/holiday.txt: it holds no facts"), "{text}");
+    daemon.stop();
 }

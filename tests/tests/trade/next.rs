@@ -65,6 +65,8 @@ fn one_job_from_its_opening_to_its_sign_off() {
     mara.good("settings LT-1 failed --job M01");
     assert_eq!(waits(&mara, "M01"), ["settings-asked"]);
     mara.good("settings LT-1 live --job M01");
+    assert_eq!(waits(&mara, "M01"), [""; 0], "the doors are not closed yet");
+    mara.good("check M01 doors-closed --ok");
     assert_eq!(waits(&mara, "M01"), ["proof-asked"]);
     mara.good("proof M01 asked");
     assert_eq!(waits(&mara, "M01"), ["proof-taken"]);
@@ -72,9 +74,9 @@ fn one_job_from_its_opening_to_its_sign_off() {
     assert_eq!(waits(&mara, "M01"), ["proof-judged"]);
     mara.good("proof M01 judged --not-ok --answer lens-clear=no");
     assert_eq!(waits(&mara, "M01"), ["proof-asked"]);
-    for state in ["asked", "taken"] {
-        mara.good(&format!("proof M01 {state}"));
-    }
+    mara.good("proof M01 asked");
+    let picture = gladhand_tests::demo_data().join("proof-0302-I01.png");
+    mara.good(&["proof", "M01", "taken", "--picture", picture.to_str().unwrap()]);
     let yes =
         "--answer front-wall-seen=yes --answer door-frame-seen=yes --answer no-jagged-edge=yes --answer lens-clear=yes";
     mara.good(&format!("proof M01 judged --ok {yes}"));

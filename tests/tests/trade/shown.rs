@@ -23,6 +23,7 @@ fn filled_in(step: &Value) -> String {
         "rivet-count" => "8",
         _ => "4",
     };
+    let picture = gladhand_tests::demo_data().join("proof-0302-I01.png");
     let words = [
         ("VALUE", value),
         ("DEPTH", "free"),
@@ -31,7 +32,10 @@ fn filled_in(step: &Value) -> String {
         (" ANSWER", " no"),
         ("WALL", "plate"),
         ("LOAD", "loaded"),
-        (" --picture FILE --taken-at TIME", ""),
+        (
+            " --picture FILE --taken-at TIME",
+            &format!(" --picture {}", picture.display()),
+        ),
     ];
     let command = command.strip_prefix("gladhand ").unwrap().to_owned();
     words

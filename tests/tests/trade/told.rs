@@ -57,14 +57,18 @@ fn cautions_and_hints_come_before_the_first_fact_of_their_step() {
     let mara = yard.laptop("lap-mara", "mara");
     open(&mara, "M01");
     mara.good(&["job", "M01", "--thickness", "5/16 in"]);
-    let place = "placement-top 1 in placement-rear 12 in post-distance 12 in clear-of-markings ok";
-    let cases: [(&str, &[&str]); 9] = [
+    let place = "side ok lock-rods-checked ok placement-top 1 in placement-rear 12 in post-distance 12 in clear-of-markings ok thickness 5/16 in";
+    let cases: [(&str, &[&str]); 10] = [
         (
             "tracker-reporting ok kit-complete ok",
             &["Mind: Inspect the ladder before its first use"],
         ),
         (place, &["Mind: Wear eye protection;", "Cut edges are sharp;"]),
-        ("hole-diameter 1 3/4 in", &["Mind: Cleaner and primer are flammable;"]),
+        (
+            "hole-diameter 1 3/4 in",
+            &["Next: deburred", "Mind: Wear eye protection;"],
+        ),
+        ("deburred ok", &["Mind: Cleaner and primer are flammable;"]),
         ("primed ok", &["primer-wait: wait at least 3 min, then record pressed."]),
         ("surface-prepared ok", &["Next: primer-wait"]),
         (
@@ -72,7 +76,7 @@ fn cautions_and_hints_come_before_the_first_fact_of_their_step() {
             &["tape-strength: ", "(secondary sources, which agree)"],
         ),
         (
-            "tape-pieces 4",
+            "bracket-aligned ok tape-pieces 4",
             &[
                 "for the wall alone, 5/16 in: 66 (Army TM 10-5410-223-24, table 2-3)",
                 "drill no. 11",
@@ -89,7 +93,8 @@ fn cautions_and_hints_come_before_the_first_fact_of_their_step() {
         }
         assert!(!told.tells("Freight may stand"), "the trailer is empty: {}", told.err);
         let again = mara.good(&format!("check M01 {checks}"));
-        assert!(!again.tells("Mind:"), "once: {}", again.err);
+        let deference = "Mind: Site rules, local codes";
+        assert!(!again.tells("Mind:") || again.tells(deference), "once: {}", again.err);
     }
     let quiet = mara.good("check M01 lens-untouched --ok");
     assert!(!quiet.tells("Mind:"), "no caution guards what is next: {quiet}");

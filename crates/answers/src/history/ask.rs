@@ -124,10 +124,10 @@ fn scope(node: &Node, question: &HistoryQuestion) -> Result<HistoryScope, Answer
 
 fn subjects(scope: &HistoryScope) -> Vec<Subject> {
     let subjects = [
-        scope.job.clone().map(Subject::Job),
-        scope.camera.clone().map(Subject::Camera),
-        scope.tracker.clone().map(Subject::Tracker),
-        scope.trailer.clone().map(Subject::Trailer),
+        scope.job.as_deref().map(Subject::job),
+        scope.camera.as_deref().map(Subject::camera),
+        scope.tracker.as_deref().map(Subject::tracker),
+        scope.trailer.as_deref().map(Subject::trailer),
     ];
     subjects.into_iter().flatten().collect()
 }

@@ -200,7 +200,10 @@ fn clock_of(history: &History, log: &LogId) -> String {
     let shift_us = corrected.interval.from_us.saturating_add(half_us).saturating_sub(at_us);
     match corrected.basis {
         Basis::Depot => "the depot's clock".to_owned(),
-        Basis::Unmeasured => format!("clock never measured: ±{}", span_of_time(half_us)),
+        Basis::Unmeasured => {
+            let off_us = shift_us.saturating_abs().saturating_add(half_us);
+            format!("clock never measured: ±{}", span_of_time(off_us))
+        }
         _ if shift_us.abs() <= half_us.max(1_000_000) => format!("clock right to ±{}", span_of_time(half_us)),
         _ => {
             let way = if shift_us > 0 { "slow" } else { "fast" };

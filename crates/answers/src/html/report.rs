@@ -39,6 +39,9 @@ pub fn render(report: &ShiftReport) -> String {
                 p { (summary(report)) }
                 h2 { "Jobs" }
                 (jobs(&report.jobs))
+                @for job in &report.jobs {
+                    @for approval in &job.approvals { p { "Job " (job.job) ": " (approval.says()) "." } }
+                }
                 (section("Open findings", &open))
                 (section("Settled and cleared", &over))
             }

@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use gladhand_facts::{Kind, code_key, name_key};
 use gladhand_logbook::{Body, Entry};
 use gladhand_node::{IndexedFacts, Node, NodeError};
+use gladhand_reconcile::names::spelling;
 use gladhand_reconcile::report::{JobState, job_state};
 use gladhand_reconcile::{Class, Facts, JobView, Subject};
 use gladhand_trade::near_misses;
@@ -95,11 +96,6 @@ fn find(indexed: &IndexedFacts<'_>, given: &str) -> Result<Option<String>, Answe
     if !indexed.about(&Subject::job(given)).is_empty() {
         return Ok(Some(given.to_owned()));
     }
-    let key = name_key(given);
-    let jobs = names(indexed, Class::Job);
-    if let Some(job) = jobs.iter().find(|job| name_key(job) == key) {
-        return Ok(Some(job.clone()));
-    }
     let on_trailer = jobs_on(indexed, given);
     let open: Vec<&JobView> = on_trailer
         .iter()
@@ -110,19 +106,22 @@ fn find(indexed: &IndexedFacts<'_>, given: &str) -> Result<Option<String>, Answe
         [one] => return Ok(Some(one.job.clone())),
         several => return Err(ambiguous(given, several.iter().map(|job| with_state(job)).collect())),
     }
-    let beginning: Vec<&String> = jobs.iter().filter(|job| begins(&name_key(job), &key)).collect();
-    match beginning.as_slice() {
+    let key = name_key(given);
+    let keys = indexed.subjects(Class::Job).into_iter();
+    let mut views: Vec<JobView> = keys
+        .filter(|job| job.text().starts_with(&key))
+        .map(|job| JobView::load(indexed, &job.text()))
+        .collect();
+    views.retain(|job| begins(&job.key, &key, &job.job));
+    match views.as_slice() {
         [] if on_trailer.is_empty() => Ok(None),
         [] => Err(ResolveError::NoneOpen {
             trailer: given.to_owned(),
             jobs: on_trailer.iter().map(with_state).collect(),
         }
         .into()),
-        [one] => Ok(Some((*one).clone())),
-        several => {
-            let found = several.iter().map(|job| described(indexed, job)).collect();
-            Err(ambiguous(given, found))
-        }
+        [one] => Ok(Some(one.job.clone())),
+        several => Err(ambiguous(given, several.iter().map(described).collect())),
     }
 }
 
@@ -135,24 +134,16 @@ fn ambiguous(given: &str, found: Vec<String>) -> AnswerError {
     .into()
 }
 
-fn names(indexed: &IndexedFacts<'_>, class: Class) -> Vec<String> {
-    let subjects = indexed.subjects(class).into_iter();
-    subjects.map(|subject| subject.text().into_owned()).collect()
-}
-
 /// The jobs whose trailer has that number now.
 pub fn jobs_on(indexed: &IndexedFacts<'_>, given: &str) -> Vec<JobView> {
     let key = code_key(given);
     if key.is_empty() {
         return Vec::new();
     }
-    let spellings = names(indexed, Class::Trailer)
-        .into_iter()
-        .filter(|t| code_key(t) == key);
-    let about = spellings.flat_map(|trailer| indexed.about(&Subject::trailer(&trailer)));
+    let about = indexed.about(&Subject::trailer(given)).into_iter();
     let jobs: BTreeSet<String> = about
         .filter(|w| w.is(&Kind::Job))
-        .filter_map(|w| w.owned("job"))
+        .filter_map(|w| w.fact.text("job").map(|job| name_key(&job)))
         .collect();
     let views = jobs.iter().map(|job| JobView::load(indexed, job));
     views
@@ -170,11 +161,10 @@ fn with_state(job: &JobView) -> String {
 }
 
 /// `J10 (trailer LF 5396)`.
-fn described(indexed: &IndexedFacts<'_>, job: &str) -> String {
-    let trailers = JobView::load(indexed, job).values("trailer");
-    match trailers.as_slice() {
-        [] => job.to_owned(),
-        trailers => format!("{job} (trailer {})", trailers.join(" | ")),
+fn described(job: &JobView) -> String {
+    match job.values("trailer").as_slice() {
+        [] => job.job.clone(),
+        trailers => format!("{} (trailer {})", job.job, trailers.join(" | ")),
     }
 }
 
@@ -184,13 +174,11 @@ fn near(indexed: &IndexedFacts<'_>, given: &str) -> Vec<String> {
     if key.is_empty() {
         return Vec::new();
     }
-    let jobs = names(indexed, Class::Job)
-        .into_iter()
-        .map(|job| (code_key(&job), format!("job {job}")));
-    let trailers = names(indexed, Class::Trailer)
-        .into_iter()
-        .map(|trailer| (code_key(&trailer), format!("trailer {trailer}")));
-    let known: Vec<(String, String)> = jobs.chain(trailers).collect();
+    let of = |class: Class| indexed.subjects(class).into_iter();
+    let known: Vec<(String, Subject)> = of(Class::Job)
+        .chain(of(Class::Trailer))
+        .map(|subject| (code_key(&subject.text()), subject))
+        .collect();
     let misses: BTreeSet<&str> = near_misses(&key, known.iter().map(|(key, _)| key.as_str()))
         .into_iter()
         .collect();
@@ -198,7 +186,8 @@ fn near(indexed: &IndexedFacts<'_>, given: &str) -> Vec<String> {
     let near = known
         .iter()
         .filter(|(known, _)| misses.contains(known.as_str()) || holds(known));
-    near.map(|(_, name)| name.clone()).take(NEAR).collect()
+    let told = |(_, subject): &(String, Subject)| format!("{} {}", subject.class().name(), spelling(indexed, subject));
+    near.map(told).take(NEAR).collect()
 }
 
 /// The job of the newest entry of this device that is about one.

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use gladhand_facts::{Kind, code_key, name_key};
 use gladhand_node::{IndexedFacts, Node};
+use gladhand_reconcile::names::spelling;
 use gladhand_reconcile::{Class, Facts, JobView, Subject};
 use gladhand_trade::near_misses;
 
@@ -13,16 +14,27 @@ use crate::error::{AnswerError, ResolveError};
 /// How many near names are told.
 const NEAR: usize = 3;
 
-/// The camera, tracker or trailer of that code, as somebody has recorded it.
+/// The key of the camera, tracker or trailer of that code, when somebody has recorded it.
 ///
 /// # Errors
 /// When nobody has, or when the store cannot be read.
 pub fn code(node: &Node, class: Class, given: &str) -> Result<String, AnswerError> {
     let indexed = IndexedFacts::new(node);
+    let asked = Subject::from_text(class, given).filter(|subject| !indexed.about(subject).is_empty());
+    if let Some(subject) = asked {
+        return Ok(subject.text().into_owned());
+    }
     let subjects = indexed.subjects(class).into_iter();
     let known: BTreeSet<String> = subjects.map(|subject| subject.text().into_owned()).collect();
     indexed.failure()?;
-    among(class.name(), given, known, code_key)
+    let spelled = |key: &String| Subject::from_text(class, key).map(|subject| spelling(&indexed, &subject));
+    match among(class.name(), given, known, code_key) {
+        Err(AnswerError::Resolve(ResolveError::NotRecorded { what, given, near })) => {
+            let near = near.iter().filter_map(spelled).collect();
+            Err(ResolveError::NotRecorded { what, given, near }.into())
+        }
+        other => other,
+    }
 }
 
 /// The yard of that name, as a job names it.

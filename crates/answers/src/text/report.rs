@@ -25,6 +25,13 @@ impl Text for ShiftReport {
         rows.extend(self.jobs.iter().map(row));
         let mut pieces = vec![Piece::Out(table(&rows)), line(""), line(summary(self))];
         pieces.extend(self.example.iter().map(line));
+        for job in &self.jobs {
+            let approved = job
+                .approvals
+                .iter()
+                .map(|approval| format!("Job {}: {}.", job.job, approval.says()));
+            pieces.extend(approved.map(line));
+        }
         let open: Vec<_> = self.findings.iter().filter(|f| f.is_open()).collect();
         if !open.is_empty() {
             pieces.push(line("\nOpen findings"));

@@ -5,14 +5,14 @@ use super::{Page, Piece, Text, line};
 use crate::status::{Clock, Device, DeviceStanding, SetAsideWhy, Status};
 
 impl Text for Status {
-    fn text(&self, _: Page) -> Vec<Piece> {
+    fn text(&self, page: Page) -> Vec<Piece> {
         let mut out = vec![
             line(self.summary.clone()),
+            Piece::Out(devices(&self.devices)),
             line(format!("{} ({}), {}", self.name, self.role, self.home.display())),
             line(depot(self)),
             line(format!("work standard {}", self.standard)),
             line(disk(self)),
-            Piece::Out(devices(&self.devices)),
         ];
         out.extend(self.quarantine.iter().map(|one| {
             let why = match one.why {
@@ -28,34 +28,72 @@ impl Text for Status {
         if self.inbox_waiting == 0 {
             out.push(line("nothing waits in the inbox"));
         }
+        for waiting in &self.inbox {
+            let text = page.wrapped(&format!("inbox/{}: {}", waiting.file, waiting.why), "  ");
+            out.push(Piece::Out(text));
+        }
         out.extend(counts(self).into_iter().map(line));
         out
     }
 }
 
-/// What a tired person wants to know first.
+/// What a tired person wants to know first: what is missing here, and what is missing elsewhere.
 pub fn summary(status: &Status) -> String {
     let is_retired = |device: &Device| device.standing == DeviceStanding::Retired;
     if status.this().is_some_and(is_retired) {
         return "this device was retired by the depot: what it records now counts nowhere else".to_owned();
     }
-    let others = status.devices.iter().filter(|d| !d.this && !is_retired(d));
-    let lacks: Vec<u64> = others.map(|d| d.known_to_lack).collect();
-    let behind = lacks.iter().filter(|lack| **lack > 0).count();
-    let pictures = match status.pictures_missing {
-        0 => String::new(),
-        missing => format!("; {} missing here", counted(missing, "picture is", "pictures are")),
-    };
-    match (lacks.len() as u64, behind) {
-        (0, _) => format!("no other device is known{pictures}"),
-        (all, 0) => format!(
-            "synced: {} known to hold all that is here{pictures}",
-            counted(all, "other device is", "other devices are")
+    format!(
+        "Missing here: {}. Missing elsewhere: {}.",
+        here(status),
+        elsewhere(status)
+    )
+}
+
+fn here(status: &Status) -> String {
+    let rows = [
+        (status.entries_missing, "entry", "entries"),
+        (status.pictures_missing, "picture", "pictures"),
+    ];
+    let missing: Vec<String> = rows
+        .into_iter()
+        .filter(|(count, ..)| *count > 0)
+        .map(|(count, one, many)| counted(count, one, many))
+        .collect();
+    if missing.is_empty() {
+        "nothing that is known of".to_owned()
+    } else {
+        missing.join(" and ")
+    }
+}
+
+fn elsewhere(status: &Status) -> String {
+    let others = status
+        .devices
+        .iter()
+        .filter(|d| !d.this && d.standing != DeviceStanding::Retired);
+    let others: Vec<&Device> = others.collect();
+    let behind: Vec<&&Device> = others.iter().filter(|d| d.known_to_lack > 0).collect();
+    match (others.as_slice(), behind.as_slice()) {
+        ([], _) => "no other device is known".to_owned(),
+        (all, []) => format!(
+            "nothing, {} known to hold all that is here",
+            counted(all.len() as u64, "other device is", "other devices are")
+        ),
+        (_, [one]) => format!(
+            "{} may lack up to {}",
+            one.name,
+            counted(one.known_to_lack, "entry", "entries")
         ),
         (all, behind) => format!(
-            "not known to be synced: {behind} of {} may lack up to {}{pictures}",
-            counted(all, "other device", "other devices"),
-            counted(lacks.into_iter().max().unwrap_or(0), "entry", "entries")
+            "{} of {} may lack up to {}",
+            behind.len(),
+            counted(all.len() as u64, "other device", "other devices"),
+            counted(
+                behind.iter().map(|d| d.known_to_lack).max().unwrap_or(0),
+                "entry",
+                "entries"
+            )
         ),
     }
 }
@@ -84,7 +122,8 @@ fn devices(devices: &[Device]) -> String {
         "person",
         "standing",
         "entries here",
-        "known to lack",
+        "lacks up to",
+        "lacking here",
         "last met",
         "its clock is ahead by",
     ];
@@ -101,6 +140,7 @@ fn device(device: &Device) -> Vec<String> {
         standing(device.standing).to_owned(),
         device.entries_here.to_string(),
         device.known_to_lack.to_string(),
+        device.lacking_here.to_string(),
         device.met.clone().unwrap_or_else(|| "-".to_owned()),
         device.clock.as_ref().map_or_else(|| "-".to_owned(), clock),
     ]
@@ -132,7 +172,7 @@ fn counts(status: &Status) -> Vec<String> {
             status.inbox_waiting,
             "file waits in the inbox",
             "files wait in the inbox",
-            "`gladhand serve` reads them",
+            "see above",
         ),
         (
             status.rejected.len() as u64,

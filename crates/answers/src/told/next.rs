@@ -7,11 +7,12 @@ use gladhand_facts::{Fact, Kind};
 use gladhand_reconcile::JobView;
 use gladhand_reconcile::checks::required;
 use gladhand_reconcile::report::{JobState, job_state};
-use gladhand_trade::{Requirement, Standard};
+use gladhand_trade::{Requirement, Standard, Wants};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::advice::{self, BEGINNING, Hint};
+use crate::clearance;
 use crate::judging::JudgingContext;
 use crate::next_steps;
 use crate::step::Step;
@@ -39,11 +40,14 @@ pub(super) struct Coming {
 
 /// What comes next after `fact` in an open job.
 pub(super) fn coming(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact, now_us: i64) -> Option<Coming> {
+    let is_reading = fact
+        .text("check")
+        .is_some_and(|check| clearance::is_read(judging, &check));
     if job_state(job) != JobState::Open {
         return None;
     }
     let waits = waits::of(judging, job, now_us);
-    let first = first(judging.standard(), &waits)?;
+    let first = first(judging.standard(), &waits, is_reading)?;
     let next = Next {
         says: says(judging.standard(), job, &first),
         record: next_steps::of(judging, job, std::slice::from_ref(&first)),
@@ -63,8 +67,8 @@ pub(super) fn coming(judging: &JudgingContext<'_>, job: &JobView, fact: &Fact, n
 }
 
 /// The wait that is to be ended first: what stops the work, then what is done on arrival, then the work at the wall in its order,
-/// then what goes by the air.
-fn first(standard: &Standard, waits: &[Wait]) -> Option<Wait> {
+/// then what goes by the air. Whoever has begun to read goes on with that.
+fn first(standard: &Standard, waits: &[Wait], is_reading: bool) -> Option<Wait> {
     let checks = waits.iter().find(|wait| wait.what == WaitsFor::Checks);
     let group = checks.map(|wait| Wait {
         checks: first_group(standard, &wait.checks),
@@ -73,7 +77,7 @@ fn first(standard: &Standard, waits: &[Wait]) -> Option<Wait> {
     let first = waits.first()?;
     let is_arrival = |wait: &Wait| step_of(standard, wait).is_some_and(|step| BEGINNING.contains(&step.as_str()));
     match (first.what, group) {
-        (WaitsFor::Readings, Some(group)) if is_arrival(&group) => Some(group),
+        (WaitsFor::Readings, Some(group)) if is_arrival(&group) && !is_reading => Some(group),
         // The checks up to the cut come before it, and one of them shows it.
         (WaitsFor::Cut, Some(group)) => Some(group),
         (WaitsFor::Checks, group) => group,
@@ -146,16 +150,20 @@ fn comes_to(standard: &Standard, job: &JobView, fact: &Fact, next: &Wait) -> boo
     }
 }
 
-/// Whether a fact of that step is recorded.
+/// Whether a deed of that step is recorded. What was only looked at begins nothing.
 fn has_begun(standard: &Standard, job: &JobView, step: &str) -> bool {
     job.facts.iter().any(|recorded| match recorded.fact.kind() {
         Kind::Check => recorded
             .fact
             .text("check")
-            .is_some_and(|check| advice::step_of(standard, &check) == step),
+            .is_some_and(|check| advice::step_of(standard, &check) == step && !is_only_seen(standard, &check)),
         Kind::Proof => step == "proof",
         _ => false,
     })
+}
+
+fn is_only_seen(standard: &Standard, check: &str) -> bool {
+    matches!(standard.check(check).map(Requirement::wants), Some(Wants::YesOrNo))
 }
 
 /// The hints of a step, with what their tables give for the wall.

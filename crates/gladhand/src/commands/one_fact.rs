@@ -8,6 +8,7 @@ mod checks;
 mod draft;
 mod job;
 mod parts;
+mod placed;
 mod proof;
 
 use std::path::Path;
@@ -19,47 +20,12 @@ pub use checks::check;
 use draft::{FactDraft, record};
 pub use job::job;
 pub use parts::{link, settings, unlink};
+use placed::all_placed;
 pub use proof::proof;
 
 use super::Context;
 use crate::cli::{HandoverArgs, JobOnly, NoteArgs, RulingArgs, ScanArgs, StandDownArgs, WithdrawArgs};
-use crate::failure::{Exit, Failure, Outcome};
-use crate::usage;
-
-/// What is given by its place on the command line, or by a flag of its own name: each of `names` takes its flag, or else the
-/// next of `words`. Returns what is left of these.
-fn placed<const N: usize>(
-    command: &str,
-    words: Vec<String>,
-    names: [(&str, Option<String>); N],
-) -> Result<([String; N], Vec<String>), Failure> {
-    let mut words = words.into_iter();
-    let mut missing = None;
-    let found = names.map(|(name, flag)| {
-        let found = flag.or_else(|| words.next());
-        found.unwrap_or_else(|| {
-            missing.get_or_insert(name);
-            String::new()
-        })
-    });
-    match missing {
-        None => Ok((found, words.collect())),
-        Some(name) => Err(usage::needs(command, name)),
-    }
-}
-
-/// As [`placed`], where nothing may be left.
-fn all_placed<const N: usize>(
-    command: &str,
-    words: Vec<String>,
-    names: [(&str, Option<String>); N],
-) -> Result<[String; N], Failure> {
-    let (found, left) = placed(command, words, names)?;
-    match left.first() {
-        None => Ok(found),
-        Some(word) => Err(usage::too_many(command, word)),
-    }
-}
+use crate::failure::{Exit, Outcome};
 
 /// `scan`
 pub fn scan(context: &Context, args: ScanArgs) -> Outcome {

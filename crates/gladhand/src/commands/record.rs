@@ -1,7 +1,7 @@
 //! `record`: fact lines in, a receipt for each out. A receipt is printed only after its fact is durable.
 
 use std::fs::File;
-use std::io::BufReader;
+use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 
 use gladhand_answers::receipt::{self, Receipt};
@@ -11,9 +11,9 @@ use super::Context;
 use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
-use gladhand_node::NodeAccess;
 use gladhand_node::input::Format;
 use gladhand_node::intake::{self, Listener, Source, Stopped, Tally};
+use gladhand_node::{NodeAccess, Progress};
 
 /// Records the facts of files or stdin.
 pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
@@ -21,9 +21,13 @@ pub fn record(context: &Context, files: &[PathBuf]) -> Outcome {
     let files = if files.is_empty() { &stdin } else { files };
     // A misspelt name must not leave half of the files recorded.
     for file in files.iter().filter(|f| f.as_os_str() != "-") {
-        let readable = File::open(context.at(file)).and_then(|f| {
-            if f.metadata()?.is_dir() {
+        let readable = std::fs::metadata(context.at(file)).and_then(|meta| {
+            if meta.is_dir() {
                 return Err(std::io::ErrorKind::IsADirectory.into());
+            }
+            // A pipe is opened once, when it is read: whoever writes into it would lose its reader otherwise.
+            if meta.is_file() {
+                File::open(context.at(file))?;
             }
             Ok(())
         });
@@ -64,6 +68,9 @@ fn record_file(context: &Context, access: &mut NodeAccess, file: &Path, tally: &
         json: context.json,
         name: &name,
         device,
+        bar: show::Bar::new(),
+        taken: 0,
+        lines: lines_of(context, file),
     };
     intake::take_in(access, source, &folder, &mut teller, tally).map_err(|stopped| match stopped {
         Stopped::Source(why) | Stopped::NotYet(why) => cannot_go_on(&why),
@@ -89,11 +96,36 @@ fn source(context: &Context, file: &Path) -> std::io::Result<Source> {
     })
 }
 
+/// How many lines a file has, for the progress alone; 0 for a pipe, or where nobody would see it.
+fn lines_of(context: &Context, file: &Path) -> u64 {
+    let path = context.at(file);
+    let is_file = file.as_os_str() != "-" && std::fs::metadata(&path).is_ok_and(|meta| meta.is_file());
+    if !is_file || !console::shows_progress() {
+        return 0;
+    }
+    let Ok(opened) = File::open(path) else { return 0 };
+    let (mut reader, mut lines) = (BufReader::with_capacity(256 << 10, opened), 0);
+    while let Ok(read) = reader.fill_buf() {
+        let bytes = read.len();
+        lines += read.iter().filter(|b| **b == b'\n').count() as u64;
+        reader.consume(bytes);
+        if bytes == 0 {
+            break;
+        }
+    }
+    lines
+}
+
 /// Tells a person or a script, line by line.
 struct Teller<'a> {
     json: bool,
     name: &'a str,
     device: String,
+    bar: show::Bar,
+    /// How many facts have their receipt.
+    taken: u64,
+    /// How many lines the file has; 0 where that is not known.
+    lines: u64,
 }
 
 impl Listener for Teller<'_> {
@@ -106,7 +138,11 @@ impl Listener for Teller<'_> {
             out.push_str(&receipt_line(receipt, self.json)?);
             out.push('\n');
         }
-        show::print(&out)
+        self.taken += receipts.len() as u64;
+        show::print(&out)?;
+        self.bar
+            .tick(&format!("recording {}", self.name), self.taken, self.lines);
+        Ok(())
     }
 
     fn rejected(&mut self, line: u64, reason: &str, text: &str) -> Result<(), Failure> {

@@ -9,6 +9,7 @@ use gladhand_net::addresses::Addresses;
 
 use super::Context;
 use crate::failure::{Exit, Outcome};
+use crate::inbox;
 use crate::show;
 
 /// Shows the status.
@@ -27,10 +28,12 @@ fn from_network(home: &Path) -> FromNetwork {
         Some(hub) => FromNetwork {
             met: hub.addresses(|book| met(book)),
             counters: Some(hub.counters.listed()),
+            inbox: inbox::waiting(home),
         },
         None => FromNetwork {
             met: met(&Addresses::load(home)),
             counters: None,
+            inbox: inbox::waiting(home),
         },
     }
 }

@@ -190,6 +190,21 @@ impl Files {
         names.into_iter().map(|(_, _, name)| name).collect()
     }
 
+    /// The files that are here, each with why it waits.
+    pub fn waiting(&self) -> BTreeMap<String, String> {
+        let now = Instant::now();
+        let why = |name: &OsStr, seen: &Seen| match &seen.state {
+            FileState::Failed { tries, why, .. } => format!("{why} (tried {tries} times, goes on)"),
+            FileState::LeftAlone => "it holds no facts, and no fact has named it so far".to_owned(),
+            _ if seen.finished_at() > now => "it may still be being written".to_owned(),
+            _ if holds_facts(name) => "a picture that it names may still come".to_owned(),
+            _ => "facts that wait may still name it".to_owned(),
+        };
+        let each = self.seen.iter();
+        each.map(|(name, seen)| (name.to_string_lossy().into_owned(), why(name, seen)))
+            .collect()
+    }
+
     /// Whether facts files are here, due or not.
     pub fn any_facts(&self) -> bool {
         self.seen.keys().any(|name| holds_facts(name))

@@ -18,11 +18,12 @@ mod files;
 mod place;
 mod watch;
 
+use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use gladhand_store::{Layout, PictureHash, Pictures};
@@ -75,6 +76,15 @@ pub fn start(home: &Path, node: NodeHandle) -> Result<Running, Failure> {
         end.send(()).ok();
     })?;
     Ok(Running { stop, nudge, ended })
+}
+
+/// Why files wait, by home: `status` is asked on another thread.
+static WAITING: Mutex<BTreeMap<PathBuf, BTreeMap<String, String>>> = Mutex::new(BTreeMap::new());
+
+/// The files that the inbox of `home` has seen and not read yet, each with why. `None` when no inbox of it runs in this process.
+pub fn waiting(home: &Path) -> Option<BTreeMap<String, String>> {
+    let all = WAITING.lock().unwrap_or_else(PoisonError::into_inner);
+    all.get(home).cloned()
 }
 
 struct Inbox {
@@ -190,6 +200,12 @@ impl Inbox {
 
     /// Looks at everything, reads what is finished, moves what was read.
     fn pass(&mut self) {
+        self.pass_through();
+        let mut all = WAITING.lock().unwrap_or_else(PoisonError::into_inner);
+        all.insert(self.layout.path().to_owned(), self.files.waiting());
+    }
+
+    fn pass_through(&mut self) {
         if let Err(error) = self.files.look() {
             tracing::warn!(%error, "inbox: it cannot be listed: {error}");
             // It is looked for every few seconds from now on.
@@ -325,3 +341,10 @@ impl Inbox {
 #[cfg(test)]
 #[path = "../inbox_tests.rs"]
 mod tests;
+
+impl Drop for Inbox {
+    fn drop(&mut self) {
+        let mut all = WAITING.lock().unwrap_or_else(PoisonError::into_inner);
+        all.remove(self.layout.path());
+    }
+}

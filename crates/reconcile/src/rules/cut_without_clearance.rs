@@ -1,6 +1,6 @@
 //! The camera hole was cut on a loaded trailer while the go/no-go answer at that moment was neither clear nor clear by approval.
 //!
-//! A cut is judged by what its recorder had in view. The trailer was loaded when he had it in view as loaded, or when it is recorded
+//! A cut is judged by what its recorder had in view, also by what was withdrawn later. The trailer was loaded when he had it in view as loaded, or when it is recorded
 //! as loaded since and still is. One that was called empty after a reading that blocked or did not decide counts as loaded until
 //! somebody looked inside. What was loaded when it was cut is not emptied by a later entry: that is a withdrawal, or a ruling.
 //!
@@ -10,13 +10,15 @@
 use std::sync::Arc;
 
 use super::rule::Rule;
+use crate::as_seen::as_seen;
 use crate::awareness::Awareness;
 use crate::case::Case;
 use crate::clearance::clearance_at;
+use crate::counting::Withdrawal;
 use crate::draft::Draft;
 use crate::finding::{Severity, Standing};
 use crate::job::JobView;
-use crate::readings::{cuts, in_view, is_reading};
+use crate::readings::{cuts, is_reading};
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::wall::{NotClear, UnclearedCut};
@@ -39,7 +41,10 @@ impl Rule for CutWithoutClearance {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         let cuts = earliest(&cuts(world, &job.facts));
-        let uncleared = || cuts.iter().filter_map(|cut| Cut::read(world, job, cut.clone()));
+        let uncleared = || {
+            cuts.iter()
+                .filter_map(|cut| Cut::read(world, job, case.withdrawn(), cut.clone()))
+        };
         let (mut found, mut over): (Vec<Cut>, Vec<Cut>) = uncleared().partition(|cut| cut.empty_by.is_empty());
         if found.is_empty() {
             std::mem::swap(&mut found, &mut over);
@@ -83,17 +88,17 @@ struct Cut {
 
 impl Cut {
     /// `None` when the trailer was not loaded or the wall was clear.
-    fn read(world: &World<'_>, job: &JobView, cut: Arc<RecordedFact>) -> Option<Self> {
-        let answer = NotClear::of(clearance_at(world, &job.facts, &cut))?;
-        let known = in_view(&job.facts, &cut);
-        let setters = register::setters(&job.facts).remove("load").unwrap_or_default();
-        let (then, since): (Vec<_>, Vec<_>) = setters.iter().cloned().partition(|w| w.happens_before(&cut));
-        let (then, now) = (latest(&then), latest(&setters));
+    fn read(world: &World<'_>, job: &JobView, withdrawn: &[Withdrawal], cut: Arc<RecordedFact>) -> Option<Self> {
+        let answer = NotClear::of(clearance_at(world, &job.facts, withdrawn, &cut))?;
+        let known = as_seen(&job.facts, withdrawn, &cut);
+        let setters = |facts| register::setters(facts).remove("load").unwrap_or_default();
+        let (then, all) = (latest(&setters(&known)), setters(&job.facts));
+        let (now, since) = (latest(&all), all.into_iter().filter(|w| !w.happens_before(&cut)));
         let mut empty_by = Vec::new();
         let loaded_by = if then.iter().any(|w| says_loaded(w)) || answer.is_no() {
             then
         } else {
-            let later: Vec<_> = since.into_iter().filter(|w| says_loaded(w)).collect();
+            let later: Vec<_> = since.filter(|w| says_loaded(w)).collect();
             if !now.iter().any(|w| says_loaded(w)) {
                 empty_by = now;
             }

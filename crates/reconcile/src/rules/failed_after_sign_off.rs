@@ -2,7 +2,7 @@
 //! nobody can tell.
 //!
 //! A judgement counts that was made in this job, or in another job on the trailer while that was not signed yet. It ends with a later
-//! sign-off of this job, of a later fit or replacement on the trailer, or (for the picture) of a later proof, by somebody who had
+//! sign-off of this job, of a later fit, replacement or take-off on the trailer, or (for the picture) of a later proof, by somebody who had
 //! seen it.
 //!
 //! Standing: what failed clashes with the sign-off.
@@ -116,9 +116,8 @@ fn is_answered(world: &World<'_>, case: &Case, job: &JobView, failed: &Failed) -
     let later = case.siblings(world).iter().filter(|other| other.is_signed());
     let by_later_job = |other: &JobView| {
         let fits = |s: &Arc<RecordedFact>| match other.purpose_at(s) {
-            Purpose::Fit | Purpose::Replace => true,
+            Purpose::Fit | Purpose::Replace | Purpose::TakeOff => true,
             Purpose::Prove => failed.is_picture,
-            Purpose::TakeOff => false,
         };
         let is_later = |s: &Arc<RecordedFact>| job.latest_sign_offs().iter().any(|own| own.happens_before(s));
         other.sign_offs.iter().any(|s| answers(s) && fits(s) && is_later(s))

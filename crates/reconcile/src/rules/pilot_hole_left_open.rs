@@ -16,6 +16,7 @@ use super::rule::{Rule, usual_rights};
 use crate::awareness::Awareness;
 use crate::case::Case;
 use crate::clearance::{clearance, cleared_cuts};
+use crate::counting::Withdrawal;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -41,14 +42,14 @@ impl Rule for PilotHoleLeftOpen {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        Holes::read(world, &job.facts)?.draft(world, job)
+        Holes::read(world, &job.facts, case.withdrawn())?.draft(world, job)
     }
 
     /// What lets the wall be cut after all, or revives the job.
     fn rights(&self, world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
         let mut rights = usual_rights(world, case);
         if let Some(job) = case.job() {
-            let overtaking = job.facts.iter().filter(|w| overtakes(world, job, w));
+            let overtaking = job.facts.iter().filter(|w| overtakes(world, job, case.withdrawn(), w));
             rights.extend(overtaking.cloned());
         }
         rights
@@ -66,8 +67,8 @@ struct Holes {
 
 impl Holes {
     /// `None` where there is no such hole, or where one may be cut.
-    fn read(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Option<Self> {
-        let pilots = left_uncut(world, facts);
+    fn read(world: &World<'_>, facts: &[Arc<RecordedFact>], withdrawn: &[Withdrawal]) -> Option<Self> {
+        let pilots = left_uncut(world, facts, withdrawn);
         if pilots.is_empty() {
             return None;
         }
@@ -109,13 +110,13 @@ impl Holes {
 }
 
 /// Whether a hole stood open in the view of whoever recorded it, and does not any more with it.
-fn overtakes(world: &World<'_>, job: &JobView, recorded: &Arc<RecordedFact>) -> bool {
+fn overtakes(world: &World<'_>, job: &JobView, withdrawn: &[Withdrawal], recorded: &Arc<RecordedFact>) -> bool {
     let mut view = in_view(&job.facts, recorded);
-    if !may_overtake(world, recorded) || Holes::read(world, &view).is_none() {
+    if !may_overtake(world, recorded) || Holes::read(world, &view, withdrawn).is_none() {
         return false;
     }
     view.push(recorded.clone());
-    Holes::read(world, &view).is_none()
+    Holes::read(world, &view, withdrawn).is_none()
 }
 
 /// What can turn a no into a yes, or revive a job that was stood down.
@@ -132,10 +133,10 @@ fn may_overtake(world: &World<'_>, recorded: &RecordedFact) -> bool {
 }
 
 /// The facts that show a pilot hole over which no cleared camera hole was cut later.
-fn left_uncut(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+fn left_uncut(world: &World<'_>, facts: &[Arc<RecordedFact>], withdrawn: &[Withdrawal]) -> Vec<Arc<RecordedFact>> {
     let mut pilots: Vec<_> = facts.iter().filter(|w| shows_pilot_hole(world, w)).cloned().collect();
     if !pilots.is_empty() {
-        let cuts = cleared_cuts(world, facts);
+        let cuts = cleared_cuts(world, facts, withdrawn);
         pilots.retain(|p| !cuts.iter().any(|cut| world.clocks.before(p, cut)));
     }
     pilots

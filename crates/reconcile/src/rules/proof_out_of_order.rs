@@ -54,7 +54,7 @@ impl Rule for ProofOutOfOrder {
         let job = case.job()?;
         let hasty: Vec<Hasty> = proofs(world, job)
             .iter()
-            .filter_map(|p| Hasty::read(world, job, p))
+            .filter_map(|(p, links)| Hasty::read(world, job, p, links))
             .collect();
         let first = hasty.first()?;
         let awareness = Awareness::between(&first.requests, &first.later());
@@ -82,27 +82,37 @@ impl Rule for ProofOutOfOrder {
     }
 }
 
-/// The good pictures on which the latest sign-offs stand, or that are the latest and were asked for when the link was live.
-fn proofs(world: &World<'_>, job: &JobView) -> Vec<Proof> {
+/// The good pictures on which the latest sign-offs stand, each with the links of that sign-off's pair; or where nobody has signed, the
+/// latest ones that were asked for when the link was live.
+fn proofs<'j>(world: &World<'_>, job: &'j JobView) -> Vec<(Proof, Vec<&'j Tie>)> {
     let judged: Facts = job
         .of_kind(&Kind::Proof)
         .filter(|w| w.is_state(&Kind::Proof, "judged"))
         .cloned()
         .collect();
+    let read = |judged: Facts| {
+        let proofs = latest(world.clocks, &judged).into_iter();
+        let proofs = proofs.map(|judged| Proof::read(world.clocks, job, &judged));
+        proofs.filter(Proof::is_good).collect::<Vec<_>>()
+    };
     let signed = job.latest_sign_offs();
-    let mut chosen: Facts = latest(world.clocks, &judged);
-    if !signed.is_empty() {
-        chosen.clear();
-        for sign_off in &signed {
-            let before = |w: &&Arc<RecordedFact>| world.clocks.placed(w, sign_off) == Placed::Before;
-            let in_time: Facts = judged.iter().filter(before).cloned().collect();
-            chosen.extend(latest(world.clocks, &in_time));
-        }
+    if signed.is_empty() {
+        let proofs = read(judged).into_iter();
+        return proofs
+            .map(|p| {
+                let links = links_at_request(world, job, &p);
+                (p, links)
+            })
+            .collect();
     }
-    chosen.sort_by_key(|w| w.place);
-    chosen.dedup_by_key(|w| w.place);
-    let proofs = chosen.iter().map(|judged| Proof::read(world.clocks, job, judged));
-    proofs.filter(Proof::is_good).collect()
+    let mut found = Vec::new();
+    for sign_off in &signed {
+        let before = |w: &&Arc<RecordedFact>| world.clocks.placed(w, sign_off) == Placed::Before;
+        let links: Vec<&Tie> = job.ties.live_as_of(sign_off).collect();
+        let proofs = read(judged.iter().filter(before).cloned().collect());
+        found.extend(proofs.into_iter().map(|p| (p, links.clone())));
+    }
+    found
 }
 
 fn says_closed(world: &World<'_>, check: &RecordedFact) -> bool {
@@ -121,12 +131,11 @@ struct Hasty {
 }
 
 impl Hasty {
-    fn read(world: &World<'_>, job: &JobView, proof: &Proof) -> Option<Self> {
-        let links: Vec<&Tie> = links_at_request(world, job, proof);
+    fn read(world: &World<'_>, job: &JobView, proof: &Proof, links: &[&Tie]) -> Option<Self> {
         if proof.requests.is_empty() || links.is_empty() {
             return None;
         }
-        let live = live_settings(world, &links, job);
+        let live = live_settings(world, links, job);
         let closed = job
             .facts
             .iter()

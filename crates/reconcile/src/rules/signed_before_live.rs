@@ -76,12 +76,15 @@ fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>, beside:
     if !job.purpose_at(sign_off).wants_a_pair() {
         return None;
     }
-    let mut by_tracker: BTreeMap<&str, Vec<&Tie>> = BTreeMap::new();
+    let mut by_pair: BTreeMap<(&str, &str), Vec<&Tie>> = BTreeMap::new();
     for link in job.ties.live_as_of(sign_off) {
-        by_tracker.entry(&link.tracker_key).or_default().push(link);
+        by_pair
+            .entry((&link.tracker_key, &link.camera_key))
+            .or_default()
+            .push(link);
     }
-    let linked = by_tracker.into_iter();
-    let linked = linked.map(|(tracker, links)| Linked::read(world, tracker, links, beside));
+    let linked = by_pair.into_iter();
+    let linked = linked.map(|((tracker, _), links)| Linked::read(world, tracker, links, beside));
     let mut not_live: Vec<Linked<'_>> = linked.filter(|l| l.timing != Timing::InTime).collect();
     let worst = not_live.iter().map(|l| l.timing).min()?;
     let links = not_live.iter().flat_map(|l| l.links.iter().map(|t| t.recorded.clone()));

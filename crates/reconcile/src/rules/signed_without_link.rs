@@ -69,7 +69,9 @@ fn fault(job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<MissingLin
     }
     let links = &job.ties.links;
     let seen = links.iter().filter(|l| l.recorded.happens_before(sign_off));
-    let taken_off: Vec<&Tie> = seen.flat_map(|l| job.ties.removals(l)).collect();
+    // What was taken off by somebody who had seen the sign-off is another rule's.
+    let unlinks = seen.flat_map(|l| job.ties.removals(l));
+    let taken_off: Vec<&Tie> = unlinks.filter(|u| !sign_off.happens_before(&u.recorded)).collect();
     let (what, clashing) = if !taken_off.is_empty() {
         (MissingLink::TakenOff(PairRef::all(&taken_off)), taken_off)
     } else if !links.is_empty() {

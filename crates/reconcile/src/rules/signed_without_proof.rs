@@ -64,12 +64,13 @@ fn fault(
     let last = latest(world.clocks, &in_time);
     let decides = if last.is_empty() { judged } else { last.clone() };
     let (good, bad): (Facts, Facts) = decides.into_iter().partition(|p| p.fact.flag("ok") == Some(true));
-    // Good ones that came too late make nothing worse: they are no evidence.
+    // Judgements that came too late make nothing worse here: they are no evidence.
     let (what, clashing, evidence) = match (last.is_empty(), good.is_empty(), bad.is_empty()) {
         (false, _, true) => return None,
         (true, true, true) => (MissingProof::NeverJudged, Vec::new(), Vec::new()),
         (true, false, _) => (MissingProof::NotBefore(FactRef::all(&good)), good, Vec::new()),
-        (_, _, false) => (MissingProof::JudgedBad(FactRef::all(&bad)), bad.clone(), bad),
+        (true, true, false) => (MissingProof::JudgedBad(FactRef::all(&bad)), bad, Vec::new()),
+        (false, _, false) => (MissingProof::JudgedBad(FactRef::all(&bad)), bad.clone(), bad),
     };
     Some(Fault {
         severity: Severity::Stop,

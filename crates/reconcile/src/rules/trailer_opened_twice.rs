@@ -20,7 +20,7 @@ use crate::placed::Placed;
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::job::{OpenedJob, SharedTrailer};
-use crate::recorded_fact::{RecordedFact, earliest};
+use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::world::World;
 
@@ -63,7 +63,7 @@ impl Rule for TrailerOpenedTwice {
         let stand_downs: Vec<_> = told.iter().flat_map(|v| v.stand_downs.iter().cloned()).collect();
         let reason = Reason::TrailerOpenedTwice(SharedTrailer {
             jobs: told.iter().map(|v| v.opened_job()).collect(),
-            knowledge: awareness.knowledge_of_one_sort(world, told.iter().flat_map(|v| &v.claims)),
+            knowledge: awareness.knowledge_of_one_sort(world, told.iter().flat_map(|v| &v.openings)),
             stood_down_by: FactRef::all(&stand_downs),
         });
         let draft = Draft::new(Severity::Ask, told.iter().map(|v| v.view.key.clone()), reason)
@@ -78,8 +78,6 @@ impl Rule for TrailerOpenedTwice {
 struct Visit {
     view: JobView,
     openings: Vec<Arc<RecordedFact>>,
-    /// The first job facts that named it.
-    claims: Vec<Arc<RecordedFact>>,
     stand_downs: Vec<Arc<RecordedFact>>,
 }
 
@@ -121,10 +119,7 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
         let is_named = holders.iter().any(|w| names_it(&w));
         let openings = view.openings();
         if is_named && !openings.is_empty() {
-            let mut claims: Vec<_> = view.of_kind(&Kind::Job).cloned().collect();
-            claims.retain(|w| names_it(&w));
             found.push(Visit {
-                claims: earliest(&claims),
                 openings,
                 stand_downs: view.standing_stand_downs(),
                 view,
@@ -136,7 +131,9 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
 
 /// Whether the recorders of the claims that clash had seen each other's.
 fn awareness(world: &World<'_>, told: &[&Visit]) -> Awareness {
-    let claims = told.iter().flat_map(|v| v.claims.iter().map(move |claim| (claim, *v)));
+    let claims = told
+        .iter()
+        .flat_map(|v| v.openings.iter().map(move |opening| (opening, *v)));
     Awareness::among(&claims.collect::<Vec<_>>(), |a, b| a.clashes(world, b))
 }
 

@@ -61,7 +61,7 @@ pub fn meaningful(text: &str) -> impl Iterator<Item = &str> {
 
 fn act(yard: &mut Yard, line: &str) {
     if let Some((device, json)) = line.split_once(" {") {
-        let json = resolved(&format!("{{{json}"));
+        let json = resolved(&numbered(yard, &format!("{{{json}")));
         let (name, joined) = match device.strip_suffix('+') {
             Some(name) => (name, true),
             None => (device, false),
@@ -91,6 +91,19 @@ fn act(yard: &mut Yard, line: &str) {
         },
         _ => panic!("no such line in a story: {line}"),
     }
+}
+
+/// Puts the ids of facts in the place of `#4`, their numbers in the story.
+fn numbered(yard: &Yard, json: &str) -> String {
+    let mut out = String::new();
+    let mut rest = json;
+    while let Some((before, after)) = rest.split_once("\"#") {
+        let (number, tail) = after.split_once('"').unwrap();
+        let fact = &yard.facts[number.parse::<usize>().unwrap() - 1].fact;
+        out.push_str(&format!("{before}\"{}\"", fact.id()));
+        rest = tail;
+    }
+    out + rest
 }
 
 /// Puts the ids of findings in the place of `@rule:class:subject`.

@@ -54,3 +54,12 @@ lap-a {"kind":"sign-off","job":"J5"}
 ---
 check-failed J4 ask aware open
 not check-failed J5
++++
+# Of two times that a server gave the later one decides, in whatever order they were written down.
+lap-a {"kind":"job","job":"J6","trailer":"5317","wall":"plate","load":"empty"}
+checks lap-a J6 plate empty but doors-closed
+lap-a {"kind":"check","job":"J6","check":"doors-closed","ok":true,"clock":"reference","at":"2026-03-02T07:30:00Z"}
+lap-a {"kind":"check","job":"J6","check":"doors-closed","ok":false,"clock":"reference","at":"2026-03-02T07:00:00Z"}
+lap-a {"kind":"sign-off","job":"J6"}
+---
+not check-failed J6

@@ -47,3 +47,12 @@ lap-a {"kind":"sign-off","job":"J5"}
 check-missing J5 ask - open
 J5 says without 2 required checks: doors-closed, hole-closed
 fields-disagree J5 ask unaware open
++++
+# A picture of a take-off needs no answers; a judgement of a fit without them contradicts itself.
+lap-a {"kind":"job","job":"J6","trailer":"5317","purpose":"take-off"}
+lap-a {"kind":"proof","job":"J6","state":"judged","ok":true}
+lap-a {"kind":"job","job":"J7","trailer":"5318","purpose":"prove"}
+lap-a {"kind":"proof","job":"J7","state":"judged","ok":true}
+---
+not proof-answers-disagree J6
+proof-answers-disagree J7 stop - open

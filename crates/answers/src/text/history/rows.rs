@@ -77,7 +77,7 @@ pub(crate) fn by_the_depot(basis: Basis, interval: Interval, written: &str) -> S
     let width = format!("±{}", span_of_time(half_us));
     match basis {
         Basis::Depot => "the same".to_owned(),
-        Basis::Unmeasured | Basis::Server => width,
+        Basis::Unmeasured | Basis::Server => format!("±{}", span_of_time(farthest_us(interval, written))),
         Basis::Measured => {
             let offset_s = Moment::parse(written).map_or(0, |m| m.offset_s());
             let to_the_second_us = interval.from_us.saturating_add(half_us).div_euclid(1_000_000) * 1_000_000;
@@ -90,6 +90,14 @@ pub(crate) fn by_the_depot(basis: Basis, interval: Interval, written: &str) -> S
             }
         }
     }
+}
+
+/// How far the true time may be from the written one: what the depot's entries enclose may cut off one side.
+pub(crate) fn farthest_us(interval: Interval, written: &str) -> i64 {
+    Moment::parse(written).map_or(interval.width_us() / 2, |at| {
+        let before_us = at.unix_us().saturating_sub(interval.from_us);
+        before_us.max(interval.to_us.saturating_sub(at.unix_us()))
+    })
 }
 
 /// In the largest unit of which there are at least two, never said to be shorter than it is.
@@ -178,14 +186,14 @@ pub(super) fn indented(text: &str) -> String {
 
 /// A sentence for each kind of clock that is not certain.
 pub(super) fn clocks(lines: &[HistoryRow]) -> Vec<String> {
-    let mut unmeasured: BTreeMap<i64, BTreeSet<&str>> = BTreeMap::new();
+    let mut unmeasured: BTreeMap<String, BTreeSet<&str>> = BTreeMap::new();
     for line in lines {
         if let Some(corrected) = line.corrected.as_ref().filter(|c| c.basis == Basis::Unmeasured) {
-            let half_us = corrected.interval().width_us() / 2;
-            unmeasured.entry(half_us).or_default().insert(&line.device);
+            let off = span_of_time(farthest_us(corrected.interval(), &line.at));
+            unmeasured.entry(off).or_default().insert(&line.device);
         }
     }
-    let told = |(half_us, devices): (i64, BTreeSet<&str>)| {
+    let told = |(off, devices): (String, BTreeSet<&str>)| {
         let names: Vec<&str> = devices.into_iter().collect();
         let (was, whose) = if names.len() == 1 {
             ("was", "its")
@@ -193,9 +201,8 @@ pub(super) fn clocks(lines: &[HistoryRow]) -> Vec<String> {
             ("were", "their")
         };
         format!(
-            "{} {was} never measured against the depot's clock: {whose} times may be off by {} either way.",
-            and(&names),
-            span_of_time(half_us)
+            "{} {was} never measured against the depot's clock: {whose} times may be off by {off} either way.",
+            and(&names)
         )
     };
     unmeasured.into_iter().map(told).collect()

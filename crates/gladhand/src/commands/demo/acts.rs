@@ -14,6 +14,7 @@ use crate::show;
 use gladhand_node::Node;
 use gladhand_node::config::{Config, Role};
 use gladhand_node::input::{self, Format};
+use gladhand_reconcile::Subject;
 
 /// How many facts share an fsync here.
 const BATCH: usize = 512;
@@ -144,7 +145,8 @@ impl Stage {
     fn rule(&mut self, device: &str, rule: &str, subject: &str, mut fact: Map<String, Value>) -> Result<Done, Failure> {
         let mut node = self.open(device)?;
         let mut found = node.findings()?.into_iter();
-        let found = found.find(|f| f.rule == rule && f.subject.text() == subject);
+        let is_it = |of: &Subject| Subject::from_text(of.class(), subject).as_ref() == Some(of);
+        let found = found.find(|f| f.rule == rule && is_it(&f.subject));
         let found =
             found.ok_or_else(|| Failure::failed(format!("no finding {rule} on {subject} is here to be settled")))?;
         let word = |key: &str| fact.get(key).and_then(Value::as_str).unwrap_or("").to_owned();

@@ -13,7 +13,7 @@ use gladhand_node::Node;
 use gladhand_trade::{Standard, near_misses};
 
 use super::draft::{FactDraft, record_all};
-use super::placed;
+use super::placed::placed;
 use crate::cli::CheckArgs;
 use crate::commands::Context;
 use crate::failure::{Exit, Failure, Outcome};

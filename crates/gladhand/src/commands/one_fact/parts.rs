@@ -9,8 +9,8 @@ use gladhand_answers::error::ResolveError;
 use gladhand_answers::{AnswerError, parts, resolve};
 use gladhand_node::Node;
 
-use super::all_placed;
 use super::draft::{FactDraft, record};
+use super::placed::all_placed;
 use crate::cli::{PairArgs, SettingsArgs};
 use crate::commands::Context;
 use crate::failure::{Exit, Failure, Outcome};

@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use gladhand_answers::{JudgingContext, resolve};
 use gladhand_node::Node;
 
-use super::all_placed;
 use super::draft::{FactDraft, record};
+use super::placed::all_placed;
 use crate::cli::ProofArgs;
 use crate::commands::Context;
 use crate::failure::{Exit, Failure, Outcome};
