@@ -112,6 +112,8 @@ def concerns(view, fact, cause):
     if fact.kind == "withdraw":
         target = next((f for f in view.known if f.tag == fact.data["fact"].lstrip("@")), None)
         return target is not None and concerns(view, target, cause)
+    if cause.rule in ("code-suspect", "unknown-part"):
+        return cause.subject in (fact.camera, fact.tracker, code_key(fact.data.get("code")), fact.field("vin"))
     if fact.job in cause.jobs and fact.job or fact in cause.facts:
         return True
     trailers = {t for job in cause.jobs for t in view.trailers(job)} | {cause.subject}

@@ -145,7 +145,7 @@ def pilot_hole_left_open(view):
             continue
         if view.stood_down(job) or answer(view, job) in (BLOCKED, UNDECIDED):
             bad = [f for f, result in readings(view, job) if result in (BLOCKED, UNDECIDED)] + freight_blocks(view, job)
-            given_up = view.of(job, "stand-down")
+            given_up = view.of(job, "stand-down") if view.stood_down(job) else []
             stands = standing([f for f in left if f.check == "pilot-hole"], given_up)
             yield Cause("pilot-hole-left-open", "stop", job, [*left, *bad, *given_up], stands, [job])
 

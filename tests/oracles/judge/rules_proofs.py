@@ -13,7 +13,8 @@ class Proof:
         mine = view.of(judged.job, "proof")
         self.takens = latest(f for f in mine if f.data["state"] == "taken" and judged.saw(f))
         asked = [f for f in mine if f.data["state"] == "asked"]
-        knew = self.takens or [judged]
+        # A picture whose recorder knew of no request was asked for, if at all, by what whoever judged it knew.
+        knew = [k for k in self.takens if any(k.saw(f) for f in asked)] or [judged]
         self.requests = latest({a for k in knew for a in latest(f for f in asked if k.saw(f))})
 
     @property
@@ -61,7 +62,7 @@ def signed_without_proof(view):
         if found:
             facts = [f for _, sign, against in found for f in [sign, *against]]
             # A judgement that came too late does not join it, but who recorded it may have known.
-            stands = joined({standing([sign], against or [f for f in view.judged(job) if is_ok(f)]) for _, sign, against in found})
+            stands = joined({standing([sign], against or view.judged(job)) for _, sign, against in found})
             yield Cause("signed-without-proof", worst(found), job, facts, stands, [job], "proof")
 
 
@@ -109,7 +110,7 @@ def proof_older_than_request(view):
                         found.append(("stop" if when == BEFORE else "ask", fact, request, judged))
         if found:
             facts = [f for _, *three in found for f in three]
-            stands = joined({standing([fact], [request]) for _, fact, request, _ in found})
+            stands = joined({standing([fact, judged], [request]) for _, fact, request, judged in found})
             yield Cause("proof-older-than-request", worst(found), job, facts, stands, [job], "proof")
 
 
@@ -122,8 +123,6 @@ def proof_out_of_order(view):
         found = []
         for judged, links, sign in standing_proofs(view, job):
             for request in Proof(view, judged).requests:
-                if links and all(order(request, link) == BEFORE for link in links):
-                    continue  # That is `proof-of-another-pair`.
                 found += [(request, judged, late) for late in too_late(view, job, request, links, sign)]
         if found:
             facts = [f for request, judged, late in found for f in [request, judged, *late]]
@@ -139,7 +138,7 @@ def standing_proofs(view, job):
         links = view.signed_links(job, sign)
         yield from ((judged, links, sign) for judged in judged_before(view, job, sign) if is_ok(judged))
     if not signs:
-        for judged in latest(view.judged(job)):
+        for judged in filter(is_ok, latest(view.judged(job))):
             links = [link for link in view.pair_links(job) if was_live(view, link, Proof(view, judged).requests)]
             if links:
                 yield (judged, links, None)
@@ -158,7 +157,7 @@ def too_late(view, job, request, links, sign):
     live = [f for f in live if any(order(link, f) != AFTER for link in links)]
     live = [f for f in live if sign is None or order(f, sign) not in (AFTER, CLAIMED)]
     closed = [f for f in view.checks(job, "doors-closed") if f.data.get("ok") is not False]
-    for facts in (live, closed):
+    for facts in (live, closed) if links else ():
         if facts and all(order(request, f) == BEFORE for f in facts):
             yield facts
 

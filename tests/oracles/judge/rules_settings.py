@@ -86,7 +86,8 @@ def touches(fact, pair):
 
 def later_signs(view, job, sign):
     """The sign-offs of later jobs on the trailer: made by somebody who had seen this one."""
-    return [s for other in view.jobs_beside(job) for s in view.all_signs(other) if s.saw(sign)]
+    others = [other for other in view.jobs_beside(job) if not view.stood_down(other)]
+    return [s for other in others for s in view.all_signs(other) if s.saw(sign)]
 
 
 def changed_after_sign_off(view):

@@ -13,7 +13,7 @@ def trailer_opened_twice(view):
     """Row `trailer-opened-twice`: two jobs on one trailer were opened (not only planned), neither stood down, neither signed
     off before the other was opened."""
     for trailer, jobs in sorted(view.trailer_jobs.items()):
-        opened = [(job, view.openings(job)) for job in jobs if view.openings(job) and not view.of(job, "stand-down")]
+        opened = [(job, view.openings(job)) for job in jobs if view.openings(job) and not view.stood_down(job)]
         pairs = [(a, b) for i, a in enumerate(opened) for b in opened[i + 1:]
                  if not signed_before(view, a[0], b[1]) and not signed_before(view, b[0], a[1])]
         if pairs:

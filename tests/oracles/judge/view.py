@@ -76,8 +76,10 @@ class View:
     def cuts(self, job):
         """The first facts that show that the camera hole was cut; a hole that was not made is no cut."""
         names = self.standard.clearance["cut-shown-by"]
-        return first(f for f in self.of(job, "check") if f.check in names and not
-                     (f.check == "hole-cut" and f.data.get("ok") is False))
+        shown = first(f for f in self.of(job, "check") if f.check in names and not
+                      (f.check == "hole-cut" and f.data.get("ok") is False))
+        # Who only measured the hole beside whoever says that it was cut cut nothing.
+        return [f for f in shown if f.check == "hole-cut"] or shown
 
     # --- fields ---
 
