@@ -55,9 +55,10 @@ pub fn touched(world: &World<'_>, recorded: &RecordedFact, finding: &dyn Fn(&str
         _ => found.extend(far(world, &named)),
     }
     let device = recorded.place.log.device;
-    if world.facts.forks().iter().any(|fork| fork.log.device == device) {
-        found.insert(Subject::Device(device));
-    }
+    // A forked log names the jobs of its branches, and their trailers, whoever wrote these down.
+    let names_trailers = matches!(recorded.fact.kind(), Kind::Job | Kind::Withdraw);
+    let forked = world.facts.forks().into_iter().map(|fork| fork.log.device);
+    found.extend(forked.filter(|d| names_trailers || *d == device).map(Subject::Device));
     found.retain(|s| !matches!(s.class(), Class::Finding | Class::List));
     found
 }

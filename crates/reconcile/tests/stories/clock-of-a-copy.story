@@ -12,7 +12,7 @@ wait 5
 lap-a2 {"kind":"settings","tracker":"T1","state":"live","by":"jonas"}
 ---
 # As long as nobody knows of the copy, both logs are one device's.
-not signed-before-live J1
+signed-before-live J1 stop - cleared
 +++
 depot saw lap-a
 depot saw lap-a2

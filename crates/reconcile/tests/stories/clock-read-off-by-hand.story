@@ -13,7 +13,7 @@ wait 20
 lap-b {"kind":"clock","reference":"2026-03-02T09:25:00Z"}
 lap-a {"kind":"clock","reference":"2026-03-02T09:26:00Z","uncertainty":"2 s"}
 ---
-not signed-before-live J1
+signed-before-live J1 stop - cleared
 clock-off lap-b note - open
 lap-b says The clock of lap-b is at least 1 h 5
 not clock-off lap-a

@@ -44,4 +44,4 @@ lap-a {"kind":"sign-off","job":"J3"}
 wait 60
 reading lap-b depot 200
 ---
-not signed-before-live J3
+signed-before-live J3 stop - cleared

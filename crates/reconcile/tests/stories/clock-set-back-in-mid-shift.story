@@ -42,7 +42,7 @@ lap-c {"kind":"settings","tracker":"T4","state":"live"}
 wait 5
 lap-a {"kind":"sign-off","job":"J4"}
 ---
-not signed-before-live J4
+signed-before-live J4 stop - cleared
 +++
 # Times that a person typed off that clock compare no more, once the depot has seen that it was set between them: the sign-off
 # was recorded first, and nothing certain speaks against that.

@@ -23,7 +23,7 @@ carry lap-a depot 5
 carry lap-b depot 5
 depot {"kind":"note","text":"sticks read"}
 ---
-not signed-before-live J1
+signed-before-live J1 stop - cleared
 clock-off lap-b note - open
 lap-b says The clock of lap-b is at least 2 h 56 min behind the depot's: its entry 1 (2026-03-02 05:09) had seen what the depot wrote later.
 not clock-off lap-a

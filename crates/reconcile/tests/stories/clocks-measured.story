@@ -8,7 +8,7 @@ lap-b {"kind":"settings","tracker":"T1","state":"live"}
 wait 2
 lap-a {"kind":"sign-off","job":"J1"}
 ---
-not signed-before-live J1
+signed-before-live J1 stop - cleared
 clock-off lap-b note - open
 lap-b says The clock of lap-b is at least 6 min 59 s ahead of the depot's.
 not clock-off lap-a
@@ -40,7 +40,7 @@ lap-a {"kind":"sign-off","job":"J4"}
 wait 4
 lap-b {"kind":"settings","tracker":"T4","state":"live"}
 ---
-not signed-before-live J3
+signed-before-live J3 stop - cleared
 signed-before-live J4 stop unaware open facts=10,11
 lap-b says at least 4017 days 23 h behind
 +++

@@ -17,7 +17,7 @@ lap-c {"kind":"settings","tracker":"T2","state":"live"}
 wait 2885
 lap-a {"kind":"sign-off","job":"J2"}
 ---
-not signed-before-live J2
+signed-before-live J2 stop - cleared
 +++
 # A meeting with lap-a in the yard is enough: the way to the depot leads through it.
 lap-c {"kind":"note","text":"row 7"}
@@ -28,8 +28,8 @@ lap-c {"kind":"settings","tracker":"T3","state":"live"}
 wait 10
 lap-a {"kind":"sign-off","job":"J3"}
 ---
-not signed-before-live J3
-not signed-before-live J1
+signed-before-live J3 stop - cleared
+signed-before-live J1 stop - cleared
 +++
 # What was seen needs no clock at all, however wrong it is and whoever measured it.
 clock lap-c -99999

@@ -3,7 +3,7 @@ lap-a {"kind":"link","job":"J1","camera":"C1","tracker":"T1","clock":"reference"
 lap-a {"kind":"sign-off","job":"J1","clock":"reference","at":"2026-03-02T10:30:00Z"}
 lap-b {"kind":"settings","tracker":"T1","state":"live","clock":"reference","at":"2026-03-02T10:20:00Z"}
 ---
-not signed-before-live
+signed-before-live J1 stop - cleared
 +++
 # The same, certainly later than the sign-off by the same clock.
 lap-a {"kind":"link","job":"J2","camera":"C2","tracker":"T2","clock":"reference","at":"2026-03-02T10:00:00Z"}
@@ -11,7 +11,7 @@ lap-a {"kind":"sign-off","job":"J2","clock":"reference","at":"2026-03-02T10:30:0
 lap-b {"kind":"settings","tracker":"T2","state":"live","clock":"reference","at":"2026-03-02T10:31:00Z"}
 ---
 signed-before-live J2 stop unaware open facts=4,5
-not signed-before-live J1
+signed-before-live J1 stop - cleared
 +++
 # Live for the camera that hung there before: says nothing about this one.
 lap-a {"kind":"link","job":"J3","camera":"C3","tracker":"T3"}
