@@ -28,12 +28,14 @@ def judge(facts, standard, depot):
     """The findings of all facts together: open, settled, and those cleared that had been open for somebody."""
     Clocks.depot = depot
     view = View(facts, standard, depot)
-    now = standing_causes(view)
-    for cause in once_open(view):
-        if cause.key not in now:
+    once, now = once_open(view), standing_causes(view)
+    # What a later job puts right before anybody saw it open was never there.
+    told = {key: cause for key, cause in now.items() if cause.status != "cleared" or key in once}
+    for key, cause in once.items():
+        if key not in now:
             cause.status = "cleared"
-            now[cause.key] = cause
-    return view, now
+            told[key] = cause
+    return view, told
 
 
 def standing_causes(view):
@@ -104,7 +106,7 @@ def once_open(view):
             for key, cause in standing_causes(then).items():
                 if cause.status == "open" and key not in seen and concerns(then, fact, cause):
                     seen[key] = Cause(cause.rule, cause.severity, cause.subject, cause.facts, cause.standing, cause.jobs)
-    return seen.values()
+    return seen
 
 
 def concerns(view, fact, cause):

@@ -17,6 +17,15 @@ def listed(view, sort, fleet=None):
     return {getattr(f, sort) for f in entries(view, sort) if fleet is None or f.field("fleet") == fleet}
 
 
+def in_lists(view, sort):
+    """{code: the entries that name it}: a tracker stands in a list too when it comes with its trailer."""
+    found = {}
+    for f in view.kind("stock"):
+        if getattr(f, sort):
+            found.setdefault(getattr(f, sort), []).append(f)
+    return found
+
+
 def entries(view, sort):
     """The entries of the lists of one sort of part; a tracker that comes with its trailer makes no list of trackers."""
     return [f for f in view.kind("stock") if getattr(f, sort) and not f.data.get("trailer")]
@@ -69,8 +78,7 @@ def unknown_part(view):
     """Row `unknown-part`: there is a list of the job's fleet for this sort of part and a linked code is in no list and
     near none, or it stands only in lists of another sort."""
     for sort, other in (SORTS, SORTS[::-1]):
-        known, wrong = listed(view, sort), listed(view, other)
-        known |= {getattr(f, sort) for f in view.kind("stock")} - {None}
+        known, wrong = in_lists(view, sort), listed(view, other)
         found = {}
         for job in view.jobs:
             fleet = view.one(job, "fleet")
@@ -90,10 +98,10 @@ def code_suspect(view):
     found, near_to = {}, {}
     for f in view.facts:
         for sort, code in codes_of(view, f):
-            known = listed(view, sort) if sort in SORTS else set()
-            in_stock = any(getattr(g, sort) == code for g in view.kind("stock")) if sort in SORTS else False
-            near = set() if in_stock else {k for k in known if one_edit_apart(code, k)}
-            near_to.setdefault(code, set()).update(f for f in entries(view, sort) if getattr(f, sort) in near) if near else None
+            known = in_lists(view, sort) if sort in SORTS else {}
+            near = [] if code in known else [e for k, es in known.items() if one_edit_apart(code, k) for e in es]
+            if near:
+                near_to.setdefault(code, set()).update(near)
             if near or sort == "vin" and view.standard.codes.get("vin") == "vin" and not vin_fits(code):
                 found.setdefault(code, []).append(f)
     for code, facts in sorted(found.items()):

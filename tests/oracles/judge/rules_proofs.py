@@ -74,7 +74,7 @@ def proof_of_another_pair(view):
                  for severity, step, links in before_its_link(view, job, sign)]
         if found:
             facts = [f for _, sign, step, links in found for f in [sign, step, *links]]
-            stands = joined({standing([step], links) for _, _, step, links in found})
+            stands = joined({standing([step, sign], links) for _, sign, step, links in found})
             yield Cause("proof-of-another-pair", worst(found), job, facts, stands, [job], "proof")
 
 
@@ -154,7 +154,7 @@ def too_late(view, job, request, links, sign):
     only after the sign-off were never live for it."""
     from rules_settings import settings_for
     live = {f for link in links for f in settings_for(view, link) if f.data["state"] == "live"}
-    live = [f for f in live if any(order(link, f) != AFTER for link in links)]
+    live = [f for f in live if any(order(link, f) not in (AFTER, CLAIMED) for link in links)]
     live = [f for f in live if sign is None or order(f, sign) not in (AFTER, CLAIMED)]
     closed = [f for f in view.checks(job, "doors-closed") if f.data.get("ok") is not False]
     for facts in (live, closed) if links else ():

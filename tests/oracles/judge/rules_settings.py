@@ -112,7 +112,7 @@ def taken(view, job, change, later):
     """Whether a sign-off of this job or of a later one had seen the change, or a later one was before it."""
     if any(s.saw(change) for s in view.all_signs(job)) or any(s.saw(change) for s in later):
         return True
-    return any(order(s, change) == BEFORE for s in later)
+    return any(change.saw(s) or order(s, change) == BEFORE for s in later)
 
 
 RULES = [signed_before_live, changed_after_sign_off]
