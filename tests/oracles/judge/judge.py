@@ -82,7 +82,7 @@ def taken_over(view, cause):
     if cause.about not in ("pair", "proof"):
         return False
     job = cause.subject
-    if not view.signs(job):
+    if not view.all_signs(job):
         return False
     for trailer in view.trailers(job):
         if speaker(view, trailer) is None:

@@ -151,8 +151,7 @@ def pilot_hole_left_open(view):
 
 
 def cut_when_clear(view, job):
-    now = view.values(job, "load")
-    return any(not list(not_cleared(view, job, cut, now)) for cut in view.cuts(job))
+    return any(answer(view.before(cut), job, cutter=cut.by) in (CLEAR, APPROVED) for cut in view.cuts(job))
 
 
 def reading_withdrawn(view):

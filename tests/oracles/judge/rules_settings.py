@@ -86,8 +86,7 @@ def touches(fact, pair):
 
 def later_signs(view, job, sign):
     """The sign-offs of later jobs on the trailer: made by somebody who had seen this one."""
-    others = [other for other in view.jobs_beside(job) if not view.stood_down(other)]
-    return [s for other in others for s in view.all_signs(other) if s.saw(sign)]
+    return [s for other in view.jobs_beside(job) for s in view.all_signs(other) if s.saw(sign)]
 
 
 def changed_after_sign_off(view):
@@ -112,7 +111,9 @@ def taken(view, job, change, later):
     """Whether a sign-off of this job or of a later one had seen the change, or a later one was before it."""
     if any(s.saw(change) for s in view.all_signs(job)) or any(s.saw(change) for s in later):
         return True
-    return any(change.saw(s) or order(s, change) == BEFORE for s in later)
+    # A job that was given up since is no later signed job to which the change could belong.
+    standing_ones = [s for s in later if not view.stood_down(s.job)]
+    return any(change.saw(s) or order(s, change) == BEFORE for s in standing_ones)
 
 
 RULES = [signed_before_live, changed_after_sign_off]
