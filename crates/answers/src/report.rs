@@ -11,6 +11,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
+use crate::report_by::{GROUP_COLUMNS, ReportBy, ReportedGroup, TRAILER_COLUMNS, grouped};
 use crate::reported_approval::ReportedApproval;
 use crate::shown_finding::ShownFinding;
 use crate::spreadsheet::defused;
@@ -31,11 +32,18 @@ pub struct ShiftReport {
     pub vector: BTreeMap<String, u64>,
     /// Counts.
     pub totals: ReportTotals,
+    /// What its lines are of, as text, table and page show them.
+    #[serde(default)]
+    #[schemars(with = "String", extend("enum" = ["job", "trailer", "person", "wall", "week"]))]
+    pub by: ReportBy,
     /// The jobs, by name.
     pub jobs: Vec<ReportedJob>,
     /// Their trailers, by unit number.
     #[serde(default)]
     pub trailers: Vec<ReportedTrailer>,
+    /// The jobs by person, wall or week, where that was asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub groups: Vec<ReportedGroup>,
     /// The findings that touch these jobs, and those that touch no job.
     pub findings: Vec<ShownFinding>,
 }
@@ -184,12 +192,23 @@ pub(crate) const WHY_NOT_WORDS: [&str; 7] = [
 /// # Errors
 /// When the store cannot be read.
 pub fn report(node: &mut Node, filter: &Filter) -> Result<ShiftReport, AnswerError> {
+    report_by(node, filter, ReportBy::Job)
+}
+
+/// The same with lines of trailers, people, walls or weeks.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn report_by(node: &mut Node, filter: &Filter, by: ReportBy) -> Result<ShiftReport, AnswerError> {
     let report = node.report(filter)?;
     let findings = report.findings.iter().map(ShownFinding::told).collect();
     let example = example_note(&node.standard());
+    let report = ShiftReport::new(report, findings);
     Ok(ShiftReport {
         example,
-        ..ShiftReport::new(report, findings)
+        by,
+        groups: grouped(&report.jobs, by),
+        ..report
     })
 }
 
@@ -209,6 +228,8 @@ impl ShiftReport {
             totals: report.totals.into(),
             jobs: report.jobs.into_iter().map(ReportedJob::from).collect(),
             trailers: report.trailers.into_iter().map(ReportedTrailer::from).collect(),
+            by: ReportBy::Job,
+            groups: Vec::new(),
             findings,
         }
     }
@@ -218,12 +239,30 @@ impl ShiftReport {
         self.findings.iter().any(ShownFinding::is_open_stop)
     }
 
-    /// As CSV: a row of column names, and a row for each job.
+    /// As CSV: a row of column names, and a row for each job, or what the lines are of.
     ///
     /// # Errors
     /// When a row cannot be written.
     pub fn csv(&self) -> Result<Vec<u8>, csv::Error> {
         let mut writer = csv::Writer::from_writer(Vec::new());
+        match self.by {
+            ReportBy::Job => {}
+            ReportBy::Trailer => {
+                writer.write_record(TRAILER_COLUMNS)?;
+                for trailer in &self.trailers {
+                    writer.write_record(trailer.cells().map(defused))?;
+                }
+            }
+            _ => {
+                writer.write_record(GROUP_COLUMNS)?;
+                for group in &self.groups {
+                    writer.write_record(group.cells().map(defused))?;
+                }
+            }
+        }
+        if self.by != ReportBy::Job {
+            return writer.into_inner().map_err(|e| e.into_error().into());
+        }
         writer.write_record(COLUMNS)?;
         for job in &self.jobs {
             writer.write_record(job.cells().map(defused))?;
@@ -405,10 +444,10 @@ mod tests {
         let json = through_json(&report);
         let keys: Vec<&String> = json.as_object().unwrap().keys().collect();
         let wanted = [
-            "scope", "standard", "example", "vector", "totals", "jobs", "trailers", "findings",
+            "by", "scope", "standard", "example", "vector", "totals", "jobs", "trailers", "findings",
         ];
         assert!(
-            keys.len() == 7 && wanted.iter().all(|key| json.get(key).is_some()),
+            keys.len() == 9 && wanted.iter().all(|key| json.get(key).is_some()),
             "{keys:?}"
         );
         let job = &json["jobs"][0];
@@ -418,7 +457,10 @@ mod tests {
             "{trailers:?}"
         );
         assert_eq!((&job["yard"], &job["vin"]), (&json!(["Tolland yard"]), &json!([])));
-        assert_eq!((&job["state"], &job["relied_on"]), (&json!("stood-down"), &json!("no")));
+        assert_eq!(
+            (&job["state"], &job["relied_on"]),
+            (&json!("stood-down"), &json!("ask"))
+        );
         assert_eq!(json["totals"]["states"]["open"], 1);
         let joined = trailers
             .iter()
@@ -430,7 +472,7 @@ mod tests {
         assert!(csv.contains(&format!("J1,{joined},,,Tolland yard,")), "{csv}");
         assert!(text.contains(&joined), "{text}");
         assert!(
-            text.contains("2 jobs: 0 can be relied on, 1 not, 0 to be looked at, 1 not finished."),
+            text.contains("2 jobs: 0 can be relied on, 0 not, 1 to be looked at, 1 not finished."),
             "{text}"
         );
         let escaped = joined.replace('<', "&lt;").replace('>', "&gt;");

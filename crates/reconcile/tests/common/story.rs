@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use gladhand_reconcile::finding::finding_id;
 use gladhand_reconcile::{Class, Subject};
 
-use super::{Yard, key_of};
+use super::{Yard, key_of, picture};
 
 /// A story as far as one of its parts.
 pub struct Chapter<'a> {
@@ -61,7 +61,7 @@ pub fn meaningful(text: &str) -> impl Iterator<Item = &str> {
 
 fn act(yard: &mut Yard, line: &str) {
     if let Some((device, json)) = line.split_once(" {") {
-        let json = resolved(&numbered(yard, &format!("{{{json}")));
+        let json = pictured(&resolved(&numbered(yard, &format!("{{{json}"))));
         let (name, joined) = match device.strip_suffix('+') {
             Some(name) => (name, true),
             None => (device, false),
@@ -85,6 +85,9 @@ fn act(yard: &mut Yard, line: &str) {
             let but: Vec<&str> = but.get(1).map(|list| list.split(',').collect()).unwrap_or_default();
             yard.checks(device, job, wall, load, &but);
         }
+        ["fit", device, job, trailer, camera, tracker] => yard.fit(device, [job, trailer, camera, tracker]),
+        ["pair", device, job, camera, tracker] => yard.pair(device, [job, camera, tracker]),
+        ["proof", device, job, name] => yard.proof(device, job, name),
         [device, "saw", other] => match other.split_once(':') {
             Some((other, seq)) => yard.saw(device, other, Some(seq.parse().unwrap())),
             None => yard.saw(device, other, None),
@@ -104,6 +107,17 @@ fn numbered(yard: &Yard, json: &str) -> String {
         rest = tail;
     }
     out + rest
+}
+
+/// Puts the hash of a picture in the place of `picture:one`.
+fn pictured(json: &str) -> String {
+    let mut parts = json.split("\"picture:");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let (name, tail) = part.split_once('"').unwrap();
+        out.push_str(&format!("\"{}\"{tail}", picture(name)));
+    }
+    out
 }
 
 /// Puts the ids of findings in the place of `@rule:class:subject`.
