@@ -88,10 +88,11 @@ def taken_over(view, cause):
         if speaker(view, trailer) is None:
             continue
         for later in signed_jobs(view, trailer):
-            able = view.purpose(later) != "prove" or cause.about == "proof"
-            if later != job and able and has_seen(view, later, job):
-                if any(all(s.saw(f) for f in cause.facts) for s in view.signs(later)):
-                    return True
+            if later != job and has_seen(view, later, job):
+                for s in view.signs(later):
+                    able = view.purpose_at(later, s) != "prove" or cause.about == "proof"
+                    if able and all(s.saw(f) for f in cause.facts):
+                        return True
     return False
 
 
@@ -143,7 +144,7 @@ def relied_on(view, findings, trailer):
         return "not-yet"
     pair = [link for job in jobs for link in view.own_links(job) if link in view.live]
     if not pair:
-        return "taken-off" if view.purpose(speaks) == "take-off" else "no"
+        return "taken-off" if view.signs_for(speaks, "take-off") else "no"
     if any(c.status == "settled" and c.severity == "stop" and c.rule in CHAIN for c in mine):
         return "by-ruling"
     return "yes"

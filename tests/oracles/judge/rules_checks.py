@@ -109,7 +109,7 @@ def signed_again(view, job, sign, failure):
     if any(s.saw(failure) for s in view.all_signs(job)):
         return True
     able = {"fit", "replace"} | ({"prove"} if failure.kind == "proof" else set())
-    return any(s.saw(failure) for s in later_signs(view, job, sign) if view.purpose(s.job) in able)
+    return any(s.saw(failure) for s in later_signs(view, job, sign) if view.purpose_at(s.job, s) in able)
 
 
 def cut_without_clearance(view):

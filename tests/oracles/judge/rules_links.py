@@ -79,7 +79,7 @@ def signed_without_link(view):
     still live now.
     """
     for job in view.jobs:
-        if view.purpose(job) == "take-off":
+        if view.signs_for(job, "take-off"):
             yield from taken_off_but_linked(view, job)
             continue
         bad = [(s, taken_off_links(view, job, s)) for s in view.signs(job) if not view.signed_links(job, s)]
@@ -103,7 +103,7 @@ def taken_off_links(view, job, sign):
 def taken_off_but_linked(view, job):
     trackers = trailer_trackers(view, job)
     for_all = []
-    for sign in view.signs(job):
+    for sign in view.signs_for(job, "take-off"):
         still = [link for link in view.live if link.tracker in trackers and not (link.job and link.saw(sign))]
         for_all += [(sign, link) for link in still]
     if for_all:

@@ -110,9 +110,11 @@ def code_suspect(view):
 
 
 def codes_of(view, fact):
-    """(sort, key) of the codes that a fact names; the field of a job only as long as its value stands."""
+    """(sort, key) of the codes that a fact names; the field of a job only as long as its value stands, a scan until the
+    job's next one of the same sort."""
     if fact.kind == "scan":
-        if fact.data.get("what") in SORTS:
+        again = [f for f in view.of(fact.job, "scan") if f.data.get("what") == fact.data.get("what") and f.saw(fact)]
+        if fact.data.get("what") in SORTS and not (fact.job and again):
             yield (fact.data["what"], code_key(fact.data["code"]))
         return
     if fact.kind == "unlink" or fact.kind == "link" and fact not in view.live:

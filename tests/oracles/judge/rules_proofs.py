@@ -37,7 +37,8 @@ def is_ok(judged):
 
 def proven(view):
     """(job, its latest sign-offs) of the jobs whose sign-off needs a proof."""
-    return [(job, view.signs(job)) for job in view.jobs if view.purpose(job) != "take-off" and view.signs(job)]
+    signed = [(job, view.signs_for(job, "fit", "replace", "prove")) for job in view.jobs]
+    return [(job, signs) for job, signs in signed if signs]
 
 
 def judged_before(view, job, sign):

@@ -59,10 +59,8 @@ def signed_before_live(view):
     """Row `signed-before-live`: the latest settings for the pair's tracker, after the link and before the sign-off, are
     not all live. None, or all certainly later: stop. Only undecidable ones: ask."""
     for job in view.jobs:
-        if view.purpose(job) == "take-off":
-            continue
         found = []
-        for sign in view.signs(job):
+        for sign in view.signs_for(job, "fit", "replace", "prove"):
             for links in by_pair(view.signed_links(job, sign)).values():
                 state = settled_state(view, links, sign)
                 if state:

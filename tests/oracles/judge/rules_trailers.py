@@ -15,15 +15,18 @@ def trailer_opened_twice(view):
     for trailer, jobs in sorted(view.trailer_jobs.items()):
         opened = [(job, view.openings(job)) for job in jobs if view.openings(job) and not view.stood_down(job)]
         pairs = [(a, b) for i, a in enumerate(opened) for b in opened[i + 1:]
-                 if not signed_before(view, a[0], b[1]) and not signed_before(view, b[0], a[1])]
+                 if not over_before(view, a[0], b[1]) and not over_before(view, b[0], a[1])]
         if pairs:
             facts = [f for pair in pairs for _, openings in pair for f in openings]
             stands = joined({standing(a[1], b[1]) for a, b in pairs})
             yield Cause("trailer-opened-twice", "ask", trailer, facts, stands, {job for pair in pairs for job, _ in pair})
 
 
-def signed_before(view, job, openings):
-    """Whether a job was signed off before another was opened."""
+def over_before(view, job, openings):
+    """Whether a job was signed off before another was opened, or whoever opened that knew that it had been given up."""
+    given_up = view.of(job, "stand-down")
+    if given_up and all(any(o.saw(down) for down in given_up) for o in openings):
+        return True
     return any(all(order(s, o) == BEFORE for o in openings) for s in view.all_signs(job))
 
 

@@ -146,6 +146,14 @@ class View:
         """The latest sign-offs, unless the job was given up."""
         return [] if self.stood_down(job) else latest(self.all_signs(job))
 
+    def purpose_at(self, job, sign):
+        """The purpose of a job as whoever signed it had it in view."""
+        return self.behind(sign).purpose(job)
+
+    def signs_for(self, job, *purposes):
+        """The latest sign-offs that were made for one of these purposes."""
+        return [s for s in self.signs(job) if self.purpose_at(job, s) in purposes]
+
     # --- links ---
 
     @cached_property
