@@ -8,6 +8,7 @@ import csv
 import io
 import json
 import sys
+import zlib
 from pathlib import Path
 
 from maker import check, pictures
@@ -46,12 +47,22 @@ def write():
         text = as_csv(lines) if name.endswith(".csv") else as_jsonl(lines)
         (HERE / name).write_text(text, encoding="utf-8")
         print(f"{name}: {len(lines)} facts", file=sys.stderr)
-        for line in lines:
-            if "picture" in line:
-                seed = sum(line["picture"].encode())
-                (HERE / line["picture"]).write_bytes(pictures.proof_picture(seed))
+    draw(day)
     text = json.dumps(expected(day), ensure_ascii=False, indent=2) + "\n"
     (HERE / "expected.json").write_text(text, encoding="utf-8")
+
+
+def draw(day):
+    """The pictures that the facts name, beside them. Two that were alike would be a finding (picture-used-twice)."""
+    drawn = {}
+    for old in HERE.glob("proof-*.png"):
+        old.unlink()
+    for line in (line for lines in day.files.values() for line in lines if "picture" in line):
+        name = line["picture"]
+        drawn[name] = pictures.proof_picture(zlib.crc32(name.encode()))
+        (HERE / name).write_bytes(drawn[name])
+    assert len(set(drawn.values())) == len(drawn), "two pictures are alike"
+    print(f"{len(drawn)} pictures", file=sys.stderr)
 
 
 if __name__ == "__main__":

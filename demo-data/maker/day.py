@@ -91,8 +91,6 @@ class Day:
             setattr(twin, field, getattr(first, field))
         # Taken from the neighbour's box: wrong-fleet.
         self["I17"].camera = self.osier_cameras[2]
-        for short in ("M02", "I01", "T02"):
-            self[short].picture = f"proof-{self[short].name}.png"
 
     def _stock(self):
         lines, now = [], at("07:20")

@@ -36,7 +36,7 @@ def until_the_meeting(job):
     yield from jobs.linked(job)
     yield from jobs.set_up(job)
     yield from jobs.closed_up(job)
-    yield job.do(15, "proof", state="asked")
+    yield from jobs.asked(job)
     yield ("phase",)
     yield from jobs.proof_came(job)
     yield from jobs.signed(job)
@@ -78,12 +78,14 @@ def thickness_measured(job):
 
 
 def until_the_second_meeting(job, signed_at):
-    """signed-before-live (ask): signed here while another laptop records that the settings are live."""
+    """signed-before-live (ask): signed here while another laptop records that the settings are live.
+
+    They are sent from the office, so that no word of them is in this laptop's log.
+    """
     yield from until_linked(job)
     yield from jobs.linked(job)
-    yield from jobs.settings(job, "asked")
     yield from jobs.closed_up(job)
-    yield job.do(15, "proof", state="asked")
+    yield from jobs.asked(job)
     yield ("phase",)
     yield from jobs.proof_came(job)
     yield ("at", signed_at)
@@ -162,7 +164,7 @@ def no_picture(job, following):
     yield from jobs.linked(job)
     yield from jobs.set_up(job)
     yield from jobs.closed_up(job)
-    yield job.do(15, "proof", state="asked")
+    yield from jobs.asked(job)
     yield ("wait", 420)
     yield job.do(20, "job", camera=other, note="the first camera sends no picture")
     yield job.do(60, "unlink", camera=first, tracker=job.tracker, why="no picture came; trying another camera")

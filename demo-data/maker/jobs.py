@@ -38,13 +38,18 @@ class Job:
     first_probe: str = "free"
     place: tuple = (TOPS[0], REARS[0], POSTS[0])
     refused_once: bool = False
-    picture: str | None = None
+    pictures: int = 0
 
     def line(self, kind, **keys):
         return {"kind": kind, "job": self.name} | keys
 
     def do(self, seconds, kind, **keys):
         return ("do", seconds, self.line(kind, **keys))
+
+    def next_picture(self):
+        """The file of the next picture of this trailer; no two pictures of the day are alike (see pictures.py)."""
+        self.pictures += 1
+        return f"proof-{self.name}.png" if self.pictures == 1 else f"proof-{self.name}-{self.pictures}.png"
 
     def check(self, seconds, name, **keys):
         return self.do(seconds, "check", check=name, **keys)
@@ -153,16 +158,20 @@ def closed_up(job):
     yield job.check(35, "doors-closed", ok=True)
 
 
+def asked(job):
+    """The request's time is the server's, as the picture's is: so nobody has to guess which came first."""
+    yield job.do(15, "proof", clock="reference", state="asked")
+
+
 def proof(job, bad=(), **more):
     """Asks for the picture, waits, looks at it and answers the four questions."""
-    yield job.do(15, "proof", state="asked")
+    yield from asked(job)
     yield ("wait", 260)
     yield from proof_came(job, bad, **more)
 
 
 def proof_came(job, bad=(), **more):
-    picture = {"picture": job.picture} if job.picture else {}
-    yield ("do", 20, job.line("proof", state="taken", taken_at="now", **picture))
+    yield ("do", 20, job.line("proof", state="taken", taken_at="now", picture=job.next_picture()))
     yield from judged(job, bad, **more)
 
 

@@ -6,8 +6,8 @@ use gladhand_reconcile::Status;
 use gladhand_reconcile::report::Reliance;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use crate::report_by::ReportBy;
 use crate::report::{ReportedJob, ShiftReport};
+use crate::report_by::ReportBy;
 use crate::shown_finding::ShownFinding;
 use crate::text::findings::status_word;
 use crate::text::layout::{SEVERAL, counted};
@@ -59,7 +59,9 @@ pub fn render(report: &ShiftReport) -> String {
 /// A table of what is no job: the same rows as in the text.
 fn lines(report: &ShiftReport) -> Markup {
     let rows = rows(report);
-    let (head, body) = rows.split_first().map_or((&[][..], &[][..]), |(head, body)| (head.as_slice(), body));
+    let (head, body) = rows
+        .split_first()
+        .map_or((&[][..], &[][..]), |(head, body)| (head.as_slice(), body));
     html! {
         table {
             thead { tr { @for cell in head { th { (cell) } } } }

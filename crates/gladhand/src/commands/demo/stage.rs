@@ -53,9 +53,8 @@ impl Stage {
         let failed = |e: std::io::Error| Failure::failed(format!("cannot write {}: {e}", folder.display()));
         std::fs::create_dir_all(&folder).map_err(failed)?;
         std::fs::create_dir_all(self.dir.join("sticks")).map_err(failed)?;
-        data::FILES
-            .iter()
-            .try_for_each(|(name, bytes)| std::fs::write(folder.join(name), bytes).map_err(failed))
+        let mut files = data::FILES.iter().chain(data::PICTURES);
+        files.try_for_each(|(name, bytes)| std::fs::write(folder.join(name), bytes).map_err(failed))
     }
 
     pub(super) fn findings(&self, device: &str) -> Result<Vec<ShownFinding>, Failure> {
