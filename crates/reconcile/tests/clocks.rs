@@ -158,7 +158,9 @@ fn play(steps: &[Step], shift: &BTreeMap<usize, i64>) -> Yard {
                     ),
                 };
                 let body = if kind == WITHDRAW {
-                    let Some(slip) = slip_of(&yard, DEVICES[device], pick) else { continue };
+                    let Some(slip) = slip_of(&yard, DEVICES[device], pick) else {
+                        continue;
+                    };
                     format!(r#""kind":"withdraw","fact":"{slip}","why":"a slip""#)
                 } else {
                     body(kind, job, pick, &taken)
