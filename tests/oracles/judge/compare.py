@@ -44,7 +44,7 @@ class Comparison:
         theirs = {(f["rule"], subject_key(f, played, day)): f for f in findings}
         view, ours = judge(day.facts(skipped=played.rejected), self.standard, day.depot)
         self.count(ours)
-        if self.args.story:
+        if self.args.story and len(self.args.story) == 1:
             show(played, theirs, ours)
         found = {**self.differences(played, theirs, ours), **self.refusals(day, played)}
         return found or self.reliance(view, ours, relied)
@@ -169,7 +169,7 @@ def arguments():
     parser.add_argument("--facts", action="store_true", help="compare the facts that make a finding too")
     parser.add_argument("--keep-going", action="store_true", help="all days; each rule's first difference is made small")
     parser.add_argument("--leave-out", default="", help="kinds of trouble that no day has, comma between them (days.py)")
-    parser.add_argument("--story", help="a day from a file instead")
+    parser.add_argument("--story", nargs="+", help="days from files instead")
     parser.add_argument("--standard", default=STANDARD)
     parser.add_argument("--where", default="/dev/shm" if os.path.isdir("/dev/shm") else None, help="where homes are made")
     return parser.parse_args()
@@ -179,7 +179,7 @@ def main():
     args = arguments()
     comparison, met, began = Comparison(args), {}, time.monotonic()
     judge_module.AFTER_RECORDING = not args.before_recording
-    stories = [("story", Day.load(open(args.story, encoding="utf-8").read()))] if args.story else (
+    stories = ((os.path.basename(file), Day.load(open(file, encoding="utf-8").read())) for file in args.story) if args.story else (
         (seed, days.day(seed, comparison.standard, args.leave_out.split(","))) for seed in range(args.seed, args.seed + args.days))
     count = 0
     for seed, day in stories:
@@ -202,7 +202,7 @@ def main():
     for (rule, status), n in sorted(comparison.seen.items()):
         print(f"  {n:6} {rule} {status}")
     for (rule, (theirs, ours)), seeds in sorted(met.items(), key=str):
-        print(f"DIFFERENT {rule}: program {theirs}, second judge {ours}: {len(seeds)} times, first in day {seeds[0]}")
+        print(f"DIFFERENT {rule}: program {theirs}, second judge {ours}: {len(seeds)} times, first in {seeds[0]}")
     return 1 if met else 0
 
 

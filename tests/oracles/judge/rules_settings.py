@@ -98,6 +98,8 @@ def changed_after_sign_off(view):
             pairs = {link.pair for link in view.signed_links(job, sign)}
             seen_by = later_signs(view, job, sign)
             for f in changes:
+                if f.kind == "unlink" and view.purpose_at(job, sign) == "take-off":
+                    continue  # What a take-off was for; that it came late is `signed-without-link`.
                 if any(touches(f, pair) for pair in pairs) and order(sign, f) == BEFORE and not taken(view, job, f, seen_by):
                     found.append((sign, f))
         if found:

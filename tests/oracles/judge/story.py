@@ -41,7 +41,7 @@ class Day:
 
     @classmethod
     def load(cls, text):
-        """Reads what `dump` wrote; the depot is the first home that is named."""
+        """Reads what `dump` wrote; the depot is the first home that is named, and hears of everything in the end."""
         events, homes = [], []
         for line in filter(None, text.splitlines()):
             data = json.loads(line)
@@ -54,4 +54,4 @@ class Day:
                 events.append(("fact", device, tag, data))
         for event in events:
             homes += [h for h in (event[1:3] if event[0] == "merge" else event[1:2]) if h not in homes]
-        return cls(homes, events)
+        return cls(homes, events + [("merge", home, homes[0]) for home in homes[1:]])
