@@ -50,7 +50,7 @@ impl Rule for ChangedAfterSignOff {
             .into_iter()
             .partition(|x| !answers(x).is_empty());
         let (changes, resolved_by) = if open.is_empty() {
-            let by = over.iter().flat_map(|x| answers(x)).collect();
+            let by = over.iter().flat_map(answers).collect();
             (over, by)
         } else {
             (open, job.standing_stand_downs())
