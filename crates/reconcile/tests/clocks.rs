@@ -122,7 +122,7 @@ fn taken_by_server(at: &Moment) -> String {
 /// One of the last facts of a device that it may take back.
 fn slip_of(yard: &Yard, device: &str, back: usize) -> Option<FactId> {
     let own = yard.facts.iter().rev().filter(|w| w.place.log.device == key_of(device));
-    let (fixed, only_checks) = ([Kind::Job, Kind::Withdraw], back % 2 == 0);
+    let (fixed, only_checks) = ([Kind::Job, Kind::Withdraw], back.is_multiple_of(2));
     let may = |w: &&RecordedFact| !fixed.contains(w.fact.kind()) && (!only_checks || *w.fact.kind() == Kind::Check);
     own.filter(may).nth(back / 2).map(|w| w.fact.id())
 }
