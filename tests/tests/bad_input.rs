@@ -49,7 +49,7 @@ fn bad_lines_are_named_and_the_good_ones_count() {
             "no offset from UTC",
         ),
         (
-            br#"{"kind":"note","text":"x","at":"yesterday"}"#,
+            br#"{"kind":"note","text":"x","at":"yesterdayish"}"#,
             "not an RFC 3339 time",
         ),
         (br#"["kind","note"]"#, "not a JSON object"),
@@ -216,7 +216,7 @@ fn wrong_usage_is_refused_with_code_2() {
             &["history", "--as-of", "noon"],
             "--as-of: 'noon' is not an RFC 3339 time",
         ),
-        (&["report", "--from", "yesterday"], "--from: 'yesterday'"),
+        (&["report", "--from", "yesterdayish"], "--from: 'yesterdayish'"),
         (&["report", "--format", "xml"], "xml"),
         (&["findings", "--rule", "nonsense"], "no rule is called 'nonsense'"),
         (

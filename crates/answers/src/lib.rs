@@ -36,6 +36,7 @@ mod next_steps;
 pub mod parts;
 pub mod receipt;
 pub mod report;
+pub mod report_by;
 pub mod reported_approval;
 pub mod resolve;
 pub mod schema;

@@ -5,12 +5,13 @@
 use std::collections::BTreeMap;
 
 use gladhand_node::Node;
-use gladhand_reconcile::report::{self as reconciled, Filter, JobLine, JobState, Reliance, TrailerLine, WhyNot};
+use gladhand_reconcile::report::{self as reconciled, Filter, JobLine, JobState, Reliance, WhyNot};
 use gladhand_reconcile::{Report, Severity};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
+use crate::report_by::{GROUP_COLUMNS, ReportBy, ReportedGroup, ReportedTrailer, TRAILER_COLUMNS, grouped};
 use crate::reported_approval::ReportedApproval;
 use crate::shown_finding::ShownFinding;
 use crate::spreadsheet::defused;
@@ -31,11 +32,18 @@ pub struct ShiftReport {
     pub vector: BTreeMap<String, u64>,
     /// Counts.
     pub totals: ReportTotals,
+    /// What its lines are of, as text, table and page show them.
+    #[serde(default)]
+    #[schemars(with = "String", extend("enum" = ["job", "trailer", "person", "wall", "week"]))]
+    pub by: ReportBy,
     /// The jobs, by name.
     pub jobs: Vec<ReportedJob>,
     /// Their trailers, by unit number.
     #[serde(default)]
     pub trailers: Vec<ReportedTrailer>,
+    /// The jobs by person, wall or week, where that was asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub groups: Vec<ReportedGroup>,
     /// The findings that touch these jobs, and those that touch no job.
     pub findings: Vec<ShownFinding>,
 }
@@ -132,40 +140,6 @@ pub struct ReportedJob {
     pub findings: Vec<String>,
 }
 
-/// A trailer in a report. A field that may hold several values lists all of them; it is empty where none is known.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct ReportedTrailer {
-    /// The unit number.
-    pub trailer: String,
-    /// The customers.
-    pub fleet: Vec<String>,
-    /// The cameras of the live pair.
-    pub camera: Vec<String>,
-    /// The trackers of the live pair.
-    pub tracker: Vec<String>,
-    /// Whether it can be relied on, as in a job's line.
-    #[schemars(with = "String", extend("enum" = RELIED_WORDS))]
-    pub relied_on: Reliance,
-    /// Why it is not simply relied on; absent when it is.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    #[schemars(with = "Option<String>", extend("enum" = WHY_NOT_WORDS))]
-    pub why_not: Option<WhyNot>,
-    /// When the picture of the job that speaks for it was judged good, as written (RFC 3339).
-    pub proven_at: Vec<String>,
-    /// By whom.
-    pub proven_by: Vec<String>,
-    /// The BLAKE3 of that picture.
-    pub picture: Vec<String>,
-    /// When that job was signed off, as written (RFC 3339).
-    pub signed_at: Vec<String>,
-    /// By whom.
-    pub signed_by: Vec<String>,
-    /// Its jobs.
-    pub jobs: Vec<String>,
-    /// The ids of the open findings that touch it.
-    pub findings: Vec<String>,
-}
-
 /// The words of `relied_on`.
 pub(crate) const RELIED_WORDS: [&str; 6] = ["yes", "no", "ask", "not-yet", "taken-off", "by-ruling"];
 /// The words of `why_not`.
@@ -184,12 +158,23 @@ pub(crate) const WHY_NOT_WORDS: [&str; 7] = [
 /// # Errors
 /// When the store cannot be read.
 pub fn report(node: &mut Node, filter: &Filter) -> Result<ShiftReport, AnswerError> {
+    report_by(node, filter, ReportBy::Job)
+}
+
+/// The same with lines of trailers, people, walls or weeks.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn report_by(node: &mut Node, filter: &Filter, by: ReportBy) -> Result<ShiftReport, AnswerError> {
     let report = node.report(filter)?;
     let findings = report.findings.iter().map(ShownFinding::told).collect();
     let example = example_note(&node.standard());
+    let report = ShiftReport::new(report, findings);
     Ok(ShiftReport {
         example,
-        ..ShiftReport::new(report, findings)
+        by,
+        groups: grouped(&report.jobs, by),
+        ..report
     })
 }
 
@@ -209,6 +194,8 @@ impl ShiftReport {
             totals: report.totals.into(),
             jobs: report.jobs.into_iter().map(ReportedJob::from).collect(),
             trailers: report.trailers.into_iter().map(ReportedTrailer::from).collect(),
+            by: ReportBy::Job,
+            groups: Vec::new(),
             findings,
         }
     }
@@ -218,12 +205,30 @@ impl ShiftReport {
         self.findings.iter().any(ShownFinding::is_open_stop)
     }
 
-    /// As CSV: a row of column names, and a row for each job.
+    /// As CSV: a row of column names, and a row for each job, or what the lines are of.
     ///
     /// # Errors
     /// When a row cannot be written.
     pub fn csv(&self) -> Result<Vec<u8>, csv::Error> {
         let mut writer = csv::Writer::from_writer(Vec::new());
+        match self.by {
+            ReportBy::Job => {}
+            ReportBy::Trailer => {
+                writer.write_record(TRAILER_COLUMNS)?;
+                for trailer in &self.trailers {
+                    writer.write_record(trailer.cells().map(defused))?;
+                }
+            }
+            _ => {
+                writer.write_record(GROUP_COLUMNS)?;
+                for group in &self.groups {
+                    writer.write_record(group.cells().map(defused))?;
+                }
+            }
+        }
+        if self.by != ReportBy::Job {
+            return writer.into_inner().map_err(|e| e.into_error().into());
+        }
         writer.write_record(COLUMNS)?;
         for job in &self.jobs {
             writer.write_record(job.cells().map(defused))?;
@@ -331,26 +336,6 @@ impl From<JobLine> for ReportedJob {
     }
 }
 
-impl From<TrailerLine> for ReportedTrailer {
-    fn from(line: TrailerLine) -> Self {
-        Self {
-            trailer: line.trailer,
-            fleet: line.fleet,
-            camera: line.camera,
-            tracker: line.tracker,
-            relied_on: line.relied_on,
-            why_not: line.why_not,
-            proven_at: line.proven_at,
-            proven_by: line.proven_by,
-            picture: line.picture,
-            signed_at: line.signed_at,
-            signed_by: line.signed_by,
-            jobs: line.jobs,
-            findings: line.findings,
-        }
-    }
-}
-
 impl From<reconciled::Totals> for ReportTotals {
     fn from(totals: reconciled::Totals) -> Self {
         Self {
@@ -405,10 +390,10 @@ mod tests {
         let json = through_json(&report);
         let keys: Vec<&String> = json.as_object().unwrap().keys().collect();
         let wanted = [
-            "scope", "standard", "example", "vector", "totals", "jobs", "trailers", "findings",
+            "by", "scope", "standard", "example", "vector", "totals", "jobs", "trailers", "findings",
         ];
         assert!(
-            keys.len() == 7 && wanted.iter().all(|key| json.get(key).is_some()),
+            keys.len() == 9 && wanted.iter().all(|key| json.get(key).is_some()),
             "{keys:?}"
         );
         let job = &json["jobs"][0];
@@ -418,7 +403,10 @@ mod tests {
             "{trailers:?}"
         );
         assert_eq!((&job["yard"], &job["vin"]), (&json!(["Tolland yard"]), &json!([])));
-        assert_eq!((&job["state"], &job["relied_on"]), (&json!("stood-down"), &json!("no")));
+        assert_eq!(
+            (&job["state"], &job["relied_on"]),
+            (&json!("stood-down"), &json!("ask"))
+        );
         assert_eq!(json["totals"]["states"]["open"], 1);
         let joined = trailers
             .iter()
@@ -430,7 +418,7 @@ mod tests {
         assert!(csv.contains(&format!("J1,{joined},,,Tolland yard,")), "{csv}");
         assert!(text.contains(&joined), "{text}");
         assert!(
-            text.contains("2 jobs: 0 can be relied on, 1 not, 0 to be looked at, 1 not finished."),
+            text.contains("2 jobs: 0 can be relied on, 0 not, 1 to be looked at, 1 not finished."),
             "{text}"
         );
         let escaped = joined.replace('<', "&lt;").replace('>', "&gt;");

@@ -333,6 +333,15 @@ pub struct History {
 /// `report`
 #[derive(Debug, Args)]
 pub struct Report {
+    /// What a line is of. Default: a job.
+    #[arg(long, value_name = "WHAT")]
+    pub by: Option<ReportLines>,
+    /// Only this day, from its beginning to its end: a date, today or yesterday.
+    #[arg(long, value_name = "DAY", conflicts_with_all = ["from", "to"])]
+    pub day: Option<String>,
+    /// Only today, as --day today.
+    #[arg(long, conflicts_with_all = ["from", "to", "day"])]
+    pub shift: bool,
     /// Jobs with something at or after this time: RFC 3339, a date (from its beginning), today or yesterday.
     #[arg(long, value_name = "TIME")]
     pub from: Option<String>,
@@ -354,6 +363,21 @@ pub struct Report {
     /// With --gate: it is all right when no job is in it.
     #[arg(long, requires = "gate")]
     pub may_be_empty: bool,
+}
+
+/// What a line of a report is of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ReportLines {
+    /// A job.
+    Job,
+    /// A trailer: its pair, when and by whom it was proven, and whether it can be relied on.
+    Trailer,
+    /// Whoever signed off, or else opened the job.
+    Person,
+    /// A kind of wall.
+    Wall,
+    /// A week (ISO 8601).
+    Week,
 }
 
 /// How a report is written.

@@ -11,6 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use gladhand_facts::{DeviceKey, FactId, Kind, Place};
+use gladhand_reconcile::counting::withdrawals;
 use gladhand_reconcile::timeline::{self, Detail, HistoryRow};
 use gladhand_reconcile::{
     Class, Clocks, Facts, Finding, RecordedFact, Subject, ToldFinding, World, judge, judge_all, judge_subject,
@@ -86,6 +87,12 @@ impl Node {
         for line in &mut lines {
             line.seen_by = seen_by.of(&line.place)?;
         }
+        let world = World {
+            facts: &indexed,
+            standard: &standard,
+            clocks: &clocks,
+        };
+        strike_through(&mut lines, &recorded_facts, &world);
         let recorded_facts = order::in_causal_order(&recorded_facts);
         let findings = match (query.findings, query.is_whole()) {
             (false, _) => Vec::new(),
@@ -132,6 +139,24 @@ impl Node {
         let found = over(&indexed);
         indexed.failure()?;
         Ok(found)
+    }
+}
+
+/// Notes in each line the withdrawal that took its fact back, if that counts.
+fn strike_through(lines: &mut [HistoryRow], recorded_facts: &[Arc<RecordedFact>], world: &World<'_>) {
+    let taken_back = recorded_facts.iter().filter(|w| w.is(&Kind::Withdraw));
+    let subjects: BTreeSet<Subject> = taken_back
+        .flat_map(|w| mentions(&w.fact, &w.place.log.device))
+        .collect();
+    let mut by_place = BTreeMap::new();
+    for subject in &subjects {
+        let counting = withdrawals(world, &world.facts.about(subject))
+            .into_iter()
+            .filter(|w| w.counts);
+        by_place.extend(counting.map(|w| (w.of.place, w.by.fact.id())));
+    }
+    for line in lines {
+        line.withdrawn_by = by_place.get(&line.place).copied();
     }
 }
 

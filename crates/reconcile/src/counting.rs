@@ -76,7 +76,7 @@ pub fn withdrawals(world: &World<'_>, about: &[Arc<RecordedFact>]) -> Vec<Withdr
         may_withdraw(world, of, by).then_some((of, by))
     });
     let read = withdrawn.map(|(of, by)| {
-        let needs = needs_approval(world, about, of);
+        let needs = needs_approval(world, about, of, by);
         let approved_by = approval(about, of, by).filter(|_| needs);
         Withdrawal {
             counts: !needs || approved_by.is_some(),
@@ -96,13 +96,20 @@ fn may_withdraw(world: &World<'_>, fact: &RecordedFact, withdrawal: &RecordedFac
         && (own == other || same_person || world.clocks.is_measure(&other))
 }
 
-/// Whether somebody else must approve before the withdrawal of `fact` counts.
-fn needs_approval(world: &World<'_>, about: &[Arc<RecordedFact>], fact: &Arc<RecordedFact>) -> bool {
+/// Whether somebody else must approve before the withdrawal of `fact` counts. A reading that had the withdrawal in view was not judged
+/// by what it took back.
+fn needs_approval(
+    world: &World<'_>,
+    about: &[Arc<RecordedFact>],
+    fact: &Arc<RecordedFact>,
+    withdrawal: &RecordedFact,
+) -> bool {
     match fact.fact.kind() {
         Kind::Check => is_reading(world, fact) || fails(world, fact),
         Kind::Job => {
             let sets = fact.fact.text("wall").is_some() || fact.fact.text("load").is_some();
-            sets && about.iter().any(|w| is_reading(world, w))
+            let mut readings = about.iter().filter(|w| is_reading(world, w));
+            sets && readings.any(|w| !withdrawal.happens_before(w))
         }
         _ => false,
     }

@@ -67,7 +67,7 @@ impl Edits {
         let Some(job) = recorded.owned("job").filter(|_| recorded.is(&Kind::Job)) else {
             return BTreeMap::new();
         };
-        let read = || register::setters(&facts.about(&Subject::Job(job.clone())));
+        let read = || register::setters(&facts.about(&Subject::job(&job)));
         let setters = self.jobs.entry(job.clone()).or_insert_with(read);
         let wrote = |set: &&Vec<Arc<RecordedFact>>| set.iter().any(|w| w.place == recorded.place);
         let mine = setters.iter().filter(|(_, set)| wrote(set));

@@ -86,12 +86,12 @@ impl JobView {
         register::values(holders, field).into_iter().map(|v| v.key).collect()
     }
 
-    /// The holders of a field as the recorder of `deed` had them in view. Where it had none in view, because the job was opened out
-    /// of its sight, the field is read as it stands.
+    /// The holders of a field as the recorder of `deed` had them in view. Where the job was opened out of its sight, the field is read
+    /// as it stands.
     pub fn holders_at(&self, field: &str, deed: &RecordedFact) -> Vec<Arc<RecordedFact>> {
         let setters = self.setters.get(field).map_or(&[][..], Vec::as_slice);
         let in_view: Vec<_> = setters.iter().filter(|w| w.happens_before(deed)).cloned().collect();
-        if in_view.is_empty() {
+        if in_view.is_empty() && !self.of_kind(&Kind::Job).any(|w| w.happens_before(deed)) {
             latest(setters)
         } else {
             latest(&in_view)

@@ -104,6 +104,9 @@ pub struct HistoryRow {
     /// What became of the fields of its job that it set; only with [`Detail::Full`].
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     pub fields: BTreeMap<String, Edit>,
+    /// The withdrawal that took it back. The caller fills it in: that depends on more than this history.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub withdrawn_by: Option<FactId>,
     /// The ids of the findings that it makes. The caller fills it in if it judges as well.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub findings: Vec<String>,
@@ -163,6 +166,7 @@ impl Rows<'_> {
                 .as_mut()
                 .map(|edits| edits.of(self.facts, self.names, recorded))
                 .unwrap_or_default(),
+            withdrawn_by: None,
             findings: Vec::new(),
         }
     }

@@ -14,7 +14,8 @@ pub struct Touching<'f> {
 impl<'f> Touching<'f> {
     /// Sorts `findings`.
     pub fn new(findings: &'f [Finding]) -> Self {
-        let (mut by_job, mut by_trailer): (BTreeMap<&str, Vec<usize>>, BTreeMap<&str, Vec<usize>>) = Default::default();
+        let mut by_job: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+        let mut by_trailer: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
         for (n, finding) in findings.iter().enumerate() {
             for job in &finding.jobs {
                 by_job.entry(job).or_default().push(n);

@@ -14,14 +14,18 @@ mod common;
 
 use std::collections::BTreeMap;
 
-use common::{Yard, standard, world};
-use gladhand_facts::Moment;
+use common::{Yard, key_of, standard, world};
+use gladhand_facts::{FactId, Kind, Moment};
 use gladhand_reconcile::{Clocks, Order, RecordedFact, ToldFinding, judge_all};
 use proptest::prelude::*;
 
 const DEVICES: [&str; 4] = ["lap-a", "lap-b", "lap-c", "depot"];
 const DEPOT: usize = 3;
 const DAY_MINUTES: i64 = 24 * 60;
+
+/// How many sorts of facts are recorded: those of [`body`], and what withdraws one.
+const KINDS: usize = 18;
+const WITHDRAW: usize = KINDS - 1;
 
 /// How a fact says when it happened.
 #[derive(Debug, Clone, Copy)]
@@ -59,7 +63,7 @@ fn any_when() -> impl Strategy<Value = When> {
 
 fn any_step(longest_wait: i64, most_set: i64) -> impl Strategy<Value = Step> {
     prop_oneof![
-        14 => (0usize..4, 0usize..14, 0usize..2, 0usize..8, any_when())
+        14 => (0usize..4, 0usize..KINDS, 0usize..2, 0usize..8, any_when())
             .prop_map(|(device, kind, job, pick, when)| Step::Record { device, kind, job, pick, when }),
         2 => (0usize..4, 0usize..4).prop_map(|(a, b)| Step::Meet(a, b)),
         2 => (0usize..3, 0usize..4).prop_map(|(a, b)| Step::Read(a, b)),
@@ -68,21 +72,24 @@ fn any_step(longest_wait: i64, most_set: i64) -> impl Strategy<Value = Step> {
     ]
 }
 
-fn body(kind: usize, job: usize, pick: usize, taken_at: &str) -> String {
+/// `taken` holds the keys that say when a picture was taken.
+fn body(kind: usize, job: usize, pick: usize, taken: &str) -> String {
     let (camera, tracker) = (["C1", "C2"][pick % 2], ["T1", "T2"][pick / 2 % 2]);
+    let trailer = ["5312", "5313"][pick / 4 * job];
+    let picture = format!("blake3:{:064x}", pick % 2);
     let answers =
         r#""answers":{"front-wall-seen":true,"door-frame-seen":true,"no-jagged-edge":true,"lens-clear":true}"#;
     match kind {
         0 => format!(
-            r#""kind":"job","job":"J{job}","trailer":"5312","fleet":"Larkspur Freight","camera":"{camera}","tracker":"{tracker}""#
+            r#""kind":"job","job":"J{job}","trailer":"{trailer}","fleet":"Larkspur Freight","camera":"{camera}","tracker":"{tracker}""#
         ),
         1 | 2 => format!(r#""kind":"link","job":"J{job}","camera":"{camera}","tracker":"{tracker}""#),
         3 => format!(r#""kind":"unlink","camera":"{camera}","tracker":"{tracker}""#),
         4 | 5 => format!(r#""kind":"settings","tracker":"{tracker}","state":"live""#),
         6 | 7 => format!(r#""kind":"sign-off","job":"J{job}""#),
         8 => format!(r#""kind":"proof","job":"J{job}","state":"asked""#),
-        9 => format!(r#""kind":"proof","job":"J{job}","state":"taken","taken_at":"{taken_at}""#),
-        10 => format!(r#""kind":"proof","job":"J{job}","state":"judged","ok":true,"taken_at":"{taken_at}",{answers}"#),
+        9 => format!(r#""kind":"proof","job":"J{job}","state":"taken","picture":"{picture}",{taken}"#),
+        10 => format!(r#""kind":"proof","job":"J{job}","state":"judged","ok":true,{taken},{answers}"#),
         11 => format!(
             r#""kind":"check","job":"J{job}","check":"{}","ok":{}"#,
             ["doors-closed", "pilot-hole", "pilot-sealed", "hole-cut"][pick % 4],
@@ -92,8 +99,32 @@ fn body(kind: usize, job: usize, pick: usize, taken_at: &str) -> String {
             r#""kind":"job","job":"J{job}","load":"{}","wall":"plate""#,
             ["loaded", "empty"][pick % 2]
         ),
-        _ => format!(r#""kind":"stand-down","job":"J{job}""#),
+        13 => format!(r#""kind":"stand-down","job":"J{job}""#),
+        14 => format!(
+            r#""kind":"stock","camera":"C{pick}","fleet":"{}""#,
+            ["Larkspur Freight", "Tern Haulage"][job]
+        ),
+        15 => format!(r#""kind":"stock","trailer":"{trailer}","tracker":"{tracker}","fleet":"Larkspur Freight""#),
+        _ => format!(r#""kind":"proof","job":"J{job}","state":"judged","ok":true,"picture":"{picture}",{answers}"#),
     }
+}
+
+fn taken_by_device(at: &Moment) -> String {
+    format!(r#""taken_at":"{}","taken_clock":"device""#, at.text())
+}
+
+/// What does not name the device's clock is a server's time.
+fn taken_by_server(at: &Moment) -> String {
+    format!(r#""taken_at":"{}""#, at.text())
+}
+
+/// One of the last facts of a device that it may take back.
+fn slip_of(yard: &Yard, device: &str, back: usize) -> Option<FactId> {
+    let own = yard.facts.iter().rev().filter(|w| w.place.log.device == key_of(device));
+    let fixed = [Kind::Job, Kind::Withdraw];
+    own.filter(|w| !fixed.contains(w.fact.kind()))
+        .nth(back)
+        .map(|w| w.fact.id())
 }
 
 /// The same day, with the clocks of some devices shifted by so many minutes from its beginning on.
@@ -115,15 +146,25 @@ fn play(steps: &[Step], shift: &BTreeMap<usize, i64>) -> Yard {
             } => {
                 let own = |back| Moment::from_unix_us(yard.shows_us(DEVICES[device]) - back * 60_000_000, 0);
                 let server = |back| Moment::from_unix_us(yard.now_us() - back * 60_000_000, 0);
-                let (at, taken_at) = match when {
-                    When::Filled => (String::new(), own(3)),
-                    When::Typed(back) => (format!(r#","at":"{}""#, own(back).text()), own(back + 1)),
+                let (at, taken) = match when {
+                    When::Filled => (String::new(), taken_by_device(&own(3))),
+                    When::Typed(back) => (
+                        format!(r#","at":"{}""#, own(back).text()),
+                        taken_by_device(&own(back + 1)),
+                    ),
                     When::Server(back) => (
                         format!(r#","clock":"reference","at":"{}""#, server(back).text()),
-                        server(back + 1),
+                        taken_by_server(&server(back + 1)),
                     ),
                 };
-                let body = body(kind, job, pick, taken_at.text());
+                let body = if kind == WITHDRAW {
+                    let Some(slip) = slip_of(&yard, DEVICES[device], pick) else {
+                        continue;
+                    };
+                    format!(r#""kind":"withdraw","fact":"{slip}","why":"a slip""#)
+                } else {
+                    body(kind, job, pick, &taken)
+                };
                 yard.record(DEVICES[device], &format!(r#"{{{body}{at},"note":"{number}"}}"#), false);
             }
             Step::Meet(a, b) if a != b => yard.sync(DEVICES[a], DEVICES[b]),
@@ -167,14 +208,22 @@ fn orders(clocks: &Clocks, facts: &[RecordedFact]) -> Vec<Order> {
 }
 
 /// Rules that ask no clock.
-const CAUSAL: [&str; 7] = [
+const CAUSAL: [&str; 15] = [
     "camera-on-two-trackers",
     "tracker-with-two-cameras",
+    "tracker-on-two-trailers",
+    "trailer-with-two-pairs",
+    "planned-not-linked",
     "signed-without-link",
     "proof-answers-disagree",
+    "proof-without-picture",
+    "picture-used-twice",
     "fields-disagree",
     "wrong-fleet",
+    "not-the-listed-tracker",
+    "unknown-part",
     "code-suspect",
+    "reading-withdrawn",
 ];
 /// Rules that say "undecidable" where they cannot tell.
 const CAREFUL: [&str; 2] = ["signed-before-live", "proof-older-than-request"];

@@ -16,15 +16,20 @@
 //! fork lap-a 2 depot           two entries claim place 2 of lap-a's log; depot noted it in its last entry
 //! copy lap-a 2 depot           a copy of lap-a goes on in a log of its own from place 2 on; depot noted it in its last entry
 //! checks lap-a J1 WALL LOAD but x,y   every required check of that wall and load (`-` unknown), good, except x and y
+//! fit lap-a J1 5312 C1 T1      a good fit on an empty plate trailer up to the proof, which is of a picture of its own; no sign-off
+//! pair lap-a J1 C1 T1          lap-a links the two in J1, and the settings go live
+//! proof lap-a J1 one           lap-a asks for `picture:one` and judges it good
 //! ```
 //!
-//! `@rule:class:subject` inside a fact stands for the id of that finding, `#4` for the id of the story's fourth fact. After `---` stands what must be found:
+//! `@rule:class:subject` inside a fact stands for the id of that finding, `#4` for the id of the story's fourth fact, and
+//! `picture:one` for the hash of a picture's bytes. A withdrawal is filed where its fact is, as a node does it. After `---` stands what must be found:
 //!
 //! ```text
 //! RULE SUBJECT SEVERITY STANDING STATUS [jobs=J1,J2] [facts=1,4]     facts by their number in the story
 //! not RULE [SUBJECT]                                                 must not be found
 //! nothing else                                                       and no finding but those named
 //! SUBJECT says WORDS                                                 some finding on it says so
+//! TRAILER relied WORD                                                whether the report relies on it
 //! SUBJECT next WORDS                                                 some finding on it says that this is to be done
 //! ```
 //!
@@ -39,7 +44,8 @@ use std::sync::Arc;
 
 use common::story::{self, meaningful};
 use common::{Dice, Yard, world};
-use gladhand_reconcile::{Finding, Ledger, ToldFinding, judge_all};
+use gladhand_facts::VersionVector;
+use gladhand_reconcile::{Filter, Finding, Ledger, Report, ToldFinding, judge_all};
 
 #[test]
 fn every_story_holds() {
@@ -182,6 +188,7 @@ fn check(yard: &Yard, findings: &[ToldFinding], expected: &str) -> Vec<String> {
     let mut named = Vec::new();
     let mut closed = false;
     for line in meaningful(expected) {
+        let line = &pictured(line);
         let words: Vec<&str> = line.split_whitespace().collect();
         match words.as_slice() {
             ["nothing", "else"] => closed = true,
@@ -189,6 +196,10 @@ fn check(yard: &Yard, findings: &[ToldFinding], expected: &str) -> Vec<String> {
             ["not", rule, subject] => {
                 let hit = |f: &&ToldFinding| f.rule == *rule && shown_subject(f) == *subject;
                 wrong.extend(findings.iter().filter(hit).map(|_| line.to_owned()));
+            }
+            [trailer, "relied", word] => {
+                let is = relied_on(yard, trailer);
+                wrong.extend((is != *word).then(|| format!("{line}, but it is {is}")));
             }
             [subject, "next", ..] => {
                 let words = line.split_once(" next ").unwrap().1;
@@ -227,6 +238,26 @@ fn check(yard: &Yard, findings: &[ToldFinding], expected: &str) -> Vec<String> {
     wrong
 }
 
+/// Puts the hash of a picture's bytes in the place of `picture:one`.
+fn pictured(line: &str) -> String {
+    let hash = |name: &str| common::picture(name).trim_start_matches("blake3:").to_owned();
+    let word = |word: &str| word.strip_prefix("picture:").map_or_else(|| word.to_owned(), hash);
+    line.split(' ').map(word).collect::<Vec<_>>().join(" ")
+}
+
+/// What the report says of a trailer.
+fn relied_on(yard: &Yard, trailer: &str) -> &'static str {
+    let (facts, clocks) = (yard.memory(yard.facts.clone()), yard.clocks());
+    let world = world(&facts, &clocks);
+    let seen = VersionVector::new();
+    let report = Report::make(&world, &yard.names(), &judge_all(&world), &Filter::default(), &seen);
+    let line = report
+        .trailers
+        .iter()
+        .find(|line| line.trailer.replace(' ', "_") == trailer);
+    line.map_or("unknown", |line| line.relied_on.name())
+}
+
 fn check_more(yard: &Yard, found: &ToldFinding, more: &str) -> Option<String> {
     let (key, list) = more.split_once('=').expect("jobs=… or facts=…");
     let is = match key {
@@ -242,11 +273,11 @@ fn check_more(yard: &Yard, found: &ToldFinding, more: &str) -> Option<String> {
     (is != list).then(|| format!("{} {}: {more}, but it is {is}", found.rule, found.subject))
 }
 
-/// Devices are named by their names in a story.
+/// Devices are named by their names in a story, and a space is written as `_`.
 fn shown_subject(finding: &ToldFinding) -> String {
     let names = ["lap-a", "lap-b", "lap-c", "lap-d", "lap-e", "depot"];
     let named = names.iter().find(|n| common::key_of(n).to_string() == finding.subject);
-    named.map_or_else(|| finding.subject.clone(), |n| (*n).to_owned())
+    named.map_or_else(|| finding.subject.replace(' ', "_"), |n| (*n).to_owned())
 }
 
 fn state(finding: &ToldFinding) -> String {

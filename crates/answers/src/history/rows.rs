@@ -47,6 +47,10 @@ pub struct HistoryRow {
     /// The ids of the findings that it makes, if findings were asked for.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub findings: Vec<String>,
+    /// The id of the withdrawal that took the fact back; absent for one that stands.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<String>")]
+    pub withdrawn_by: Option<FactId>,
 }
 
 /// A position in a log.
@@ -146,6 +150,7 @@ impl From<timeline::HistoryRow> for HistoryRow {
             concurrent: row.concurrent as u64,
             concurrent_with: row.concurrent_with,
             seen_by: row.seen_by.into_iter().map(SeenBy::from).collect(),
+            withdrawn_by: row.withdrawn_by,
             fields: row.fields.into_iter().map(|(field, e)| (field, e.into())).collect(),
             findings: row.findings,
         }

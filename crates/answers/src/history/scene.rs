@@ -88,6 +88,7 @@ fn fact(query: &HistoryQuery, line: &HistoryRow, recorded: &RecordedFact) -> Mar
         at: line.at.clone(),
         label: without(summary_of(line), &query.subjects),
         small: format!("{by}, entry {}{clock}", line.place.seq),
+        is_struck: line.withdrawn_by.is_some(),
     }
 }
 
@@ -98,11 +99,17 @@ fn summary_of(line: &HistoryRow) -> String {
 
 /// What the title says already is not said again at each mark.
 fn without(words: String, subjects: &[Subject]) -> String {
-    let mut words = words + " ";
-    for subject in subjects {
-        words = words.replace(&format!(" {} ", subject.text()), " ");
-    }
-    words.trim_end().to_owned()
+    let is_said = |word: &&str| {
+        let is_it = |subject: &Subject| Subject::from_text(subject.class(), word).as_ref() == Some(subject);
+        subjects.iter().any(is_it)
+    };
+    // The first word is the kind of fact.
+    let mut all = words.split(' ');
+    let first = all.next().into_iter();
+    first
+        .chain(all.filter(|word| !is_said(word)))
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// The entries at which somebody had first seen some of the facts, where they are not facts of the history themselves.
@@ -130,6 +137,7 @@ fn sightings(node: &Node, history: &History) -> Result<Vec<Mark>, NodeError> {
             at,
             label: format!("had seen {}", spans(rows)),
             small: format!("its entry {seq}"),
+            is_struck: false,
         });
     }
     Ok(marks)

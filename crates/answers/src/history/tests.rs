@@ -52,24 +52,21 @@ fn a_row_tells_what_its_recorder_could_not_know_and_what_became_of_its_fields() 
     let (mara, jonas) = (row("mara"), row("jonas"));
     assert_eq!(mara["concurrent_with"], json!([jonas["id"]]));
     assert_eq!(mara["fact"]["trailer"], "LF 5301");
-    assert_eq!((&mara["place"]["seq"], &mara["place"]["index"]), (&json!(3), &json!(0)));
+    assert_eq!((&mara["place"]["seq"], &mara["place"]["index"]), (&json!(4), &json!(0)));
     let edit = &jonas["fields"]["thickness"];
     assert_eq!(
         (&edit["standing"], &edit["against"][0]["value"]),
         (&json!("disputed"), &json!("3/4 in"))
     );
-    assert_eq!(mara["corrected"]["basis"], "unmeasured");
+    // What the depot's own entries enclose is narrower than a clock of which nothing is known.
+    assert_eq!(mara["corrected"]["basis"], "measured");
     let width_us = mara["corrected"]["to_us"].as_i64().unwrap() - mara["corrected"]["from_us"].as_i64().unwrap();
-    assert_eq!(width_us, 2 * 86_400_000_000);
+    assert!((1..2 * 86_400_000_000).contains(&width_us), "{width_us}");
     assert!(json.get("findings").is_none() && json.get("as_of").is_none());
     let text = shown(&history);
     assert!(text.contains("\nField thickness of job M1:\n"), "{text}");
     assert!(
         text.contains("open until somebody who has seen both writes it again"),
-        "{text}"
-    );
-    assert!(
-        text.contains("lap-mara was never measured against the depot's clock"),
         "{text}"
     );
     assert!(
@@ -83,7 +80,7 @@ fn a_moment_is_told_with_the_findings_that_it_would_have_shown() {
     let yard = handed_over();
     let question = HistoryQuestion {
         camera: Some(" LC-1 ".into()),
-        as_known_by: Some("lap-mara@4".into()),
+        as_known_by: Some("lap-mara@5".into()),
         ..HistoryQuestion::default()
     };
     let history = asked(&yard.depot, &question);
@@ -96,14 +93,14 @@ fn a_moment_is_told_with_the_findings_that_it_would_have_shown() {
             &moment["newest"],
             &moment["missing"]
         ),
-        (&json!("lap-mara"), &json!(4), &json!(true), &json!(0))
+        (&json!("lap-mara"), &json!(5), &json!(true), &json!(0))
     );
     assert_eq!(
         (json["rows"].as_array().unwrap().len(), &json["findings"]),
         (1, &json!([]))
     );
     let text = shown(&history);
-    let said = "!As lap-mara knew it right after its entry 4 (2026-03-02 12:01), the newest that is here.";
+    let said = "!As lap-mara knew it right after its entry 5 (2026-03-02 12:01), the newest that is here.";
     assert!(text.starts_with(said), "{text}");
     assert!(text.ends_with("~no findings\n"), "{text}");
     let refused = |given: &str| {
@@ -120,7 +117,7 @@ fn a_moment_is_told_with_the_findings_that_it_would_have_shown() {
     let far = ResolveError::NoEntry {
         device: "lap-mara".into(),
         seq: 99,
-        held: 4,
+        held: 5,
     };
     assert_eq!(refused("lap-mara@99"), far);
 }

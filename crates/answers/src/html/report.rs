@@ -7,10 +7,11 @@ use gladhand_reconcile::report::Reliance;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::report::{ReportedJob, ShiftReport};
+use crate::report_by::ReportBy;
 use crate::shown_finding::ShownFinding;
 use crate::text::findings::status_word;
 use crate::text::layout::{SEVERAL, counted};
-use crate::text::report::HEAD;
+use crate::text::report::{HEAD, rows};
 
 const STYLE: &str = "body{font:15px/1.45 system-ui,sans-serif;margin:2rem auto;max-width:78rem;padding:0 1rem;color:#111}\
 h1{font-size:1.4rem}h2{font-size:1.1rem;margin-top:2rem}table{border-collapse:collapse;width:100%}\
@@ -37,8 +38,12 @@ pub fn render(report: &ShiftReport) -> String {
                 p { "Scope: " (scope(report)) ". Work standard " (report.standard) "." }
                 @if let Some(example) = &report.example { p { strong { (example) } } }
                 p { (summary(report)) }
-                h2 { "Jobs" }
-                (jobs(&report.jobs))
+                @if report.by == ReportBy::Job {
+                    h2 { "Jobs" }
+                    (jobs(&report.jobs))
+                } @else {
+                    (lines(report))
+                }
                 @for job in &report.jobs {
                     @for approval in &job.approvals { p { "Job " (job.job) ": " (approval.says()) "." } }
                 }
@@ -49,6 +54,21 @@ pub fn render(report: &ShiftReport) -> String {
         "\n"
     };
     page.into_string()
+}
+
+/// A table of what is no job: the same rows as in the text.
+fn lines(report: &ShiftReport) -> Markup {
+    let rows = rows(report);
+    let (head, body) = rows
+        .split_first()
+        .map_or((&[][..], &[][..]), |(head, body)| (head.as_slice(), body));
+    html! {
+        table {
+            thead { tr { @for cell in head { th { (cell) } } } }
+            "\n"
+            tbody { @for row in body { tr { @for cell in row { td { (cell) } } } "\n" } }
+        }
+    }
 }
 
 fn scope(report: &ShiftReport) -> String {

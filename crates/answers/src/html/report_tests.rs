@@ -9,12 +9,13 @@ fn small() -> ShiftReport {
         json!({
             "id": id, "rule": "two-pairs", "severity": "stop", "subject": "LC<1>", "jobs": ["J1"], "facts": [],
             "standing": "-", "status": status, "says": "It's on \"two\" trailers.", "next": "Look & say.",
-            "step": {"step": "unlink"}, "ruling": ruling,
+            "trailers": [], "step": {"step": "unlink"}, "ruling": ruling,
         })
     };
     let line = |job: &str, relied_on: &str, signed_at: Option<&str>, findings: &[&str]| {
         json!({
-            "job": job, "trailer": ["4821 </td>"], "vin": [], "fleet": ["Larkspur Freight"], "yard": [], "tracker": [],
+            "job": job, "trailer": ["4821 </td>"], "vin": [], "fleet": ["Larkspur Freight"], "yard": [], "purpose": "fit", "approvals": [], "tracker": [], "planned_tracker": [],
+            "planned_camera": [],
             "camera": [], "wall": [], "load": [], "state": "signed-off", "relied_on": relied_on, "opened_at": [],
             "opened_by": [], "opened_on": [], "signed_at": signed_at.as_slice(), "signed_on": [],
             "signed_by": signed_at.map(|_| "mara").as_slice(), "findings": findings,
@@ -25,7 +26,7 @@ fn small() -> ShiftReport {
         "standard": "depot \"7\"", "vector": {}, "totals": {
             "jobs": 2, "states": {}, "relied_on": {"yes": 1, "no": 1}, "open": {}, "settled": 1, "cleared": 0,
         },
-        "jobs": [
+        "trailers": [], "jobs": [
             line("J1", "no", Some("2026-03-02T16:57:00-05:00"), &["f-1", "f-2"]),
             line("J2", "yes", None, &[]),
         ],

@@ -142,8 +142,8 @@ const WRONG: [(&str, &str, &str); 36] = [
         "--at needs a value: when: RFC 3339 with offset",
         "For example: gladhand note",
     ),
-    ("", "a command is missing", "setup       Make a home"),
-    ("--json", "a command is missing", "setup       Make a home"),
+    ("", "a command is missing", "setup        Make a home"),
+    ("--json", "a command is missing", "setup        Make a home"),
     (
         "bundle",
         "`bundle` needs a command",

@@ -61,6 +61,8 @@ pub struct Mark {
     pub label: String,
     /// Who, and the like, in small letters below.
     pub small: String,
+    /// Whether it was taken back: its label is struck through.
+    pub is_struck: bool,
 }
 
 impl Placed for Mark {

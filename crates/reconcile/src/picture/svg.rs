@@ -147,7 +147,12 @@ fn mark(layout: &Layout<'_>, spot: &Spot<'_>) -> String {
     };
     let label = clipped(&format!("{number}{letters}{}", mark.label), fits);
     let weight = if spot.letters.is_empty() { "normal" } else { "bold" };
-    out.push_str(&text(x + 18, y + 1, 12, weight, &label));
+    let label = text(x + 18, y + 1, 12, weight, &label);
+    if mark.is_struck {
+        out.push_str(&format!("<g text-decoration=\"line-through\">{label}</g>"));
+    } else {
+        out.push_str(&label);
+    }
     out.push_str(&text(
         x + 18,
         y + 14,

@@ -29,6 +29,7 @@ fn mark(n: u8, seq: u64, seen: &[(u8, u64)], label: &str) -> Mark {
         at: format!("2026-03-02T16:{seq:02}:00-05:00"),
         label: label.to_owned(),
         small: "mara".to_owned(),
+        is_struck: false,
     }
 }
 

@@ -42,7 +42,7 @@ use rule::Rule;
 
 /// Goes up with every change of what the rules find or of how a reason is stored: findings stored by another edition are judged
 /// again. Words are not stored, so a change of words needs no new edition.
-pub const EDITION: u32 = 9;
+pub const EDITION: u32 = 10;
 
 /// All rules, in the order of the contract.
 pub const ALL: &[&dyn Rule] = &[

@@ -15,6 +15,7 @@ mod pairs;
 mod parts;
 mod phrases;
 mod proofs;
+mod reliance;
 mod sign_offs;
 pub(crate) mod teller;
 mod walls;

@@ -72,24 +72,24 @@ pub(super) fn reading_withdrawn(t: &Teller<'_>, reason: &WithdrawnReadings) -> D
             t.step_in_job(Step::Approve),
         ),
         None => (
-            "Nothing to do, unless the reason does not convince.",
-            t.step_in_job(Step::Nothing),
+            "Nothing to do, unless the reason does not convince: then ask the office.",
+            t.ruling_in_job(Step::AskOffice),
         ),
     };
     Described {
         says: format!("In job {} something was taken back: {list}.", t.subject()),
         next: next.to_owned(),
         step: NextStep {
-            check: waits.map(|r| r.check.clone()),
+            check: waits.or(reason.readings.first()).map(|r| r.check.clone()),
             ..step
         },
     }
 }
 
-/// `probe-first of mara on lap-1 (…) by mara on lap-1 (…), because "…", with the approval of office on depot (…)`.
+/// `probe-first of mara on lap-1 (…) by mara on lap-1 (…), because: …, with the approval of ida, recorded on depot (…)`.
 fn taken_back(t: &Teller<'_>, r: &TakenBack) -> String {
     let approved = match (&r.approved_by, r.counts) {
-        (Some(by), _) => format!(", with the approval of {}", t.author(by)),
+        (Some(by), _) => format!(", with the {}", t.approval(by)),
         (None, false) => ", which nobody else has approved, so that it stays in force".to_owned(),
         (None, true) => String::new(),
     };

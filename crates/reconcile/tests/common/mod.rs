@@ -5,6 +5,7 @@
 
 #![allow(
     dead_code,
+    unused_imports,
     clippy::unwrap_used,
     clippy::expect_used,
     clippy::indexing_slicing,
@@ -12,12 +13,16 @@
 )]
 
 mod log_times;
+mod order;
 pub mod story;
+mod visits;
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
-use gladhand_facts::{DeviceKey, Fact, FactId, LogId, Moment, Place, Stamp, VersionVector};
+use gladhand_facts::fact::WITHDRAWN;
+use gladhand_facts::{DeviceKey, Fact, FactId, Kind, LogId, Moment, Place, Stamp, VersionVector};
 use gladhand_reconcile::names::spelling;
 use gladhand_reconcile::{
     ClockReading, Clocks, DeviceNames, Facts, Fork, HandReading, MemoryFacts, Names, RecordedFact, Sight, Split,
@@ -25,6 +30,7 @@ use gladhand_reconcile::{
 };
 use gladhand_trade::Standard;
 use log_times::Written;
+pub use order::{Dice, causal_order};
 
 /// The built-in standard, read once.
 pub fn standard() -> &'static Standard {
@@ -81,6 +87,11 @@ pub fn key_of(name: &str) -> DeviceKey {
     DeviceKey(*blake3::hash(name.as_bytes()).as_bytes())
 }
 
+/// How a proof names the picture of that name: by the hash of its bytes.
+pub fn picture(name: &str) -> String {
+    format!("blake3:{}", blake3::hash(name.as_bytes()).to_hex())
+}
+
 impl Yard {
     fn device(&mut self, name: &str) -> &mut Device {
         self.devices.entry(name.to_owned()).or_insert_with(|| Device {
@@ -107,8 +118,10 @@ impl Yard {
             self.known.insert(fact.id()),
             "the same line twice on one device is one fact: {line}"
         );
+        let shows_us = now_us + self.device(name).clock_us;
+        fact.fill("at", Moment::from_unix_us(shows_us, 0).text());
+        self.file_withdrawal(&mut fact);
         let device = self.device(name);
-        fact.fill("at", Moment::from_unix_us(now_us + device.clock_us, 0).text());
         if joined {
             device.index += 1;
         } else {
@@ -126,6 +139,19 @@ impl Yard {
             seen: device.entries.last().unwrap().clone(),
         };
         self.facts.push(recorded);
+    }
+
+    /// A withdrawal carries the keys under which the withdrawn fact is filed, as a node notes them.
+    fn file_withdrawal(&self, fact: &mut Fact) {
+        let of = fact.text("fact").map(Cow::into_owned);
+        let slip = self.facts.iter().find(|w| Some(w.fact.id().to_string()) == of);
+        let Some(slip) = slip.filter(|_| *fact.kind() == Kind::Withdraw) else {
+            return;
+        };
+        if let Some(job) = slip.fact.text("job") {
+            fact.fill("job", job.into_owned());
+        }
+        fact.fill(WITHDRAWN, slip.fact.filing_keys());
     }
 
     /// A new entry of the device, with what it has seen by now. The bundles that it has read are recorded before.
@@ -326,26 +352,6 @@ impl Yard {
         });
     }
 
-    /// Everything of a job that the work standard requires, all of it good, except the checks in `but`.
-    pub fn checks(&mut self, name: &str, job: &str, wall: Option<&str>, load: Option<&str>, but: &[&str]) {
-        let required = standard().required(wall, load);
-        for check in required.iter().map(|r| r.name()).filter(|n| !but.contains(n)) {
-            let says = match check {
-                "placement-top" => r#""value":"1 in""#,
-                "placement-rear" | "post-distance" => r#""value":"12 in""#,
-                "hole-diameter" => r#""value":"1 3/4 in""#,
-                "inner-cut-offset" => r#""value":"10 in""#,
-                "primer-wait" => r#""value":"5 min""#,
-                "first-probe" => r#""value":"free""#,
-                "freight-at-opening" => r#""value":"no""#,
-                "thickness" => r#""value":"1/2 in""#,
-                _ => r#""ok":true"#,
-            };
-            let line = format!(r#"{{"kind":"check","job":"{job}","check":"{check}",{says}}}"#);
-            self.record(name, &line, false);
-        }
-    }
-
     /// What the devices are called, and how things are spelled.
     pub fn names(&self) -> YardNames {
         YardNames {
@@ -387,36 +393,4 @@ impl Names for YardNames {
     fn spelling(&self, subject: &Subject) -> String {
         spelling(&self.facts, subject)
     }
-}
-
-/// A small generator for shuffles that are the same on every run (xorshift64*).
-pub struct Dice(pub u64);
-
-impl Dice {
-    pub fn roll(&mut self, below: usize) -> usize {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 33) as usize % below.max(1)
-    }
-
-    pub fn shuffle<T>(&mut self, items: &mut [T]) {
-        for i in (1..items.len()).rev() {
-            items.swap(i, self.roll(i + 1));
-        }
-    }
-}
-
-/// The facts in a random order in which they may really arrive: each log in its own order, and no entry before
-/// what it had seen.
-pub fn causal_order(facts: &[RecordedFact], dice: &mut Dice) -> Vec<RecordedFact> {
-    let mut rest: Vec<RecordedFact> = facts.to_vec();
-    let mut order = Vec::new();
-    while !rest.is_empty() {
-        let free: Vec<usize> = (0..rest.len())
-            .filter(|i| !rest.iter().any(|other| other.happens_before(&rest[*i])))
-            .collect();
-        order.push(rest.swap_remove(free[dice.roll(free.len())]));
-    }
-    order
 }

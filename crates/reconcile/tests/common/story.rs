@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use gladhand_reconcile::finding::finding_id;
 use gladhand_reconcile::{Class, Subject};
 
-use super::{Yard, key_of};
+use super::{Yard, key_of, picture};
 
 /// A story as far as one of its parts.
 pub struct Chapter<'a> {
@@ -47,7 +47,9 @@ pub fn play(path: &Path, mut show: impl FnMut(Chapter<'_>)) {
 
 /// Plays every part of every story.
 pub fn play_all(mut show: impl FnMut(Chapter<'_>)) {
-    for path in paths() {
+    // Only some of them while one is being written.
+    let wanted = std::env::var("STORY").unwrap_or_default();
+    for path in paths().into_iter().filter(|p| p.to_string_lossy().contains(&wanted)) {
         play(&path, &mut show);
     }
 }
@@ -61,7 +63,7 @@ pub fn meaningful(text: &str) -> impl Iterator<Item = &str> {
 
 fn act(yard: &mut Yard, line: &str) {
     if let Some((device, json)) = line.split_once(" {") {
-        let json = resolved(&numbered(yard, &format!("{{{json}")));
+        let json = pictured(&resolved(&numbered(yard, &format!("{{{json}"))));
         let (name, joined) = match device.strip_suffix('+') {
             Some(name) => (name, true),
             None => (device, false),
@@ -85,6 +87,9 @@ fn act(yard: &mut Yard, line: &str) {
             let but: Vec<&str> = but.get(1).map(|list| list.split(',').collect()).unwrap_or_default();
             yard.checks(device, job, wall, load, &but);
         }
+        ["fit", device, job, trailer, camera, tracker] => yard.fit(device, [job, trailer, camera, tracker]),
+        ["pair", device, job, camera, tracker] => yard.pair(device, [job, camera, tracker]),
+        ["proof", device, job, name] => yard.proof(device, job, name),
         [device, "saw", other] => match other.split_once(':') {
             Some((other, seq)) => yard.saw(device, other, Some(seq.parse().unwrap())),
             None => yard.saw(device, other, None),
@@ -104,6 +109,17 @@ fn numbered(yard: &Yard, json: &str) -> String {
         rest = tail;
     }
     out + rest
+}
+
+/// Puts the hash of a picture in the place of `picture:one`.
+fn pictured(json: &str) -> String {
+    let mut parts = json.split("\"picture:");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let (name, tail) = part.split_once('"').unwrap();
+        out.push_str(&format!("\"{}\"{tail}", picture(name)));
+    }
+    out
 }
 
 /// Puts the ids of findings in the place of `@rule:class:subject`.

@@ -13,7 +13,7 @@ trailer-opened-twice 5312 ask unaware open facts=1,2
 lap-c {"kind":"job","job":"J3","trailer":"5312","by":"tomas"}
 ---
 trailer-opened-twice 5312 ask aware open jobs=J1,J2,J3
-5312 says lap-c had held the entry for job J2 for at least 11 minutes by its own clock.
+5312 says lap-c had held the entry for job J2 for at least 10 minutes by its own clock.
 +++
 # A field: values that disagree are never known to each other.
 lap-a {"kind":"job","job":"J4","wall":"plate","by":"mara"}

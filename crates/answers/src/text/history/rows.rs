@@ -41,10 +41,19 @@ fn cells_of(row: usize, line: &HistoryRow, rows: &Rows) -> Vec<String> {
         line.device.clone(),
         line.place.seq.to_string(),
         line.by.clone().unwrap_or_else(|| "-".into()),
-        fact.map_or(line.kind.clone(), |f| whole(&f, line)),
+        taken_back(line, rows) + &fact.map_or(line.kind.clone(), |f| whole(&f, line)),
         mark,
     ]
     .to_vec()
+}
+
+/// `withdrawn by row 7: `, before what no longer counts.
+fn taken_back(line: &HistoryRow, rows: &Rows) -> String {
+    match line.withdrawn_by.map(|id| rows.get(&id)) {
+        None => String::new(),
+        Some(Some(row)) => format!("withdrawn by row {row}: "),
+        Some(None) => "withdrawn: ".to_owned(),
+    }
 }
 
 /// A table whose cells keep to their lines, whatever stands in facts and names.

@@ -110,6 +110,9 @@ fn report_args(what: &Show) -> cli::Report {
         _ => (None, None, None),
     };
     cli::Report {
+        by: None,
+        day: None,
+        shift: false,
         may_be_empty: false,
         from,
         to,
