@@ -47,6 +47,9 @@ pub enum Command {
         /// Files; - (or none) for stdin.
         files: Vec<PathBuf>,
     },
+    /// A fleet's own list of trailers, trackers and cameras.
+    #[command(subcommand)]
+    Stock(Stock),
     /// Open a job, or set fields of it; `job next` lists which open jobs wait for what.
     Job(JobArgs),
     /// What is known of a trailer.
@@ -363,6 +366,26 @@ pub struct Report {
     /// With --gate: it is all right when no job is in it.
     #[arg(long, requires = "gate")]
     pub may_be_empty: bool,
+}
+
+/// What is done with lists.
+#[derive(Debug, Subcommand)]
+pub enum Stock {
+    /// Read a list (CSV with a header row) as stock facts; says what differs from what is known.
+    Read(StockRead),
+}
+
+/// A list to be read.
+#[derive(Debug, Args)]
+pub struct StockRead {
+    /// The file. Its columns fleet, trailer, vin, tracker and camera are read; others by --map.
+    pub file: PathBuf,
+    /// A column that is called otherwise, such as --map 'Unit no.=trailer'; several times.
+    #[arg(long, value_name = "COLUMN=KEY")]
+    pub map: Vec<String>,
+    /// The fleet of all rows that name none.
+    #[arg(long)]
+    pub fleet: Option<String>,
 }
 
 /// What a line of a report is of.

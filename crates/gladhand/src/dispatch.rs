@@ -10,10 +10,10 @@ use std::path::PathBuf;
 
 use clap::Parser;
 
-use crate::cli::{Cli, Command, Trailer};
+use crate::cli::{Cli, Command, Stock, Trailer};
 use crate::commands::{
     Context, bundle, clearance, demo, export, findings, history, join, one_fact, record, report, retire, setup, shell,
-    show_job, standard, status, sync, verify,
+    show_job, standard, status, stock, sync, verify,
 };
 use crate::control::client;
 use crate::failure::{Exit, Failure, Outcome};
@@ -95,6 +95,7 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Sync { peer } => sync::sync(context, peer.as_deref()),
         Command::Serve(args) => daemon::serve(context, args.log, carry_out_and_tell),
         Command::Record { files } => record::record(context, &files),
+        Command::Stock(Stock::Read(args)) => stock::read(context, &args),
         Command::Job(args) => one_fact::job(context, args),
         Command::Trailer(Trailer::Show { trailer }) => show_job::trailer(context, &trailer),
         Command::Scan(args) => one_fact::scan(context, args),

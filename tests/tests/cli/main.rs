@@ -4,6 +4,7 @@
 
 mod at_the_trailer;
 mod exit_codes;
+mod lists;
 mod log_lines;
 mod recording;
 mod terminal;

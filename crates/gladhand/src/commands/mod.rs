@@ -19,6 +19,7 @@ pub(crate) mod shell;
 pub(crate) mod show_job;
 pub(crate) mod standard;
 pub(crate) mod status;
+pub(crate) mod stock;
 pub(crate) mod sync;
 mod times;
 pub(crate) mod verify;

@@ -62,6 +62,21 @@ fn record_file(context: &Context, access: &mut NodeAccess, file: &Path, tally: &
         Failure::failed(format!("cannot go on reading {name}: {why}")).hint("What has a receipt is recorded.")
     };
     let source = source(context, file).map_err(|e| cannot_go_on(&e))?;
+    take_in(context, access, file, source, lines_of(context, file), tally)
+}
+
+fn take_in(
+    context: &Context,
+    access: &mut NodeAccess,
+    file: &Path,
+    source: Source,
+    lines: u64,
+    tally: &mut Tally,
+) -> Result<(), Failure> {
+    let name = file.display().to_string();
+    let cannot_go_on = |why: &dyn std::fmt::Display| {
+        Failure::failed(format!("cannot go on reading {name}: {why}")).hint("What has a receipt is recorded.")
+    };
     let folder = context.at(file.parent().unwrap_or(Path::new("")));
     let device = access.with(|node| node.config().name.clone())?;
     let mut teller = Teller {
@@ -70,7 +85,7 @@ fn record_file(context: &Context, access: &mut NodeAccess, file: &Path, tally: &
         device,
         bar: show::Bar::new(),
         taken: 0,
-        lines: lines_of(context, file),
+        lines,
     };
     intake::take_in(access, source, &folder, &mut teller, tally).map_err(|stopped| match stopped {
         Stopped::Source(why) | Stopped::NotYet(why) => cannot_go_on(&why),
@@ -78,6 +93,26 @@ fn record_file(context: &Context, access: &mut NodeAccess, file: &Path, tally: &
         Stopped::Closed => gladhand_node::handle::Closed.into(),
         Stopped::Listener(failure) => failure,
     })
+}
+
+/// Records lines that a command made of a file.
+///
+/// # Errors
+/// As [`record`].
+pub fn record_source(
+    context: &Context,
+    access: &mut NodeAccess,
+    file: &Path,
+    lines: std::io::Cursor<Vec<u8>>,
+) -> Result<Tally, Failure> {
+    let source = Source {
+        reader: Box::new(lines),
+        format: Some(Format::JsonLines),
+        is_whole: None,
+    };
+    let mut tally = Tally::default();
+    take_in(context, access, file, source, 0, &mut tally)?;
+    Ok(tally)
 }
 
 fn source(context: &Context, file: &Path) -> std::io::Result<Source> {
