@@ -11,6 +11,8 @@ use crate::job::JobView;
 use crate::names::Names;
 use crate::recorded_fact::RecordedFact;
 use crate::reliance::{Reliance, WhyNot, reliance};
+use crate::subject::Subject;
+use crate::ties::Tie;
 
 /// How far a job has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -96,6 +98,10 @@ pub(crate) fn job_line(
     approvals: Vec<ApprovalLine>,
 ) -> JobLine {
     let field = |name: &str| each_once(job.values(name));
+    let coded = |name: &str, subject: fn(String) -> Subject| {
+        let keys = job.value_keys(name).into_iter();
+        keys.map(|key| names.spelling(&subject(key))).collect::<Vec<_>>()
+    };
     let (opened, signed) = (job.openings(), job.latest_sign_offs());
     let live = job.ties.live();
     let all: Vec<&JobView> = others.iter().chain([job]).collect();
@@ -103,15 +109,15 @@ pub(crate) fn job_line(
     let own = findings.iter().filter(|f| f.jobs.contains(&job.key));
     JobLine {
         job: job.job.clone(),
-        trailer: field("trailer"),
+        trailer: coded("trailer", Subject::Trailer),
         vin: field("vin"),
         fleet: field("fleet"),
         yard: field("yard"),
         purpose: job.purpose().word().to_owned(),
-        tracker: each_once(live.iter().map(|tie| tie.tracker.clone())),
-        camera: each_once(live.iter().map(|tie| tie.camera.clone())),
-        planned_tracker: field("tracker"),
-        planned_camera: field("camera"),
+        tracker: trackers(names, &live),
+        camera: cameras(names, &live),
+        planned_tracker: coded("tracker", Subject::Tracker),
+        planned_camera: coded("camera", Subject::Camera),
         wall: field("wall"),
         load: field("load"),
         state: job_state(job),
@@ -126,6 +132,18 @@ pub(crate) fn job_line(
         approvals,
         findings: own.map(|f| f.id.clone()).collect(),
     }
+}
+
+/// The cameras of these links, each once, as they are shown.
+pub(crate) fn cameras(names: &dyn Names, links: &[&Tie]) -> Vec<String> {
+    let cameras = links.iter().map(|tie| Subject::Camera(tie.camera_key.clone()));
+    each_once(cameras.map(|camera| names.spelling(&camera)))
+}
+
+/// The trackers of these links, each once, as they are shown.
+pub(crate) fn trackers(names: &dyn Names, links: &[&Tie]) -> Vec<String> {
+    let trackers = links.iter().map(|tie| Subject::Tracker(tie.tracker_key.clone()));
+    each_once(trackers.map(|tracker| names.spelling(&tracker)))
 }
 
 pub(crate) fn times(deeds: &[Arc<RecordedFact>]) -> Vec<String> {

@@ -1,11 +1,13 @@
 //! One trailer as a report shows it: its pair, by whom it was proven and when, and whether it can be relied on.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use gladhand_facts::name_key;
 use serde::{Deserialize, Serialize};
 
 use crate::job::JobView;
-use crate::job_line::{each_once, people, times};
+use crate::job_line::{cameras, each_once, people, times, trackers};
 use crate::names::Names;
 use crate::proof::Proof;
 use crate::recorded_fact::RecordedFact;
@@ -67,9 +69,9 @@ pub fn trailer_line(
     let judged: Vec<Arc<RecordedFact>> = proofs.iter().map(|p| p.judged.clone()).collect();
     Some(TrailerLine {
         trailer: names.spelling(&Subject::Trailer(trailer.to_owned())),
-        fleet: each_once(jobs.iter().flat_map(|job| job.values("fleet"))),
-        camera: each_once(live.iter().map(|tie| tie.camera.clone())),
-        tracker: each_once(live.iter().map(|tie| tie.tracker.clone())),
+        fleet: fleets(&jobs),
+        camera: cameras(names, &live),
+        tracker: trackers(names, &live),
         relied_on,
         why_not,
         proven_at: times(&judged),
@@ -80,6 +82,13 @@ pub fn trailer_line(
         jobs: jobs.iter().map(|job| job.job.clone()).collect(),
         findings: touching.iter().filter(|f| f.is_open()).map(|f| f.id.clone()).collect(),
     })
+}
+
+/// The customers that the jobs name, each once however it is written.
+fn fleets(jobs: &[JobView]) -> Vec<String> {
+    let mut seen = BTreeSet::new();
+    let named = jobs.iter().flat_map(|job| job.values("fleet"));
+    named.filter(|fleet| seen.insert(name_key(fleet))).collect()
 }
 
 /// The latest judgements of a job, when all of them are good.

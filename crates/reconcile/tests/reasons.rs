@@ -6,6 +6,7 @@
 mod common;
 
 use std::collections::BTreeSet;
+use std::sync::OnceLock;
 
 use common::{Yard, key_of, story, world};
 use gladhand_facts::DeviceKey;
@@ -17,18 +18,18 @@ fn judged(yard: &Yard) -> Vec<Finding> {
     judge_all(&world(&facts, &clocks))
 }
 
-/// Every finding of every part of every story.
-fn all_findings() -> Vec<Finding> {
-    let mut found = Vec::new();
-    story::play_all(|chapter| found.extend(judged(chapter.yard)));
-    found
-}
-
-/// Every finding of every part of every story with its words, which know the spellings.
-fn all_told() -> Vec<ToldFinding> {
-    let mut found = Vec::new();
-    story::play_all(|chapter| found.extend(ToldFinding::all(&judged(chapter.yard), &chapter.yard.names())));
-    found
+/// Every finding of every part of every story with its words, which know the spellings. Judged once for all tests.
+fn all_findings() -> &'static [(Finding, ToldFinding)] {
+    static ALL: OnceLock<Vec<(Finding, ToldFinding)>> = OnceLock::new();
+    ALL.get_or_init(|| {
+        let mut found = Vec::new();
+        story::play_all(|chapter| {
+            let findings = judged(chapter.yard);
+            let told = ToldFinding::all(&findings, &chapter.yard.names());
+            found.extend(findings.into_iter().zip(told));
+        });
+        found
+    })
 }
 
 /// Calls every device by its old name between two marks.
@@ -78,16 +79,19 @@ fn a_rename_or_a_new_device_changes_what_is_read_and_not_what_is_stored() {
 #[test]
 fn every_reason_is_told_by_some_story() {
     let rules: BTreeSet<&str> = rules::ALL.iter().map(|rule| rule.name()).collect();
-    let told: BTreeSet<&str> = all_findings().iter().map(|f| f.reason.rule()).collect();
+    let told: BTreeSet<&str> = all_findings().iter().map(|(f, _)| f.reason.rule()).collect();
     assert_eq!(told, rules);
 }
 
 #[test]
 fn a_reason_belongs_to_the_rule_that_gives_it() {
-    for finding in all_findings() {
+    for (finding, _) in all_findings() {
         assert_eq!(finding.rule, finding.reason.rule());
         let json = serde_json::to_value(&finding.reason).unwrap();
-        assert_eq!(json.as_object().unwrap().keys().collect::<Vec<_>>(), [&finding.rule]);
+        assert_eq!(
+            json.as_object().unwrap().keys().collect::<Vec<_>>(),
+            [finding.rule.as_str()]
+        );
     }
 }
 
@@ -127,7 +131,7 @@ const ALTERNATIVES: [(&str, &str, &[&str]); 13] = [
 #[test]
 fn every_alternative_in_a_reason_is_told_by_some_story() {
     let mut told = BTreeSet::new();
-    for finding in all_findings() {
+    for (finding, _) in all_findings() {
         collect(
             &finding.rule,
             &serde_json::to_value(&finding.reason).unwrap(),
@@ -164,7 +168,7 @@ fn collect(rule: &str, value: &Value, told: &mut BTreeSet<(String, String, Strin
 #[test]
 fn a_step_fits_its_finding() {
     let mut steps = BTreeSet::new();
-    for finding in all_told() {
+    for (_, finding) in all_findings() {
         let NextStep {
             step,
             job,
@@ -173,7 +177,7 @@ fn a_step_fits_its_finding() {
             device,
             finding: ruling,
             ..
-        } = finding.step;
+        } = finding.step.clone();
         let is_cleared = finding.status == Status::Cleared;
         assert_eq!(step == Step::Nothing, is_cleared, "{}: {}", finding.rule, finding.says);
         assert!(job.is_none_or(|job| finding.jobs.contains(&job)), "{}", finding.rule);
@@ -191,7 +195,7 @@ fn a_step_fits_its_finding() {
 #[test]
 fn a_step_is_written_for_a_page() {
     let mut written = BTreeSet::new();
-    for finding in all_told() {
+    for (_, finding) in all_findings() {
         written.insert(serde_json::to_string(&finding.step).unwrap());
     }
     for want in [

@@ -95,6 +95,48 @@ fn a_trailer_is_relied_on_only_when_nothing_open_speaks_against_it() {
 }
 
 #[test]
+fn a_trailer_has_one_line_with_its_pair_and_its_proof() {
+    let mut yard = Yard::default();
+    good_visit(&mut yard, "lap-a", "J1", "5312");
+    yard.record(
+        "lap-a",
+        r#"{"kind":"job","job":"J2","trailer":"53-12","fleet":"larkspur  freight","camera":"C-9","purpose":"prove"}"#,
+        false,
+    );
+    // The same pair once more, in another spelling.
+    yard.record(
+        "lap-a",
+        r#"{"kind":"link","job":"j1","camera":"c5312","tracker":"t_5312"}"#,
+        false,
+    );
+    let report = report(&yard, &Filter::default());
+    let [trailer] = report.trailers.as_slice() else {
+        panic!("one trailer: {:#?}", report.trailers)
+    };
+    assert_eq!(
+        trailer.trailer, "53-12",
+        "of two spellings used equally often the smaller one"
+    );
+    assert_eq!(trailer.fleet, ["Larkspur Freight"]);
+    assert_eq!(
+        (&trailer.camera[..], &trailer.tracker[..]),
+        (&["C-5312".to_owned()][..], &["T-5312".to_owned()][..])
+    );
+    assert_eq!(trailer.jobs, ["J1", "J2"]);
+    assert_eq!(
+        (&trailer.proven_by[..], trailer.proven_at.len()),
+        (&["mara".to_owned()][..], 1)
+    );
+    let picture = common::picture("J1_5312_C-5312");
+    assert_eq!(trailer.picture, [picture.trim_start_matches("blake3:")]);
+    let planned = line(&report, "J2");
+    assert_eq!(
+        (&planned.planned_camera[..], &planned.camera[..]),
+        (&["C-9".to_owned()][..], &["C-5312".to_owned()][..])
+    );
+}
+
+#[test]
 fn a_filter_keeps_the_findings_of_its_jobs_and_those_of_no_job() {
     let yard = shift();
     let here = |filter: Filter| {

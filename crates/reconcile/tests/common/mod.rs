@@ -12,6 +12,7 @@
     clippy::panic
 )]
 
+pub mod days;
 mod log_times;
 mod order;
 pub mod story;

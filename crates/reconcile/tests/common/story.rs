@@ -23,7 +23,7 @@ pub fn paths() -> Vec<PathBuf> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/stories");
     let mut paths: Vec<_> = fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
     paths.sort();
-    assert!(paths.len() >= 36, "the stories are gone");
+    assert!(paths.len() >= 70, "the stories are gone");
     paths
 }
 
