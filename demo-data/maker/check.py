@@ -143,7 +143,7 @@ def findings(here, book, expected):
     """The contract's rules over what each node holds, against what expected.json and the story promise."""
     standard = here.parent / "config" / "work-standard.toml"
     depot = book.vectors[expected["device"]]
-    found = Judge(book.held_by(depot), standard).all()
+    found = Judge(book.held_by(depot), standard, expected["shows"][-1]["clocks_within_min"]).all()
     wanted = {(f["rule"], f["subject"]): [f["severity"], f["standing"], f["status"]] for f in expected["findings"]}
     for key in sorted({*found, *wanted}):
         if found.get(key) != wanted.get(key):
@@ -161,7 +161,7 @@ def moments(book, standard, expected):
     if len(at) != len(expected["shows"]):
         yield f"{len(at)} steps show findings, expected.json lists {len(expected['shows'])}"
     for (step, vector), want in zip(at, expected["shows"]):
-        found = Judge(book.held_by(vector), standard).all()
+        found = Judge(book.held_by(vector), standard, want["clocks_within_min"]).all()
         rows = sorted(
             [rule, subject, status]
             for (rule, subject), (_, _, status) in found.items()

@@ -1,11 +1,12 @@
 """The contract's table of findings (docs/contract/findings.md), written down once more, small and slow, to check the demo day.
 
-It is an oracle for this data set and shares no code with the reconciler. Clocks of different devices are taken
-as incomparable (no offset is measured when bundles are carried by hand), one device's clock as exact.
+It is an oracle for this data set and shares no code with the reconciler. One device's clock is taken as exact, and clocks
+of two devices as `within` of each other: as far as the bundles that were carried had measured them by then (see expected.py).
 """
 
 import tomllib
 from collections import defaultdict
+from datetime import timedelta
 from fractions import Fraction
 
 from . import codes
@@ -32,8 +33,9 @@ def measure(text):
 class Judge:
     """All findings of a set of facts."""
 
-    def __init__(self, facts, standard_path):
+    def __init__(self, facts, standard_path, within_min):
         self.facts = facts
+        self.within = timedelta(minutes=within_min)
         self.standard = tomllib.loads(standard_path.read_text(encoding="utf-8"))
         self.jobs = defaultdict(list)
         for fact in facts:
@@ -126,12 +128,17 @@ class Judge:
             readings = [f for f in checks if f.get("check") in ("pilot-hole", "first-probe", "second-probe")]
             self.find("cut-without-clearance", job, "stop", standing(cuts, readings), [sign_off])
         kinds = ("link", "unlink", "settings")
-        changes = [f for f in self.facts if f.get("kind") in kinds and sign_off.before(f)]
-        # The widest reading: one shared part is enough to touch the pair.
-        changes = [f for f in changes if f.get("camera") in cameras or f.get("tracker") in trackers]
+        changes = [f for f in self.facts if f.get("kind") in kinds and self.follows(f, sign_off)]
+        changes = [f for f in changes if touches(f, cameras, trackers)]
         if any(not any(c.before(s) for s in self.of(job, "sign-off")) for c in changes):
             known = standing([sign_off], changes)
             self.find("changed-after-sign-off", job, "ask", known, [sign_off, *changes])
+
+    def follows(self, change, sign_off):
+        """After the sign-off: seen by its recorder, or certainly later."""
+        if sign_off.before(change) or change.before(sign_off):
+            return sign_off.before(change)
+        return change.time() - sign_off.time() > self.within
 
     def live_settings(self, job, sign_off, link):
         lives = [f for f in self.facts if f.is_("settings", "live") and f.get("tracker") == link.get("tracker")]
@@ -208,7 +215,7 @@ class Judge:
                 self.find("proof-answers-disagree", job, "stop", "-", [judged])
             asked = [f for f in self.of(job, "proof", "asked") if f.before(judged)]
             taken = [f for f in self.of(job, "proof", "taken") if f.before(judged)]
-            if not asked or not taken or asked[-1].clock() != taken[-1].clock():
+            if not asked or not taken or asked[-1].clock() != taken_clock(taken[-1]):
                 self.find("proof-older-than-request", job, "ask", standing(asked, [judged]), [judged])
             elif taken[-1].time("taken_at") <= asked[-1].time():
                 self.find("proof-older-than-request", job, "stop", standing(asked, [judged]), [judged])
@@ -277,6 +284,17 @@ class Judge:
             if ruling.is_("ruling") and key in self.found and self.found[key][2] == "open":
                 if all(f.before(ruling) for f in self.made_of[key]):
                     self.found[key][2] = "settled"
+
+
+def touches(change, cameras, trackers):
+    """Of an unlink both codes, of a link one, of settings the tracker."""
+    camera, tracker = change.get("camera") in cameras, change.get("tracker") in trackers
+    return {"unlink": camera and tracker, "link": camera or tracker, "settings": tracker}[change.get("kind")]
+
+
+def taken_clock(taken):
+    """The clock of a picture's `taken_at`: a server's, unless it says otherwise."""
+    return taken.device if taken.get("taken_clock") == "device" else "reference"
 
 
 def depth(fact):

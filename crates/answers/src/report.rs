@@ -5,13 +5,13 @@
 use std::collections::BTreeMap;
 
 use gladhand_node::Node;
-use gladhand_reconcile::report::{self as reconciled, Filter, JobLine, JobState, Reliance, TrailerLine, WhyNot};
+use gladhand_reconcile::report::{self as reconciled, Filter, JobLine, JobState, Reliance, WhyNot};
 use gladhand_reconcile::{Report, Severity};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::error::AnswerError;
-use crate::report_by::{GROUP_COLUMNS, ReportBy, ReportedGroup, TRAILER_COLUMNS, grouped};
+use crate::report_by::{GROUP_COLUMNS, ReportBy, ReportedGroup, ReportedTrailer, TRAILER_COLUMNS, grouped};
 use crate::reported_approval::ReportedApproval;
 use crate::shown_finding::ShownFinding;
 use crate::spreadsheet::defused;
@@ -137,40 +137,6 @@ pub struct ReportedJob {
     /// The approvals by which a value outside its range passed, or a wall was cut.
     pub approvals: Vec<ReportedApproval>,
     /// The ids of the findings that touch it.
-    pub findings: Vec<String>,
-}
-
-/// A trailer in a report. A field that may hold several values lists all of them; it is empty where none is known.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct ReportedTrailer {
-    /// The unit number.
-    pub trailer: String,
-    /// The customers.
-    pub fleet: Vec<String>,
-    /// The cameras of the live pair.
-    pub camera: Vec<String>,
-    /// The trackers of the live pair.
-    pub tracker: Vec<String>,
-    /// Whether it can be relied on, as in a job's line.
-    #[schemars(with = "String", extend("enum" = RELIED_WORDS))]
-    pub relied_on: Reliance,
-    /// Why it is not simply relied on; absent when it is.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    #[schemars(with = "Option<String>", extend("enum" = WHY_NOT_WORDS))]
-    pub why_not: Option<WhyNot>,
-    /// When the picture of the job that speaks for it was judged good, as written (RFC 3339).
-    pub proven_at: Vec<String>,
-    /// By whom.
-    pub proven_by: Vec<String>,
-    /// The BLAKE3 of that picture.
-    pub picture: Vec<String>,
-    /// When that job was signed off, as written (RFC 3339).
-    pub signed_at: Vec<String>,
-    /// By whom.
-    pub signed_by: Vec<String>,
-    /// Its jobs.
-    pub jobs: Vec<String>,
-    /// The ids of the open findings that touch it.
     pub findings: Vec<String>,
 }
 
@@ -365,26 +331,6 @@ impl From<JobLine> for ReportedJob {
             signed_by: line.signed_by,
             signed_on: line.signed_on,
             approvals: line.approvals.into_iter().map(ReportedApproval::from).collect(),
-            findings: line.findings,
-        }
-    }
-}
-
-impl From<TrailerLine> for ReportedTrailer {
-    fn from(line: TrailerLine) -> Self {
-        Self {
-            trailer: line.trailer,
-            fleet: line.fleet,
-            camera: line.camera,
-            tracker: line.tracker,
-            relied_on: line.relied_on,
-            why_not: line.why_not,
-            proven_at: line.proven_at,
-            proven_by: line.proven_by,
-            picture: line.picture,
-            signed_at: line.signed_at,
-            signed_by: line.signed_by,
-            jobs: line.jobs,
             findings: line.findings,
         }
     }

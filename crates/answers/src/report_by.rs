@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use gladhand_reconcile::report::{JobState, Reliance, WhyNot};
+use gladhand_reconcile::report::{JobState, Reliance, TrailerLine, WhyNot};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::report::{ReportedJob, ReportedTrailer};
+use crate::report::{RELIED_WORDS, ReportedJob, WHY_NOT_WORDS};
 use crate::text::layout::SEVERAL;
 
 /// What the lines of a report are of.
@@ -24,6 +24,40 @@ pub enum ReportBy {
     Wall,
     /// A line a week (ISO 8601), of the sign-off, or else of the opening.
     Week,
+}
+
+/// A trailer in a report. A field that may hold several values lists all of them; it is empty where none is known.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReportedTrailer {
+    /// The unit number.
+    pub trailer: String,
+    /// The customers.
+    pub fleet: Vec<String>,
+    /// The cameras of the live pair.
+    pub camera: Vec<String>,
+    /// The trackers of the live pair.
+    pub tracker: Vec<String>,
+    /// Whether it can be relied on, as in a job's line.
+    #[schemars(with = "String", extend("enum" = RELIED_WORDS))]
+    pub relied_on: Reliance,
+    /// Why it is not simply relied on; absent when it is.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[schemars(with = "Option<String>", extend("enum" = WHY_NOT_WORDS))]
+    pub why_not: Option<WhyNot>,
+    /// When the picture of the job that speaks for it was judged good, as written (RFC 3339).
+    pub proven_at: Vec<String>,
+    /// By whom.
+    pub proven_by: Vec<String>,
+    /// The BLAKE3 of that picture.
+    pub picture: Vec<String>,
+    /// When that job was signed off, as written (RFC 3339).
+    pub signed_at: Vec<String>,
+    /// By whom.
+    pub signed_by: Vec<String>,
+    /// Its jobs.
+    pub jobs: Vec<String>,
+    /// The ids of the open findings that touch it.
+    pub findings: Vec<String>,
 }
 
 /// Jobs that have something in common.
@@ -69,6 +103,26 @@ pub(crate) const GROUP_COLUMNS: [&str; 9] = [
     "taken_off",
     "by_ruling",
 ];
+
+impl From<TrailerLine> for ReportedTrailer {
+    fn from(line: TrailerLine) -> Self {
+        Self {
+            trailer: line.trailer,
+            fleet: line.fleet,
+            camera: line.camera,
+            tracker: line.tracker,
+            relied_on: line.relied_on,
+            why_not: line.why_not,
+            proven_at: line.proven_at,
+            proven_by: line.proven_by,
+            picture: line.picture,
+            signed_at: line.signed_at,
+            signed_by: line.signed_by,
+            jobs: line.jobs,
+            findings: line.findings,
+        }
+    }
+}
 
 impl ReportedTrailer {
     /// What stands under [`TRAILER_COLUMNS`].

@@ -3,8 +3,8 @@
 use super::findings::{finding, tally};
 use super::layout::{counted, or_dash, table};
 use super::{Page, Piece, Text, line};
-use crate::report::{ReportedJob, ReportedTrailer, ShiftReport};
-use crate::report_by::ReportBy;
+use crate::report::{ReportedJob, ShiftReport};
+use crate::report_by::{ReportBy, ReportedTrailer};
 
 /// The columns of the table, as text and as a page.
 pub const HEAD: [&str; 10] = [

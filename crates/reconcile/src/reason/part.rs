@@ -42,6 +42,8 @@ pub struct ForeignParts {
 pub struct ForeignPart {
     /// The camera or tracker.
     pub part: Subject,
+    /// Its code as the link has it.
+    pub code: String,
     /// The link of the job that names it.
     pub link: FactRef,
     /// The fleets that the stock list has it for.

@@ -109,7 +109,7 @@ pub struct TrackerSettings {
     pub links: Vec<FactRef>,
     /// The facts that say its settings were live.
     pub live: Vec<FactRef>,
-    /// The facts that say they were asked for again or failed, where those were live in time but are not the latest.
+    /// The facts that say they were asked for or failed, where those are, or may be, the latest before the sign-off.
     pub overtaking: Vec<FactRef>,
 }
 

@@ -1,7 +1,8 @@
 //! A link, unlink or settings fact touches the job's pair after its sign-off and the job was not signed again.
 //!
 //! After = it had seen the sign-off, or neither had seen the other and it is certainly later by corrected time. Only a sign-off
-//! that had seen the change counts as signing again: a signature does not answer for what the signer could not know.
+//! that had seen the change counts as signing again: a signature does not answer for what the signer could not know. After a take-off
+//! only a link is a change.
 //!
 //! Standing: the change clashes with the sign-off. `aware` when the recorder of the change had the sign-off in view, `unaware` when
 //! only the clocks show that it came later.
@@ -19,6 +20,7 @@ use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
 use crate::placed::Placed;
+use crate::purpose::Purpose;
 use crate::reason::Reason;
 use crate::reason::fact_ref::{FactLabel, FactRef};
 use crate::reason::sign_off::{Change, ChangedPair, Resolution};
@@ -77,17 +79,20 @@ fn signed_again(job: &JobView, siblings: &[JobView], change: &RecordedFact) -> F
 fn changes(world: &World<'_>, job: &JobView, siblings: &[JobView]) -> Facts {
     let mut found = Facts::new();
     for sign_off in &job.sign_offs {
-        let pair: Vec<&Tie> = job.ties.live_as_of(sign_off).collect();
+        let pair: Vec<&Tie> = job.live_as_of(sign_off).collect();
         let later: Vec<&Arc<RecordedFact>> = siblings
             .iter()
             .filter(|other| other.is_signed())
             .flat_map(|other| other.sign_offs.iter())
             .filter(|s| sign_off.happens_before(s))
             .collect();
+        // That the pair comes off is what a take-off is for, also when it is recorded late.
+        let takes_off = job.purpose_at(sign_off) == Purpose::TakeOff;
+        let is_change = |x: &RecordedFact| !takes_off || x.is(&Kind::Link);
         let is_anothers = |x: &RecordedFact| later.iter().any(|s| s.happens_before(x));
         let about = parts(&pair).into_iter().flat_map(|part| world.facts.about(&part));
         let after = about.filter(|x| pair.iter().any(|tie| touches(x, tie)) && is_after(world, x, sign_off));
-        found.extend(after.filter(|x| !is_anothers(x)));
+        found.extend(after.filter(|x| is_change(x) && !is_anothers(x)));
     }
     found.sort_by_key(|x| x.place);
     found.dedup_by_key(|x| x.place);

@@ -114,12 +114,19 @@ fn draft(world: &World<'_>, job: &JobView, severity: Severity, conflicts: Vec<Co
         .standing(awareness.standing())
 }
 
+/// The code as the link has it.
+fn code_in(link: &RecordedFact, part: &Subject) -> String {
+    link.owned(part.class().name())
+        .unwrap_or_else(|| part.text().into_owned())
+}
+
 /// Each part once, with the first of its links and all the fleets that it is in stock for.
 fn foreign_parts(conflicts: &[Conflict]) -> Vec<ForeignPart> {
     let mut by_part: BTreeMap<&Subject, ForeignPart> = BTreeMap::new();
     for conflict in conflicts {
         let part = by_part.entry(&conflict.part).or_insert_with(|| ForeignPart {
             part: conflict.part.clone(),
+            code: code_in(&conflict.link, &conflict.part),
             link: FactRef::of(&conflict.link),
             owners: BTreeSet::new(),
         });

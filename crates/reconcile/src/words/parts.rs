@@ -3,7 +3,7 @@
 use crate::reason::part::{
     CodeDoubt, CodeRole, DoubleLink, ForeignPart, ForeignParts, SuspectCode, Suspicion, UnknownPart,
 };
-use crate::subject::Subject;
+use crate::subject::Class;
 use crate::words::described::{Described, NextStep, Step};
 use crate::words::phrases::{capital, listed};
 use crate::words::teller::Teller;
@@ -53,37 +53,29 @@ pub(super) fn wrong_fleet(t: &Teller<'_>, reason: &ForeignParts) -> Described {
     } else {
         "."
     };
-    let first = reason.parts.first().map(|part| &part.part);
+    let first = reason.parts.first();
     Described {
         says: format!("{body}{end}"),
         next: "Ask the depot whose part it is; replace the part, or correct the stock list or the job's fleet."
             .to_owned(),
         step: NextStep {
-            camera: first.and_then(camera),
-            tracker: first.and_then(tracker),
+            camera: first.and_then(|part| code_of(Class::Camera, part)),
+            tracker: first.and_then(|part| code_of(Class::Tracker, part)),
             ..t.step_in_job(Step::ReplacePart)
         },
     }
 }
 
-fn camera(part: &Subject) -> Option<String> {
-    match part {
-        Subject::Camera(code) => Some(code.clone()),
-        _ => None,
-    }
-}
-
-fn tracker(part: &Subject) -> Option<String> {
-    match part {
-        Subject::Tracker(code) => Some(code.clone()),
-        _ => None,
-    }
+/// The code of a part of this class.
+fn code_of(class: Class, part: &ForeignPart) -> Option<String> {
+    (part.part.class() == class).then(|| part.code.clone())
 }
 
 /// `camera C1, linked by …, is in stock for Harrow Haulage`.
 fn foreign_part(t: &Teller<'_>, part: &ForeignPart) -> String {
     let (linked, owners) = (t.author(&part.link), listed(&part.owners));
-    format!("{}, linked by {linked}, is in stock for {owners}", part.part)
+    let class = part.part.class().name();
+    format!("{class} {}, linked by {linked}, is in stock for {owners}", part.code)
 }
 
 pub(super) fn unknown_part(t: &Teller<'_>, reason: &UnknownPart) -> Described {

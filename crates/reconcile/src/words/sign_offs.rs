@@ -112,7 +112,7 @@ fn not_live(t: &Teller<'_>, fault: &NotLive, is_certain: bool) -> String {
             )
         } else if is_certain {
             format!(
-                ", but the latest settings of tracker {trackers} before it are not live: recorded live by {recorded}, then asked for again or failed, as recorded by {overtaking}"
+                ", but the latest settings of tracker {trackers} before it are not live but asked for or failed, as recorded by {overtaking}; they are recorded live by {recorded}"
             )
         } else {
             format!(

@@ -32,7 +32,7 @@ impl Yard {
         self.record(name, &format!(r#"{{"kind":"job","job":"{job}",{opens}}}"#), false);
         self.pair(name, [job, camera, tracker]);
         self.checks(name, job, Some("plate"), Some("empty"), &[]);
-        self.proof(name, job, &format!("{job} {trailer} {camera}"));
+        self.proof(name, job, &format!("{job}_{trailer}_{camera}"));
     }
 
     /// A camera is linked and its settings go live.
