@@ -11,7 +11,7 @@ use gladhand_facts::Fact;
 use gladhand_node::config::{Config, Role};
 use gladhand_node::environment::Environment;
 use gladhand_node::{Node, Silent};
-use gladhand_reconcile::Class;
+use gladhand_reconcile::Subject;
 
 /// 2026-03-02T08:00:00Z.
 const MORNING_US: i64 = 1_772_438_400_000_000;
@@ -93,12 +93,7 @@ impl Yard {
     fn width_min(&self, n: usize, job: &str) -> i64 {
         let (view, clocks) = (self.nodes[0].view().unwrap(), self.nodes[0].clocks());
         let facts = view.facts();
-        let subject = facts
-            .subjects(Class::Job)
-            .into_iter()
-            .find(|s| s.text() == job)
-            .unwrap();
-        let mut about = facts.about(&subject);
+        let mut about = facts.about(&Subject::job(job));
         about.retain(|w| w.place.log.device == self.nodes[n].device());
         let interval = clocks.interval_of(about.last().unwrap()).unwrap();
         interval.width_us() / MINUTE_US
