@@ -124,7 +124,20 @@ impl Fact {
     /// back (filled in by the device under [`WITHDRAWN`]), so that it is filed wherever that one is.
     pub fn filing_keys(&self) -> Map<String, Value> {
         let keys = [
-            "kind", "job", "camera", "tracker", "trailer", "vin", "code", "what", "check", "by", "finding",
+            "kind",
+            "job",
+            "camera",
+            "tracker",
+            "trailer",
+            "vin",
+            "code",
+            "what",
+            "check",
+            "by",
+            "finding",
+            "fleet",
+            "picture",
+            "picture_blake3",
         ];
         let held = keys
             .iter()

@@ -1,7 +1,7 @@
 //! The facts that count: all but those that were withdrawn.
 //!
 //! A withdrawal counts when its recorder had the fact in view and is the person or the device that recorded it, or the depot. A
-//! withdrawal is not withdrawn. What somebody else must approve first stays in force until then: a reading of the clearance, a
+//! withdrawal is not withdrawn, nor is the fact that opened a job. What somebody else must approve first stays in force until then: a reading of the clearance, a
 //! failed check, and a wall or a load by which a reading was judged.
 //!
 //! Deliberately absent: histories. They show a withdrawn fact, struck through.
@@ -14,7 +14,7 @@ use gladhand_trade::{Verdict, verdict};
 
 use crate::facts::{Facts, Fork, Sight};
 use crate::readings::{is_check, is_reading};
-use crate::recorded_fact::RecordedFact;
+use crate::recorded_fact::{RecordedFact, earliest};
 use crate::subject::{Class, Subject};
 use crate::world::World;
 
@@ -92,8 +92,23 @@ fn may_withdraw(world: &World<'_>, fact: &RecordedFact, withdrawal: &RecordedFac
     let (own, other) = (fact.place.log.device, withdrawal.place.log.device);
     let same_person = fact.key("by").is_some() && fact.key("by") == withdrawal.key("by");
     !fact.is(&Kind::Withdraw)
+        && !opens_a_job(world, fact)
         && fact.happens_before(withdrawal)
         && (own == other || same_person || world.clocks.is_measure(&other))
+}
+
+/// Whether it is the first fact that names the trailer of its job. Withdrawn facts are read too: one opening does not make another.
+fn opens_a_job(world: &World<'_>, fact: &RecordedFact) -> bool {
+    let Some(job) = fact.key("job").filter(|_| fact.is(&Kind::Job)) else {
+        return false;
+    };
+    let about = world.facts.about(&Subject::Job(job));
+    let naming = about
+        .into_iter()
+        .filter(|w| w.is(&Kind::Job) && w.fact.text("trailer").is_some());
+    earliest(&naming.collect::<Vec<_>>())
+        .iter()
+        .any(|w| w.place == fact.place)
 }
 
 /// Whether somebody else must approve before the withdrawal of `fact` counts. A reading that had the withdrawal in view was not judged

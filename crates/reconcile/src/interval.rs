@@ -63,6 +63,11 @@ impl Interval {
         self.from_us > i64::MIN && self.to_us < i64::MAX
     }
 
+    /// The time in its middle.
+    pub(crate) fn middle_us(&self) -> i64 {
+        self.from_us.midpoint(self.to_us)
+    }
+
     /// The distance between its ends.
     pub fn width_us(&self) -> i64 {
         self.to_us.saturating_sub(self.from_us)

@@ -37,8 +37,10 @@ pub struct JobView {
     pub cameras: BTreeSet<String>,
     /// Its trackers, as written.
     pub trackers: BTreeSet<String>,
-    /// The links of its pair, with all unlinks of these.
+    /// The links of its pair as its purpose stands, with all unlinks of these.
     pub ties: Ties,
+    /// The links that it made itself, with all unlinks of these.
+    own_ties: Ties,
     /// Its sign-offs.
     pub sign_offs: Vec<Arc<RecordedFact>>,
     /// Its stand-downs.
@@ -54,6 +56,7 @@ impl JobView {
         let cameras = parts(&own, &fields, "camera");
         let trackers = parts(&own, &fields, "tracker");
         let ties = pair_ties(facts, &subject, &own, &fields);
+        let own_ties = with_unlinks(facts, own_links(facts, &own, &fields));
         let of_kind = |kind: &Kind| own.iter().filter(|w| w.is(kind)).cloned().collect();
         Self {
             key: subject.text().into_owned(),
@@ -66,6 +69,16 @@ impl JobView {
             cameras,
             trackers,
             ties,
+            own_ties,
+        }
+    }
+
+    /// The links of its pair that were live as of a sign-off, for the purpose that the signer had in view.
+    pub fn live_as_of(&self, sign_off: &RecordedFact) -> std::vec::IntoIter<&Tie> {
+        if self.purpose_at(sign_off).takes_over_the_pair() {
+            self.ties.live_as_of(sign_off)
+        } else {
+            self.own_ties.live_as_of(sign_off)
         }
     }
 

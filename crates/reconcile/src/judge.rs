@@ -76,7 +76,12 @@ impl<'a> Court<'a> {
             all,
             now,
             case,
-            viewers: facts.into_iter().map(Viewer::after).collect(),
+            viewers: ends_of(case, now)
+                .into_iter()
+                .chain(facts.iter().cloned())
+                .map(Viewer::before)
+                .chain(facts.iter().cloned().map(Viewer::after))
+                .collect(),
         }
     }
 
@@ -144,6 +149,15 @@ impl<'a> Court<'a> {
     }
 }
 
+/// What ends jobs: sign-offs and stand-downs of this one and of the others on its trailer.
+fn ends_of(case: &Case, world: &World<'_>) -> Vec<Arc<RecordedFact>> {
+    let Some(job) = case.job() else { return Vec::new() };
+    let jobs = case.siblings(world).iter().chain([job]);
+    jobs.flat_map(|job| job.sign_offs.iter().chain(&job.stand_downs))
+        .cloned()
+        .collect()
+}
+
 impl Viewer {
     /// What its recorder had in view when it recorded the fact.
     fn before(fact: Arc<RecordedFact>) -> Self {
@@ -189,7 +203,8 @@ fn taken_over(world: &World<'_>, case: &Case, rule: &dyn Rule, draft: &Draft) ->
     };
     let answers = |other: &JobView, s: &RecordedFact| {
         let purpose = other.purpose_at(s);
-        (purpose != Purpose::Prove || about == About::Proof) && draft.is_seen_by(s)
+        let is_later = job.latest_sign_offs().iter().all(|own| own.happens_before(s));
+        is_later && (purpose != Purpose::Prove || about == About::Proof) && draft.is_seen_by(s)
     };
     let takers = signed.filter(|other| is_known(other)).flat_map(|other| {
         let sign_offs = other.latest_sign_offs().into_iter();

@@ -6,7 +6,7 @@
 
 use crate::clocks::{Clocks, Order};
 use crate::recorded_fact::RecordedFact;
-use crate::timed::ClockName;
+use crate::timed::{ClockName, Timed};
 
 /// Where a fact lies beside a deed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -57,7 +57,22 @@ impl Clocks {
         match self.order_to_fact(said, deed) {
             Order::CertainlyBefore => true,
             Order::CertainlyAfter => false,
-            Order::Undecided => said.at_us < deed.timed().at_us,
+            Order::Undecided => self.is_likely_earlier(said, deed),
+        }
+    }
+
+    /// Whether a time lies before a deed by the middles of their intervals: the times of two clocks do not compare as they were
+    /// read. Where an end is open nothing speaks for either.
+    fn is_likely_earlier(&self, said: Timed, deed: &RecordedFact) -> bool {
+        let of_deed = match deed.clock() {
+            ClockName::Person(_) => self.interval(deed.timed().as_if_read()),
+            ClockName::Device(_) | ClockName::Reference => self.interval_of(deed),
+        };
+        match (self.interval(said), of_deed) {
+            (Some(said), Some(deed)) if said.is_closed() && deed.is_closed() => said.middle_us() < deed.middle_us(),
+            (Some(_), Some(_)) => false,
+            // No depot is known, and so no clock that could be wrong beside another.
+            _ => said.at_us < deed.timed().at_us,
         }
     }
 }

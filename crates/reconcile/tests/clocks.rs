@@ -101,7 +101,8 @@ fn body(kind: usize, job: usize, pick: usize, taken: &str) -> String {
         ),
         13 => format!(r#""kind":"stand-down","job":"J{job}""#),
         14 => format!(
-            r#""kind":"stock","camera":"C{pick}","fleet":"{}""#,
+            r#""kind":"stock","camera":"{}","fleet":"{}""#,
+            ["C1", "C2", "LARK-7"][pick % 3],
             ["Larkspur Freight", "Tern Haulage"][job]
         ),
         15 => format!(r#""kind":"stock","trailer":"{trailer}","tracker":"{tracker}","fleet":"Larkspur Freight""#),
@@ -121,10 +122,9 @@ fn taken_by_server(at: &Moment) -> String {
 /// One of the last facts of a device that it may take back.
 fn slip_of(yard: &Yard, device: &str, back: usize) -> Option<FactId> {
     let own = yard.facts.iter().rev().filter(|w| w.place.log.device == key_of(device));
-    let fixed = [Kind::Job, Kind::Withdraw];
-    own.filter(|w| !fixed.contains(w.fact.kind()))
-        .nth(back)
-        .map(|w| w.fact.id())
+    let (fixed, only_checks) = ([Kind::Job, Kind::Withdraw], back.is_multiple_of(2));
+    let may = |w: &&RecordedFact| !fixed.contains(w.fact.kind()) && (!only_checks || *w.fact.kind() == Kind::Check);
+    own.filter(may).nth(back / 2).map(|w| w.fact.id())
 }
 
 /// The same day, with the clocks of some devices shifted by so many minutes from its beginning on.

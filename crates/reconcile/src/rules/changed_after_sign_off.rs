@@ -79,7 +79,7 @@ fn signed_again(job: &JobView, siblings: &[JobView], change: &RecordedFact) -> F
 fn changes(world: &World<'_>, job: &JobView, siblings: &[JobView]) -> Facts {
     let mut found = Facts::new();
     for sign_off in &job.sign_offs {
-        let pair: Vec<&Tie> = job.ties.live_as_of(sign_off).collect();
+        let pair: Vec<&Tie> = job.live_as_of(sign_off).collect();
         let later: Vec<&Arc<RecordedFact>> = siblings
             .iter()
             .filter(|other| other.is_signed())

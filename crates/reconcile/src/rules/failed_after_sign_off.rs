@@ -17,7 +17,7 @@ use super::rule::{About, Rule, usual_rights};
 use super::signed_before_live::fits;
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::Checks;
+use crate::checks::{Checks, Outcome};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -29,6 +29,7 @@ use crate::reason::sign_off::{BadSignOff, FailedSince, Failure};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::ties::Tie;
+use crate::trailer::speaker;
 use crate::world::World;
 
 pub(super) struct FailedAfterSignOff;
@@ -113,7 +114,10 @@ fn failures(world: &World<'_>, case: &Case, job: &JobView, sign_off: &Arc<Record
 /// Whether somebody who had seen it signed again.
 fn is_answered(world: &World<'_>, case: &Case, job: &JobView, failed: &Failed) -> bool {
     let answers = |s: &Arc<RecordedFact>| failed.fact.happens_before(s);
-    let later = case.siblings(world).iter().filter(|other| other.is_signed());
+    let siblings = case.siblings(world);
+    // As long as nobody speaks for the trailer nothing is taken over.
+    let is_spoken_for = speaker(&siblings.iter().chain([job]).collect::<Vec<_>>()).is_some();
+    let later = siblings.iter().filter(|other| is_spoken_for && other.is_signed());
     let by_later_job = |other: &JobView| {
         let fits = |s: &Arc<RecordedFact>| match other.purpose_at(s) {
             Purpose::Fit | Purpose::Replace | Purpose::TakeOff => true,
@@ -126,7 +130,7 @@ fn is_answered(world: &World<'_>, case: &Case, job: &JobView, failed: &Failed) -
 }
 
 fn bad_pictures(world: &World<'_>, case: &Case, job: &JobView, sign_off: &RecordedFact) -> Vec<Failed> {
-    let signed: BTreeSet<(&str, &str)> = job.ties.live_as_of(sign_off).map(pair).collect();
+    let signed: BTreeSet<(&str, &str)> = job.live_as_of(sign_off).map(pair).collect();
     let mut found = Vec::new();
     for view in case.siblings(world).iter().chain([job]) {
         let is_own = view.key == job.key;
@@ -135,9 +139,9 @@ fn bad_pictures(world: &World<'_>, case: &Case, job: &JobView, sign_off: &Record
             .filter(|w| w.is_state(&Kind::Proof, "judged") && w.fact.flag("ok") == Some(false));
         for judged in bad {
             let by_signed = !is_own && view.sign_offs.iter().any(|s| s.happens_before(judged));
-            let of_pair = view.ties.live_as_of(judged).map(pair).any(|p| signed.contains(&p));
+            let of_pair = view.live_as_of(judged).map(pair).any(|p| signed.contains(&p));
             // Before anything is linked a judgement in the job's own name is about its pair.
-            let of_pair = of_pair || (is_own && (signed.is_empty() || view.ties.live_as_of(judged).next().is_none()));
+            let of_pair = of_pair || (is_own && (signed.is_empty() || view.live_as_of(judged).next().is_none()));
             if of_pair && !by_signed {
                 found.push(Failed {
                     fact: judged.clone(),
@@ -164,6 +168,14 @@ fn failed_checks(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> V
         let Some(Verdict::Fails { why }) = requirement.map(|r| verdict(r, &check.fact)) else {
             continue;
         };
+        // Another check may make up for the value.
+        let state = requirement.map(|r| checks.state(r));
+        let is_made_good = state.is_some_and(|state| {
+            matches!(state.outcome, Outcome::Good) && state.facts.iter().any(|w| w.place == check.place)
+        });
+        if is_made_good {
+            continue;
+        }
         found.push(Failed {
             fact: check.clone(),
             why: Some(why),
@@ -174,7 +186,7 @@ fn failed_checks(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> V
 }
 
 fn failed_settings(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Vec<Failed> {
-    let links: Vec<&Tie> = job.ties.live_as_of(sign_off).collect();
+    let links: Vec<&Tie> = job.live_as_of(sign_off).collect();
     let trackers: BTreeSet<&str> = links.iter().map(|l| l.tracker_key.as_str()).collect();
     let about = trackers
         .into_iter()

@@ -43,7 +43,7 @@ impl Rule for PlannedNotLinked {
 }
 
 fn fault(job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<OtherPair>> {
-    let live: Vec<&Tie> = job.ties.live_as_of(sign_off).collect();
+    let live: Vec<&Tie> = job.live_as_of(sign_off).collect();
     if live.is_empty() {
         return None;
     }

@@ -69,7 +69,7 @@ fn fault(
         return None;
     }
     let mut by_pair: BTreeMap<(&str, &str), Vec<&Tie>> = BTreeMap::new();
-    for link in job.ties.live_as_of(sign_off) {
+    for link in job.live_as_of(sign_off) {
         by_pair
             .entry((&link.camera_key, &link.tracker_key))
             .or_default()

@@ -108,7 +108,7 @@ fn proofs<'j>(world: &World<'_>, job: &'j JobView) -> Vec<(Proof, Vec<&'j Tie>)>
     let mut found = Vec::new();
     for sign_off in &signed {
         let before = |w: &&Arc<RecordedFact>| world.clocks.placed(w, sign_off) == Placed::Before;
-        let links: Vec<&Tie> = job.ties.live_as_of(sign_off).collect();
+        let links: Vec<&Tie> = job.live_as_of(sign_off).collect();
         let proofs = read(judged.iter().filter(before).cloned().collect());
         found.extend(proofs.into_iter().map(|p| (p, links.clone())));
     }

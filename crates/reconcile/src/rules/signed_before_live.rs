@@ -77,7 +77,7 @@ fn fault(world: &World<'_>, job: &JobView, sign_off: &Arc<RecordedFact>, beside:
         return None;
     }
     let mut by_pair: BTreeMap<(&str, &str), Vec<&Tie>> = BTreeMap::new();
-    for link in job.ties.live_as_of(sign_off) {
+    for link in job.live_as_of(sign_off) {
         by_pair
             .entry((&link.tracker_key, &link.camera_key))
             .or_default()

@@ -64,7 +64,7 @@ impl Rule for SignedWithoutLink {
 }
 
 fn fault(job: &JobView, sign_off: &Arc<RecordedFact>) -> Option<Fault<MissingLink>> {
-    if job.ties.live_as_of(sign_off).next().is_some() {
+    if job.live_as_of(sign_off).next().is_some() {
         return None;
     }
     let links = &job.ties.links;

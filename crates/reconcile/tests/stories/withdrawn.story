@@ -46,3 +46,34 @@ lap-a {"kind":"withdraw","fact":"#15","why":"of the next trailer","by":"mara"}
 reading-withdrawn J4 note - open
 J4 says rivet-count of mara on lap-a
 J4 says of the next trailer
++++
+# What opened a job is not taken back, whatever a log holds; a trailer that was corrected is.
+lap-d {"kind":"job","job":"J5","trailer":"5315","by":"mara"}
+lap-e {"kind":"job","job":"J6","trailer":"5315","by":"jonas"}
+lap-d {"kind":"withdraw","fact":"#17","why":"not here","by":"mara"}
+---
+trailer-opened-twice 5315 ask unaware open jobs=J5,J6
++++
+lap-d {"kind":"job","job":"J7","trailer":"5316","by":"mara"}
+lap-d {"kind":"job","job":"J8","trailer":"5317","by":"mara"}
+lap-d {"kind":"job","job":"J8","trailer":"5316","by":"mara","note":"corrected"}
+---
+trailer-opened-twice 5316 ask aware open jobs=J7,J8
++++
+lap-d {"kind":"withdraw","fact":"#22","why":"it was right","by":"mara"}
+---
+trailer-opened-twice 5316 ask aware cleared
++++
+# The depot may take back what anybody recorded; a laptop may not.
+lap-d {"kind":"link","job":"J7","camera":"C7","tracker":"T7","by":"mara"}
+lap-d {"kind":"link","job":"J7","camera":"C77","tracker":"T7","by":"mara"}
+the depot is known
+depot saw lap-d
+lap-e saw lap-d
+lap-e {"kind":"withdraw","fact":"#25","why":"no such camera","by":"jonas"}
+---
+tracker-with-two-cameras T7 stop aware open
++++
+depot {"kind":"withdraw","fact":"#25","why":"no such camera","by":"ida"}
+---
+tracker-with-two-cameras T7 stop aware cleared
