@@ -74,7 +74,7 @@ fn the_lines_are_taken_by_the_program() {
         // No document can name a fact of this very home, and another one cannot be withdrawn.
         .filter(|line| kind_of(line) != "withdraw")
         .collect();
-    let picture = "proof-0302-I01.png";
+    let picture = "proof-0302-M03.png";
     std::fs::copy(demo_data().join(picture), dir.path().join(picture)).unwrap();
     let file = dir.path().join("lines.jsonl");
     std::fs::write(&file, lines.join("\n")).unwrap();
