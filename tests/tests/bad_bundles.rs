@@ -246,7 +246,7 @@ fn a_bundle_cut_in_half_gives_its_good_half() {
     home.verifies();
     carried.completes(&home, &file, "half a bundle");
     // A reader with nothing but the first bytes of it has nothing good.
-    let (home, file) = carried.put("stub", &carried.bytes[..900]);
+    let (home, file) = carried.put("stub", &carried.bytes[..1_100]);
     home.read_bundle(&file).exits(2).says(&["Nothing in it could be used"]);
 }
 

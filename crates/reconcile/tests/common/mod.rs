@@ -144,9 +144,12 @@ impl Yard {
 
     /// A withdrawal carries the keys under which the withdrawn fact is filed, as a node notes them.
     fn file_withdrawal(&self, fact: &mut Fact) {
+        if *fact.kind() != Kind::Withdraw {
+            return;
+        }
         let of = fact.text("fact").map(Cow::into_owned);
         let slip = self.facts.iter().find(|w| Some(w.fact.id().to_string()) == of);
-        let Some(slip) = slip.filter(|_| *fact.kind() == Kind::Withdraw) else {
+        let Some(slip) = slip else {
             return;
         };
         if let Some(job) = slip.fact.text("job") {
