@@ -1,11 +1,13 @@
 //! The command line: names, flags and their help. What a command does is in [`crate::commands`].
 
+mod lists;
 mod one_fact;
 
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+pub use lists::{ReportLines, Stock, StockRead};
 pub use one_fact::{
     CheckArgs, Common, HandoverArgs, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs,
     SettingsArgs, StandDownArgs, WithdrawArgs,
@@ -366,41 +368,6 @@ pub struct Report {
     /// With --gate: it is all right when no job is in it.
     #[arg(long, requires = "gate")]
     pub may_be_empty: bool,
-}
-
-/// What is done with lists.
-#[derive(Debug, Subcommand)]
-pub enum Stock {
-    /// Read a list (CSV with a header row) as stock facts; says what differs from what is known.
-    Read(StockRead),
-}
-
-/// A list to be read.
-#[derive(Debug, Args)]
-pub struct StockRead {
-    /// The file. Its columns fleet, trailer, vin, tracker and camera are read; others by --map.
-    pub file: PathBuf,
-    /// A column that is called otherwise, such as --map 'Unit no.=trailer'; several times.
-    #[arg(long, value_name = "COLUMN=KEY")]
-    pub map: Vec<String>,
-    /// The fleet of all rows that name none.
-    #[arg(long)]
-    pub fleet: Option<String>,
-}
-
-/// What a line of a report is of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum ReportLines {
-    /// A job.
-    Job,
-    /// A trailer: its pair, when and by whom it was proven, and whether it can be relied on.
-    Trailer,
-    /// Whoever signed off, or else opened the job.
-    Person,
-    /// A kind of wall.
-    Wall,
-    /// A week (ISO 8601).
-    Week,
 }
 
 /// How a report is written.
