@@ -5,12 +5,13 @@ use std::sync::Arc;
 
 use gladhand_facts::{FactId, Kind, Place, name_key};
 
-use crate::finding::{Finding, HowPutRight, PutRight, Ruling, Severity, Standing, Status, finding_id};
+use crate::finding::{Finding, HowPutRight, PutRight, Ruling, Severity, Standing, Status, finding_id, id_of};
 use crate::job::trailers_of;
+use crate::names::spellings;
 use crate::reason::Reason;
 use crate::reason::fact_ref::{FactLabel, FactRef};
 use crate::recorded_fact::{RecordedFact, latest};
-use crate::subject::{Class, Subject};
+use crate::subject::Subject;
 use crate::world::World;
 
 /// A finding without its name and without the rulings on it.
@@ -107,7 +108,7 @@ impl Draft {
     /// Names the draft and weighs the rulings on it.
     pub fn finish(self, world: &World<'_>, rule: &str, subject: &Subject) -> Finding {
         let id = finding_id(rule, subject);
-        let ruling = self.settling_ruling(world, &id);
+        let ruling = self.settling_ruling(world, rule, subject, &id);
         let status = match (self.is_cleared, &ruling) {
             (true, _) => Status::Cleared,
             (false, Some(_)) => Status::Settled,
@@ -130,10 +131,14 @@ impl Draft {
         }
     }
 
-    /// The last of the rulings that had seen every fact of the finding.
-    fn settling_ruling(&self, world: &World<'_>, id: &str) -> Option<Ruling> {
-        let subject = Subject::from_text(Class::Finding, id)?;
-        let mut rulings = world.facts.about(&subject);
+    /// The last of the rulings that had seen every fact of the finding, also of those that name it by an id of before.
+    fn settling_ruling(&self, world: &World<'_>, rule: &str, subject: &Subject, id: &str) -> Option<Ruling> {
+        let before = spellings(world.facts, subject)
+            .into_iter()
+            .map(|text| id_of(rule, subject, &text));
+        let ids: BTreeSet<String> = before.chain([id.to_owned()]).collect();
+        let rulings = ids.into_iter().flat_map(|id| world.facts.about(&Subject::Finding(id)));
+        let mut rulings: Vec<Arc<RecordedFact>> = rulings.collect();
         rulings.retain(|r| r.is(&Kind::Ruling) && self.seen_whole_by(r));
         let last = latest(&rulings).into_iter().max_by_key(|r| (r.stamp, r.place))?;
         Some(Ruling {

@@ -150,9 +150,14 @@ impl Finding {
 
 /// The id of the finding of `rule` on `subject`: `f-` and twelve letters of five bits each.
 pub fn finding_id(rule: &str, subject: &Subject) -> String {
+    id_of(rule, subject, &subject.text())
+}
+
+/// The id that a version which compared names as they are written gave the finding on a subject so written. Rulings keep it for ever.
+pub(crate) fn id_of(rule: &str, subject: &Subject, written: &str) -> String {
     const LETTERS: &[u8; 32] = b"0123456789abcdefghjkmnpqrstvwxyz";
     let mut hasher = blake3::Hasher::new();
-    for part in [rule, "\0", subject.class().name(), "\0", &subject.text()] {
+    for part in [rule, "\0", subject.class().name(), "\0", written] {
         hasher.update(part.as_bytes());
     }
     let letter = |b: &u8| LETTERS.get(usize::from(b & 31)).map_or('0', |l| char::from(*l));

@@ -3,7 +3,7 @@
 //! Neither takes part in judging: they are looked up when something is put into words, so a rename or another spelling changes
 //! what is read and not what is stored.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use std::borrow::Cow;
 
@@ -55,6 +55,27 @@ pub fn spelling(facts: &dyn Facts, subject: &Subject) -> String {
     ];
     let about: Vec<_> = classes.iter().flat_map(|s| facts.about(s)).collect();
     most_used(&about, subject)
+}
+
+/// All spellings of a subject.
+pub(crate) fn spellings(facts: &dyn Facts, subject: &Subject) -> BTreeSet<String> {
+    let classes = match subject {
+        Subject::Code(code) => vec![
+            Subject::Camera(code.clone()),
+            Subject::Tracker(code.clone()),
+            subject.clone(),
+        ],
+        _ => vec![subject.clone()],
+    };
+    let about = classes.iter().flat_map(|s| facts.about(s));
+    let named = about.flat_map(|w| {
+        keys_of(subject)
+            .iter()
+            .filter_map(|key| w.owned(key))
+            .collect::<Vec<_>>()
+    });
+    let is_it = |text: &String| Subject::from_text(subject.class(), text).as_ref() == Some(subject);
+    named.filter(is_it).collect()
 }
 
 /// The same from the facts about it.

@@ -1,6 +1,6 @@
 //! One command line that works for each command. A test holds that each command has one, and that it is accepted.
 
-const EXAMPLES: [(&str, &str); 37] = [
+const EXAMPLES: [(&str, &str); 38] = [
     ("setup", "gladhand setup --name laptop-mara --person mara"),
     ("invite", "gladhand invite --person mara"),
     ("join", "gladhand join invite.txt"),
@@ -10,6 +10,10 @@ const EXAMPLES: [(&str, &str); 37] = [
     (
         "job",
         "gladhand job 0302-M21 --trailer \"LF 5587\" --fleet \"Larkspur Freight\"",
+    ),
+    (
+        "stock read",
+        "gladhand stock read trailers.csv --fleet \"Larkspur Freight\" --map \"Unit no.=trailer\"",
     ),
     ("trailer show", "gladhand trailer show \"LF 5587\""),
     ("scan", "gladhand scan LC-N61MCJW --job . --what camera"),
