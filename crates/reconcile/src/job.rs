@@ -87,6 +87,11 @@ impl JobView {
         self.facts.iter().filter(move |w| w.is(kind))
     }
 
+    /// The judgements of its proof pictures.
+    pub fn judgements(&self) -> impl Iterator<Item = &Arc<RecordedFact>> {
+        self.facts.iter().filter(|w| w.is_state(&Kind::Proof, "judged"))
+    }
+
     /// The current values of a field, as shown.
     pub fn values(&self, field: &str) -> Vec<String> {
         let holders = self.fields.get(field).map_or(&[][..], Vec::as_slice);

@@ -76,12 +76,7 @@ impl<'a> Court<'a> {
             all,
             now,
             case,
-            viewers: ends_of(case, now)
-                .into_iter()
-                .chain(facts.iter().cloned())
-                .map(Viewer::before)
-                .chain(facts.iter().cloned().map(Viewer::after))
-                .collect(),
+            viewers: viewers(ends_of(case, now), facts),
         }
     }
 
@@ -147,6 +142,16 @@ impl<'a> Court<'a> {
         let draft = rule.judge(&then, case).filter(|draft| !draft.is_cleared())?;
         taken_over(&then, case, rule, &draft).is_empty().then_some(draft)
     }
+}
+
+/// Those who recorded `ends`, before that, and those who recorded `facts`, before and after it. A sign-off is often the last fact of
+/// its log too; its view is read once.
+fn viewers(ends: Vec<Arc<RecordedFact>>, facts: Vec<Arc<RecordedFact>>) -> Vec<Viewer> {
+    let mut known = BTreeSet::new();
+    let before = ends.into_iter().chain(facts.iter().cloned());
+    let before = before.filter(|fact| known.insert(fact.place)).map(Viewer::before);
+    let before: Vec<Viewer> = before.collect();
+    before.into_iter().chain(facts.into_iter().map(Viewer::after)).collect()
 }
 
 /// What ends jobs: sign-offs and stand-downs of this one and of the others on its trailer.

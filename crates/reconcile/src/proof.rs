@@ -54,8 +54,7 @@ impl Proof {
 
     /// All judged pictures of a job, in the order of the judgements' places.
     pub fn all(clocks: &Clocks, job: &JobView) -> Vec<Self> {
-        let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
-        judged.map(|judged| Self::read(clocks, job, judged)).collect()
+        job.judgements().map(|judged| Self::read(clocks, job, judged)).collect()
     }
 
     /// Whether it was judged good.

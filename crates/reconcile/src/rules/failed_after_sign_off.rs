@@ -134,9 +134,7 @@ fn bad_pictures(world: &World<'_>, case: &Case, job: &JobView, sign_off: &Record
     let mut found = Vec::new();
     for view in case.siblings(world).iter().chain([job]) {
         let is_own = view.key == job.key;
-        let bad = view
-            .of_kind(&Kind::Proof)
-            .filter(|w| w.is_state(&Kind::Proof, "judged") && w.fact.flag("ok") == Some(false));
+        let bad = view.judgements().filter(|w| w.fact.flag("ok") == Some(false));
         for judged in bad {
             let by_signed = !is_own && view.sign_offs.iter().any(|s| s.happens_before(judged));
             let of_pair = view.live_as_of(judged).map(pair).any(|p| signed.contains(&p));

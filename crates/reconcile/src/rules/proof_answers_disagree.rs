@@ -7,8 +7,6 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use gladhand_facts::Kind;
-
 use super::rule::{About, Rule};
 use crate::case::Case;
 use crate::checks::proof_answers;
@@ -40,7 +38,7 @@ impl Rule for ProofAnswersDisagree {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
+        let judged = job.judgements();
         let (contradictory, sound): (Vec<_>, Vec<_>) = judged.cloned().partition(|w| contradicts_itself(world, job, w));
         let replaced = |w: &Arc<RecordedFact>| sound.iter().any(|s| w.happens_before(s));
         let (over, open): (Vec<_>, Vec<_>) = contradictory.into_iter().partition(replaced);

@@ -7,8 +7,6 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use gladhand_facts::Kind;
-
 use super::rule::{About, Rule};
 use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
@@ -52,8 +50,7 @@ impl Rule for ProofOfAnotherPair {
 
 /// The good ones of the latest judgements before a sign-off.
 pub(super) fn proofs_before(world: &World<'_>, job: &JobView, beside: Beside<'_>) -> Vec<Proof> {
-    let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
-    let in_time: Vec<Arc<RecordedFact>> = judged.filter(|w| beside.is_before(w)).cloned().collect();
+    let in_time: Vec<Arc<RecordedFact>> = job.judgements().filter(|w| beside.is_before(w)).cloned().collect();
     let last = latest(world.clocks, &in_time);
     let proofs = last.iter().map(|judged| Proof::read(world.clocks, job, judged));
     proofs.filter(Proof::is_good).collect()

@@ -85,11 +85,7 @@ impl Rule for ProofOutOfOrder {
 /// The good pictures on which the latest sign-offs stand, each with the links of that sign-off's pair; or where nobody has signed, the
 /// latest ones that were asked for when the link was live.
 fn proofs<'j>(world: &World<'_>, job: &'j JobView) -> Vec<(Proof, Vec<&'j Tie>)> {
-    let judged: Facts = job
-        .of_kind(&Kind::Proof)
-        .filter(|w| w.is_state(&Kind::Proof, "judged"))
-        .cloned()
-        .collect();
+    let judged: Facts = job.judgements().cloned().collect();
     let read = |judged: Facts| {
         let proofs = latest(world.clocks, &judged).into_iter();
         let proofs = proofs.map(|judged| Proof::read(world.clocks, job, &judged));

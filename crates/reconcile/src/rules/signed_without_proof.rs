@@ -7,8 +7,6 @@
 
 use std::sync::Arc;
 
-use gladhand_facts::Kind;
-
 use super::rule::{About, Rule};
 use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
@@ -58,8 +56,7 @@ fn fault(
     if !job.purpose_at(sign_off).wants_a_pair() {
         return None;
     }
-    let judged = job.of_kind(&Kind::Proof).filter(|w| w.is_state(&Kind::Proof, "judged"));
-    let judged: Facts = judged.cloned().collect();
+    let judged: Facts = job.judgements().cloned().collect();
     let in_time: Facts = judged.iter().filter(|p| beside.is_before(p)).cloned().collect();
     let last = latest(world.clocks, &in_time);
     let decides = if last.is_empty() { judged } else { last.clone() };
