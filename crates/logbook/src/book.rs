@@ -47,15 +47,16 @@ struct Own {
     secret: DeviceSecret,
 }
 
-/// All logs of a node.
+/// All logs of a node. A clone is cheap: it shares the logs and the roster until one of the two grows.
+#[derive(Clone)]
 pub struct Book {
-    own: Option<Own>,
+    own: Option<Arc<Own>>,
     /// The logs with a causal gap, each with the last entry before it.
     causal_gaps: BTreeMap<LogId, u64>,
-    logs: BTreeMap<LogId, LogState>,
-    roster: Roster,
+    logs: BTreeMap<LogId, Arc<LogState>>,
+    roster: Arc<Roster>,
     /// Entries of the depot and of others between which a clock shows that it is wrong.
-    meetings: Vec<Meeting>,
+    meetings: Arc<Vec<Meeting>>,
     /// The vector of an entry that had seen nothing.
     nothing: Arc<VersionVector>,
 }
@@ -67,15 +68,15 @@ impl Book {
             own: None,
             causal_gaps: BTreeMap::new(),
             logs: BTreeMap::new(),
-            roster: Roster::new(root),
-            meetings: Vec::new(),
+            roster: Arc::new(Roster::new(root)),
+            meetings: Arc::default(),
             nothing: Arc::default(),
         }
     }
 
     /// From now on this node writes `log` with `secret`.
     pub fn write_as(&mut self, secret: DeviceSecret, log: LogId) {
-        self.own = Some(Own { log, secret });
+        self.own = Some(Arc::new(Own { log, secret }));
     }
 
     /// The log that this node writes.
@@ -95,7 +96,7 @@ impl Book {
 
     /// To set the root, or to add credentials that peers sent.
     pub fn roster_mut(&mut self) -> &mut Roster {
-        &mut self.roster
+        Arc::make_mut(&mut self.roster)
     }
 
     /// Adds an entry that is already durable. Called for each one at start, in the order of arrival.
@@ -103,20 +104,20 @@ impl Book {
     /// # Errors
     /// [`EntryError`] when its header does not read; its place in the chain still counts.
     pub fn replay_entry(&mut self, log: LogId, seq: u64, bytes: &[u8]) -> Result<(), EntryError> {
-        let state = self.logs.entry(log).or_default();
+        let state = Arc::make_mut(self.logs.entry(log).or_default());
         state.replay(seq, bytes);
         let (header, record) = Entry::header_and_record(bytes)?;
         state.learn_header(seq, &header);
         self.learn_meetings(&log, seq, &header.seen);
         if let Some(record) = record {
-            self.roster.learn(&log, seq, record);
+            self.roster_mut().learn(&log, seq, record);
         }
         Ok(())
     }
 
     /// Adds a checkpoint that is already durable.
     pub fn replay_checkpoint(&mut self, log: LogId, seq: u64) {
-        self.logs.entry(log).or_default().checkpoints.insert(seq);
+        Arc::make_mut(self.logs.entry(log).or_default()).checkpoints.insert(seq);
     }
 
     /// What is held: per log, its head.
@@ -220,7 +221,7 @@ impl Book {
     pub fn apply(&mut self, new: NewRecords) {
         let Effects { logs, governance } = new.effects;
         for (log, growth) in &logs {
-            self.logs.entry(*log).or_default().apply(growth);
+            Arc::make_mut(self.logs.entry(*log).or_default()).apply(growth);
         }
         for (log, growth) in &logs {
             for (seq, newly) in &growth.seen {
@@ -228,7 +229,7 @@ impl Book {
             }
         }
         for (log, seq, record) in governance {
-            self.roster.learn(&log, seq, record);
+            self.roster_mut().learn(&log, seq, record);
         }
         if !self.causal_gaps.is_empty() {
             self.find_causal_gaps();

@@ -13,6 +13,7 @@ use gladhand_reconcile::mentions;
 use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
 
 use crate::clock_trails::clock_notes;
+use crate::days::keys_of_times;
 use crate::error::NodeError;
 use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, picture_key};
 use crate::node::Node;
@@ -142,6 +143,10 @@ fn file_entry(
     // A body that cannot be read names no subjects. Why it cannot be read is filed as a problem below.
     let read = facts.as_deref().unwrap_or_default();
     batch.postings.extend(keys_of(&log, seq, &entry.body, read));
+    for (index, fact) in (0u32..).zip(read) {
+        let days = keys_of_times(&log.device, fact, entry.stamp).into_iter();
+        batch.postings.extend(days.map(|key| (key, Place { index, ..place })));
+    }
     let places = (0u32..).map(|index| Place { index, ..place });
     batch.facts.extend(read.iter().map(|f| f.id()).zip(places));
     for picture in read.iter().filter_map(crate::picture::named) {

@@ -7,7 +7,7 @@
 
 use std::collections::BTreeSet;
 
-use gladhand_facts::{DeviceKey, Fact, LogId, Place, VersionVector};
+use gladhand_facts::{Fact, LogId, Place, VersionVector};
 use gladhand_logbook::book::Meeting;
 use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::roster::Roster;
@@ -73,14 +73,6 @@ impl Node {
         all.by_hand.sort();
         self.clock_notes = Some(all);
         Ok(())
-    }
-
-    /// The devices about whose clocks something is odd.
-    pub(crate) fn odd_devices(&self) -> BTreeSet<DeviceKey> {
-        let own = self.clock_notes.iter().flat_map(|notes| &notes.odd);
-        let own = own.map(|odd| odd.log.device);
-        own.chain(self.book.meetings().iter().map(|m| m.entry.0.device))
-            .collect()
     }
 }
 

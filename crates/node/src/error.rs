@@ -32,6 +32,9 @@ pub enum NodeError {
     /// The index cannot be used.
     #[error(transparent)]
     Index(#[from] IndexError),
+    /// The index was made anew while findings were judged by the one before.
+    #[error("the index was made anew meanwhile: ask again")]
+    IndexRenewed,
     /// A picture cannot be kept or read.
     #[error(transparent)]
     Picture(#[from] PictureError),

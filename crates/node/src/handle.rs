@@ -4,7 +4,10 @@
 //! sends closures to a thread that locks the slot for each of them ([`NodeHandle::call`]); a command on a thread of its own locks
 //! it for as long as it needs ([`NodeHandle::lend`]). When the last handle is dropped the thread ends and returns the node.
 //!
-//! Deliberately absent: parallel readers. One user at a time keeps book, journal and index in agreement for each of them.
+//! Questions hold the node only for as long as it takes to make a [`Snapshot`] of it. Judging works on a snapshot too, and holds the
+//! node for one part of what is kept at a time ([`NodeHandle::judged`]).
+//!
+//! Deliberately absent: parallel writers. One user at a time keeps book, journal and index in agreement for each of them.
 //!
 //! Invariant: no user sees a node whose last user panicked. Such a node is dropped and opened again from its home, which is always
 //! consistent on disk, before the next user gets it.
@@ -12,14 +15,16 @@
 use std::ops::{Deref, DerefMut};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, PoisonError};
 use std::thread::JoinHandle;
 
 use tokio::sync::{Mutex, Notify, OwnedMappedMutexGuard, OwnedMutexGuard, mpsc, oneshot};
 
+use crate::error::NodeError;
 use crate::node::Node;
 use crate::progress::Silent;
+use crate::snapshot::Snapshot;
 
 /// How many closures may wait for the thread.
 const MAX_WAITING: usize = 256;
@@ -30,6 +35,8 @@ type Work = Box<dyn FnOnce(&mut Node) + Send>;
 struct NodeSlot {
     node: Arc<Mutex<Option<Node>>>,
     home: PathBuf,
+    /// Held by the one who judges.
+    judging: std::sync::Mutex<()>,
     /// A user panicked while it held a guard.
     user_panicked: AtomicBool,
     /// Notified after each use of the node.
@@ -134,6 +141,7 @@ impl NodeHandle {
         let slot = Arc::new(NodeSlot {
             home: node.home().layout().path().to_path_buf(),
             node: Arc::new(Mutex::new(Some(node))),
+            judging: std::sync::Mutex::default(),
             user_panicked: AtomicBool::new(false),
             used: Notify::new(),
             died: Notify::new(),
@@ -176,7 +184,60 @@ impl NodeHandle {
     }
 }
 
+/// Why a question got no view of the node.
+#[derive(Debug, thiserror::Error)]
+pub enum ViewError {
+    /// The node is shutting down.
+    #[error(transparent)]
+    Closed(#[from] Closed),
+    /// Journal or index could not be read or written.
+    #[error(transparent)]
+    Node(#[from] NodeError),
+}
+
+/// How often judging starts anew when the index is emptied meanwhile.
+const ATTEMPTS: usize = 3;
+
 impl NodeHandle {
+    /// What the node is now. The findings in it may be older: see [`Snapshot::is_judged`](Node::is_judged). Blocks briefly: for
+    /// threads, not for async code.
+    ///
+    /// # Errors
+    /// [`ViewError`].
+    pub fn snapshot(&self) -> Result<Snapshot, ViewError> {
+        Ok(self.lend_quietly()?.fresh_snapshot()?)
+    }
+
+    /// What the node is now, with the findings as of this moment. Judges what is not judged yet, or waits for whoever does; others
+    /// use the node meanwhile. Blocks: for threads, not for async code.
+    ///
+    /// # Errors
+    /// [`ViewError`].
+    pub fn judged(&self) -> Result<Snapshot, ViewError> {
+        let _turn = self.slot.judging.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut attempts = 1..ATTEMPTS;
+        loop {
+            match self.judged_once() {
+                Err(ViewError::Node(NodeError::IndexRenewed)) if attempts.next().is_some() => {}
+                other => return other,
+            }
+        }
+    }
+
+    fn judged_once(&self) -> Result<Snapshot, ViewError> {
+        let mut snapshot = self.snapshot()?;
+        if snapshot.is_judged()? {
+            return Ok(snapshot);
+        }
+        snapshot.judge_with(&mut |part| match self.lend_quietly() {
+            Ok(mut node) if snapshot.has_the_index_of(&node) => node.keep(part),
+            _ => Err(NodeError::IndexRenewed),
+        })?;
+        let node = self.lend_quietly()?;
+        snapshot.take_findings_of(&node);
+        Ok(snapshot)
+    }
+
     /// Waits until the node was used since the last call. For one waiter.
     pub async fn used(&self) {
         self.slot.used.notified().await;

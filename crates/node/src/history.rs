@@ -21,7 +21,7 @@ use gladhand_trade::Standard;
 
 use crate::error::NodeError;
 use crate::indexed_facts::IndexedFacts;
-use crate::judge::MAX_IN_MEMORY;
+use crate::judging::MAX_IN_MEMORY;
 use crate::node::Node;
 use crate::past::Past;
 use crate::seen::SeenByLookup;

@@ -1,6 +1,6 @@
-//! The keys of the index besides the subjects of facts. Each begins with a tag of one byte; `judge` has tags of its own.
+//! The keys of the index besides the subjects of facts. Each begins with a tag of one byte; `judging` has tags of its own.
 //!
-//! Invariant: no two tags are equal, here and in `judge`. A changed meaning needs another `INDEX_SCHEMA` in `open`.
+//! Invariant: no two tags are equal, here and in `judging`. A changed meaning needs another `INDEX_SCHEMA` in `open`.
 
 use gladhand_facts::LogId;
 use gladhand_store::PictureHash;

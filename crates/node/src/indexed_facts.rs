@@ -114,6 +114,11 @@ impl<'n> IndexedFacts<'n> {
         Ok(read)
     }
 
+    /// The forks that are known.
+    pub(crate) fn known_forks(&self) -> Vec<Fork> {
+        forks::forks(self.roster(), &|log, seq| self.holds(log, seq))
+    }
+
     fn jobs_of_log(&self, log: &LogId, from_seq: u64) -> Result<BTreeSet<String>, NodeError> {
         let mut jobs = BTreeSet::new();
         for entry in self.node.journal.entries(log, from_seq, self.node.book.head(log).0) {
@@ -228,7 +233,7 @@ impl Facts for IndexedFacts<'_> {
     }
 
     fn forks(&self) -> Vec<Fork> {
-        forks::forks(self.roster(), &|log, seq| self.holds(log, seq))
+        self.known_forks()
     }
 
     /// Only the entries of that log are read, and no facts.

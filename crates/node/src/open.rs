@@ -27,7 +27,7 @@ use crate::progress::{Progress, Silent};
 use crate::wanted_pictures::WantedPictures;
 
 /// The version of the index's content. An index with another number is made anew.
-const INDEX_SCHEMA: u32 = 7;
+const INDEX_SCHEMA: u32 = 8;
 
 impl Node {
     /// Creates a home and opens it.

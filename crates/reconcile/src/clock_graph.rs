@@ -34,7 +34,7 @@ pub(crate) struct ClockGraph {
 }
 
 /// Longer chains are ignored: their intervals are too wide to decide anything.
-const HOPS: usize = 4;
+pub(crate) const HOPS: usize = 4;
 
 impl ClockGraph {
     /// `root` is the depot's clock. A reading of a device of which copies are at work does not tell which of them was read.
@@ -57,6 +57,16 @@ impl ClockGraph {
             limits: Some(limits),
             pairs,
         }
+    }
+
+    /// The depot's clock.
+    pub(crate) fn root(&self) -> Option<LogId> {
+        self.root
+    }
+
+    /// Per clock, its readings against others.
+    pub(crate) fn pairs(&self) -> &BTreeMap<LogId, BTreeMap<LogId, PairReadings>> {
+        &self.pairs
     }
 
     /// What is expected of clocks; `None` when no depot is known.

@@ -12,6 +12,8 @@
 //! - what the depot's entries enclose ([`LogTimes`]);
 //! - what a person says: not after the moment of recording, and nothing else.
 
+mod changes;
+
 use std::cmp::Ordering;
 
 use gladhand_facts::{DeviceKey, LogId};
@@ -29,6 +31,8 @@ use crate::recorded_fact::RecordedFact;
 use crate::sticks::{HandReading, Trip, Visits};
 use crate::stretch::Stretch;
 use crate::timed::{ClockName, Timed};
+
+pub use changes::ClockChanges;
 
 /// What can be said about the order of two times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

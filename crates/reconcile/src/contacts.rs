@@ -5,7 +5,7 @@
 //!
 //! Deliberately absent: readings through other devices. Their own clocks take part in these ([`crate::clock_graph`]).
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Bound;
 
 use gladhand_facts::{DeviceKey, LogId, Place, VersionVector};
@@ -70,6 +70,32 @@ impl Contacts {
             }
         }
         found
+    }
+
+    /// The entries at which something else is known than `before`.
+    pub(crate) fn changed_since(&self, before: &Self) -> BTreeSet<(LogId, u64)> {
+        let listed = |contacts: &Self| -> BTreeMap<(LogId, u64), Contact> {
+            let logs = contacts.logs.iter();
+            logs.flat_map(|(log, at)| at.iter().map(|(seq, contact)| ((*log, *seq), *contact)))
+                .collect()
+        };
+        let (now, then) = (listed(self), listed(before));
+        let differs = |place: &&(LogId, u64)| now.get(place) != then.get(place);
+        now.keys().chain(then.keys()).filter(differs).copied().collect()
+    }
+
+    /// The entries that a contact at `seq` encloses on one of its sides, from the first to the last one.
+    pub(crate) fn reach(&self, log: &LogId, seq: u64) -> (u64, u64) {
+        let Some(contacts) = self.logs.get(log) else {
+            return (1, u64::MAX);
+        };
+        let beyond = (Bound::Excluded(seq), Bound::Unbounded);
+        let before = contacts.range(..seq).rfind(|(_, c)| c.held.to_us < i64::MAX);
+        let after = contacts.range(beyond).find(|(_, c)| c.held.from_us > i64::MIN);
+        (
+            before.map_or(1, |(seq, _)| seq.saturating_add(1)),
+            after.map_or(u64::MAX, |(seq, _)| *seq),
+        )
     }
 
     fn log(&mut self, log: LogId) -> &mut BTreeMap<u64, Contact> {

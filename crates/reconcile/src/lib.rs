@@ -78,7 +78,7 @@ pub mod world;
 
 pub use clearance::clearance;
 pub use clock_reading::ClockReading;
-pub use clocks::{Clocks, Order};
+pub use clocks::{ClockChanges, Clocks, Order};
 pub use facts::{Cut, Facts, Fork, MemoryFacts, Sight, Split};
 pub use finding::{Finding, Severity, Standing, Status};
 pub use interval::Interval;

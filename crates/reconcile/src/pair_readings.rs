@@ -150,6 +150,43 @@ impl PairReadings {
         held_at_a.len() == 1 && held_at_a == held(b_us)
     }
 
+    /// The times of this clock that may be carried otherwise than by `before`; `None` when both say the same.
+    pub(crate) fn changed_times(&self, before: &Self) -> Option<Interval> {
+        if self == before {
+            return None;
+        }
+        let ([now], [then], true) = (
+            self.runs.as_slice(),
+            before.runs.as_slice(),
+            self.drift_ppm == before.drift_ppm,
+        ) else {
+            return Some(Interval::ALWAYS);
+        };
+        let (now, then) = (&now.readings, &then.readings);
+        let same = |pair: &(&Reading, &Reading)| pair.0 == pair.1;
+        let first = now.iter().zip(then).take_while(same).count();
+        let rest = now.len().min(then.len()).saturating_sub(first);
+        let last = now
+            .iter()
+            .rev()
+            .zip(then.iter().rev())
+            .take(rest)
+            .take_while(same)
+            .count();
+        let at = |i: Option<usize>| i.and_then(|i| now.get(i)).map(|reading| reading.at_us);
+        let after = now.len().checked_sub(last).filter(|_| last > 0);
+        Some(Interval {
+            from_us: at(first.checked_sub(1)).unwrap_or(i64::MIN),
+            to_us: at(after).unwrap_or(i64::MAX),
+        })
+    }
+
+    /// Whether all readings agree, and find a difference of at most `off_us`.
+    pub(crate) fn is_one_run_within(&self, off_us: i64) -> bool {
+        let mut readings = self.runs.iter().flat_map(|run| &run.readings);
+        !self.was_set() && readings.all(|reading| reading.offset_us.saturating_abs() <= off_us)
+    }
+
     /// Whether one of the two clocks was set.
     pub(crate) fn was_set(&self) -> bool {
         self.runs.len() > 1

@@ -13,7 +13,7 @@
 //!
 //! Deliberately absent: visits between two devices of which neither is the depot; what was seen encloses these.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_facts::measure::{Dimension, Exact, Measure};
 use gladhand_facts::{DeviceKey, Fact, Kind, LogId, Place};
@@ -197,6 +197,15 @@ impl Visits {
             clocks,
             drift_ppm: i64::from(limits.drift_ppm),
         }
+    }
+
+    /// The clocks of which other visits are known than `before`.
+    pub(crate) fn changed_since(&self, before: &Self) -> BTreeSet<LogId> {
+        let clocks = self.clocks.keys().chain(before.clocks.keys());
+        clocks
+            .filter(|clock| self.clocks.get(clock) != before.clocks.get(clock))
+            .copied()
+            .collect()
     }
 
     /// Where a time of a clock lies by its visits, that of an entry if it was read when that was written; anywhere when there are none on both sides, or when these contradict each other.

@@ -13,6 +13,7 @@
 
 use std::io;
 use std::path::Path;
+use std::sync::Arc;
 
 use zeroize::Zeroizing;
 
@@ -39,7 +40,8 @@ use mark::{Mark, WrittenLog};
 #[derive(Debug)]
 pub struct Home {
     layout: Layout,
-    _lock: Lock,
+    /// Held until the last reader is gone.
+    lock: Arc<Lock>,
     key_seed: Zeroizing<[u8; 32]>,
     key_exposed: bool,
     mark: Mark,
@@ -71,12 +73,25 @@ impl Home {
         Ok(Self {
             layout,
             mark_was_damaged,
-            _lock: lock,
+            lock: Arc::new(lock),
             key_seed,
             key_exposed,
             mark,
             marked,
         })
+    }
+
+    /// The home as it is now, to read from it beside this one. It keeps other processes out as well.
+    pub fn reader(&self) -> Self {
+        Self {
+            layout: self.layout.clone(),
+            lock: Arc::clone(&self.lock),
+            key_seed: self.key_seed.clone(),
+            key_exposed: self.key_exposed,
+            mark: self.mark.clone(),
+            marked: self.marked.clone(),
+            mark_was_damaged: self.mark_was_damaged,
+        }
     }
 
     /// What is where.

@@ -24,7 +24,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use gladhand_facts::Place;
+use gladhand_facts::{Place, VersionVector};
 
 use crate::journal::Journal;
 use crate::record::Position;
@@ -36,6 +36,7 @@ mod folder;
 mod guard;
 mod keys;
 mod query;
+mod reader;
 
 use applied::Applied;
 pub use batch::IndexBatch;
@@ -45,6 +46,7 @@ pub use folder::FreshWhy;
 use guard::Guarded;
 use keys::LogNumbers;
 pub use query::{Subjects, Values};
+use reader::{Bounds, Readers};
 
 /// How far an opened index is, compared with the journal.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -60,10 +62,16 @@ pub enum IndexState {
 /// The derived index of one home.
 #[derive(Debug)]
 pub struct Index {
-    folder: Folder,
+    /// `None`: only for reading.
+    folder: Option<Folder>,
     db: Guarded,
     numbers: LogNumbers,
     applied: Applied,
+    /// How often it was begun anew since it was opened.
+    edition: u32,
+    readers: Readers,
+    /// The moment of a reader.
+    bounds: Option<Bounds>,
 }
 
 impl Index {
@@ -81,12 +89,7 @@ impl Index {
         let opened = Self::open_newest(&mut folder, journal, schema);
         match opened {
             Ok((db, numbers, applied)) => {
-                let index = Self {
-                    folder,
-                    db,
-                    numbers,
-                    applied,
-                };
+                let index = Self::whole(folder, db, numbers, applied);
                 let state = if applied.upto == journal.end() {
                     IndexState::Current
                 } else {
@@ -97,15 +100,45 @@ impl Index {
             Err(NotUsable::Refused(error)) => Err(error),
             Err(NotUsable::Stale(why)) => {
                 let db = folder.begin()?;
-                let index = Self {
-                    folder,
-                    db,
-                    numbers: LogNumbers::default(),
-                    applied: Applied::nothing(schema),
-                };
+                let index = Self::whole(folder, db, LogNumbers::default(), Applied::nothing(schema));
                 Ok((index, IndexState::Fresh(why)))
             }
         }
+    }
+
+    fn whole(folder: Folder, db: Guarded, numbers: LogNumbers, applied: Applied) -> Self {
+        Self {
+            folder: Some(folder),
+            db,
+            numbers,
+            applied,
+            edition: 0,
+            readers: Readers::default(),
+            bounds: None,
+        }
+    }
+
+    /// The index as it is now, to read from it while this one is written: of the entries up to `upto`. Closing and emptying this
+    /// one makes a reader fail sooner or later; it never gives another answer.
+    pub fn reader(&self, upto: VersionVector) -> Self {
+        Self {
+            folder: None,
+            db: self.db.shared(),
+            numbers: self.numbers.clone(),
+            applied: self.applied,
+            edition: self.edition,
+            readers: Readers::default(),
+            bounds: Some(self.readers.bounds(upto)),
+        }
+    }
+
+    /// Another number than before says that it was emptied meanwhile.
+    pub fn edition(&self) -> u32 {
+        self.edition
+    }
+
+    fn folder(&mut self) -> Result<&mut Folder, IndexError> {
+        self.folder.as_mut().ok_or(IndexError::Reader)
     }
 
     fn open_newest(
@@ -138,6 +171,9 @@ impl Index {
 
     /// Applies a batch: all of it or nothing, even if the process is killed meanwhile.
     pub fn apply(&mut self, batch: IndexBatch) -> Result<(), IndexError> {
+        self.folder()?;
+        self.leave_with_readers(&batch)?;
+        self.readers.note_batch();
         let applied = Applied {
             schema: self.applied.schema,
             upto: batch.upto,
@@ -169,10 +205,27 @@ impl Index {
         Ok(())
     }
 
+    /// Leaves with those who read the index what the batch is about to replace.
+    fn leave_with_readers(&self, batch: &IndexBatch) -> Result<(), IndexError> {
+        if !self.readers.are_alive() {
+            return Ok(());
+        }
+        let mut before = reader::Values::new();
+        for (key, _) in &batch.values {
+            let key = keys::value(key);
+            let value = self.db.call(|db| db.get(&key))?.map(|value| value.to_vec());
+            before.insert(key, value);
+        }
+        self.readers.leave(&before);
+        Ok(())
+    }
+
     /// Makes everything applied so far durable. Call it at the end of a command, and from time to time in a daemon.
     pub fn flush(&mut self) -> Result<(), IndexError> {
+        let count = self.applied.count;
+        self.folder()?;
         self.db.call(|db| db.flush().map(drop))?;
-        self.folder.note_synced(self.applied.count)
+        self.folder()?.note_synced(count)
     }
 
     /// Flushes and closes it. Dropping it closes it too, without reporting a failure.
@@ -182,11 +235,16 @@ impl Index {
 
     /// Empties the index. A broken one is kept as evidence.
     pub fn clear(&mut self) -> Result<(), IndexError> {
-        if self.db.is_broken() {
-            self.folder.set_aside();
+        let is_broken = self.db.is_broken();
+        let folder = self.folder()?;
+        if is_broken {
+            folder.set_aside();
         }
-        self.db = self.folder.begin()?;
-        self.folder.remove_old();
+        let db = folder.begin()?;
+        folder.remove_old();
+        self.db = db;
+        self.edition += 1;
+        self.readers = Readers::default();
         self.numbers = LogNumbers::default();
         self.applied = Applied::nothing(self.applied.schema);
         Ok(())
@@ -197,8 +255,9 @@ impl Drop for Index {
     /// Notes the checksum of the closed files, so that the next open can tell whether they changed. Without the note, as after a
     /// kill, damage may go unnoticed; so a failure to write it is ignored.
     fn drop(&mut self) {
-        if self.db.close() {
-            self.folder.note_clean().ok();
+        let was_last = self.db.close();
+        if let Some(folder) = self.folder.as_ref().filter(|_| was_last) {
+            folder.note_clean().ok();
         }
     }
 }

@@ -93,6 +93,24 @@ impl Journal {
         }
     }
 
+    /// The journal as it is now, to read from it while this one grows. It shares what is known of the logs and the open files.
+    ///
+    /// What is in it was durable, and later writes only add bytes after it, so both may be used at once.
+    pub fn reader(&self) -> Self {
+        let files = self.files.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        Self {
+            disk: Arc::clone(&self.disk),
+            dir: self.dir.clone(),
+            evidence_dir: self.evidence_dir.clone(),
+            options: self.options,
+            offsets: self.offsets.clone(),
+            segments: self.segments.clone(),
+            end: self.end,
+            pending: Vec::new(),
+            files: Mutex::new(files),
+        }
+    }
+
     /// The last entry of a log, or 0.
     pub fn head_seq(&self, log: &LogId) -> u64 {
         self.offsets.head(log)

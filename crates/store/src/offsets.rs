@@ -5,6 +5,7 @@
 //! appended again.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use gladhand_facts::{LogId, VersionVector};
 
@@ -21,7 +22,7 @@ pub(crate) enum Admission {
     Gap,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 struct LogState {
     /// Entry `seq` begins at `entries[seq - 1]`.
     entries: Vec<Loc>,
@@ -49,15 +50,15 @@ impl LogState {
     }
 }
 
-/// All logs.
-#[derive(Debug, Default)]
+/// All logs. A clone shares them until one of the two grows.
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Offsets {
-    logs: BTreeMap<LogId, LogState>,
+    logs: BTreeMap<LogId, Arc<LogState>>,
 }
 
 impl Offsets {
     pub(crate) fn head(&self, log: &LogId) -> u64 {
-        self.logs.get(log).map_or(0, LogState::head)
+        self.logs.get(log).map_or(0, |state| state.head())
     }
 
     pub(crate) fn vector(&self) -> VersionVector {
@@ -126,7 +127,8 @@ impl Offsets {
     fn admit_entry(&mut self, record: &Record<'_>, loc: Loc) -> Admission {
         match record.seq.checked_sub(self.head(&record.log)) {
             Some(1) => {
-                self.logs.entry(record.log).or_default().entries.push(loc);
+                let state = self.logs.entry(record.log).or_default();
+                Arc::make_mut(state).entries.push(loc);
                 Admission::Follows
             }
             Some(2..) => Admission::Gap,
@@ -145,7 +147,7 @@ impl Offsets {
         match state.checkpoint_slot(record.seq) {
             Ok(_) => Admission::Known,
             Err(slot) => {
-                state.checkpoints.insert(slot, (record.seq, loc));
+                Arc::make_mut(state).checkpoints.insert(slot, (record.seq, loc));
                 Admission::Follows
             }
         }

@@ -88,7 +88,9 @@ impl Book {
             .filter_map(|other| self.meeting(log, seq, other, log.device == depot))
             .filter(|m| m.depot.0.device == depot && m.entry.0.device != depot)
             .collect();
-        self.meetings.extend(found);
+        if !found.is_empty() {
+            Arc::make_mut(&mut self.meetings).extend(found);
+        }
     }
 
     fn meeting(&self, log: &LogId, seq: u64, (other, other_seq): (LogId, u64), by_depot: bool) -> Option<Meeting> {

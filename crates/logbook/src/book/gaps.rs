@@ -3,6 +3,8 @@
 //! Only a disk that has lost something makes them; the gate lets none in. Such entries stay. No other node accepts them before
 //! what they had seen is found again, and what is written here meanwhile does not claim to have seen them.
 
+use std::sync::Arc;
+
 use gladhand_facts::{LogId, VersionVector};
 
 use super::Book;
@@ -15,7 +17,7 @@ impl Book {
         while let Some((log, last)) = self.first_gap_within(&closed) {
             closed.cut(&log, last);
         }
-        let cut = |(log, state): (&LogId, &super::log_state::LogState)| {
+        let cut = |(log, state): (&LogId, &Arc<super::log_state::LogState>)| {
             let last = closed.get(log);
             (last < state.head_seq).then_some((*log, last))
         };

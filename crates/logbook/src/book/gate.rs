@@ -114,7 +114,7 @@ impl Book {
         let root = self.roster.root();
         let by_root = good.iter().filter(|(log, _)| Some(log.device) == root);
         let records = by_root.flat_map(|(_, checked)| &checked.governance);
-        let mut roster = Cow::Borrowed(&self.roster);
+        let mut roster = Cow::Borrowed(self.roster());
         for (log, seq, record) in records.filter(|(.., record)| matches!(record, Record::Retire { .. })) {
             roster.to_mut().learn(log, *seq, record.clone());
         }

@@ -30,4 +30,7 @@ pub enum IndexError {
         /// What the encoder says.
         why: String,
     },
+    /// A reader was asked to write.
+    #[error("this is an index to read from")]
+    Reader,
 }

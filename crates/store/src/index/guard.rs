@@ -3,6 +3,7 @@
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
@@ -16,7 +17,8 @@ pub(super) struct Guarded {
     dir: PathBuf,
     /// Only taken when it is closed.
     db: Option<sled::Db>,
-    broken: AtomicBool,
+    /// Shared by all who use the database.
+    broken: Arc<AtomicBool>,
 }
 
 impl Guarded {
@@ -30,8 +32,17 @@ impl Guarded {
         Ok(Self {
             dir: dir.to_path_buf(),
             db: Some(db),
-            broken: AtomicBool::new(false),
+            broken: Arc::default(),
         })
+    }
+
+    /// The same database for another user. It stays open until the last of them closes it.
+    pub(super) fn shared(&self) -> Self {
+        Self {
+            dir: self.dir.clone(),
+            db: self.db.clone(),
+            broken: Arc::clone(&self.broken),
+        }
     }
 
     pub(super) fn call<T>(&self, act: impl FnOnce(&sled::Db) -> sled::Result<T>) -> Result<T, IndexError> {
@@ -71,7 +82,7 @@ impl Guarded {
 }
 
 impl Guarded {
-    /// Closes the database; returns whether that succeeded.
+    /// Closes the database; returns whether that succeeded and nobody else uses it.
     pub(super) fn close(&mut self) -> bool {
         let Some(db) = self.db.take() else { return false };
         if self.is_broken() {
@@ -79,7 +90,8 @@ impl Guarded {
             std::mem::forget(db);
             return false;
         }
-        catch_unwind(AssertUnwindSafe(|| drop(db))).is_ok()
+        let is_last = Arc::strong_count(&self.broken) == 1;
+        catch_unwind(AssertUnwindSafe(|| drop(db))).is_ok() && is_last
     }
 }
 

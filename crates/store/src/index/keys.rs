@@ -112,7 +112,7 @@ fn log_of(key: &[u8]) -> Option<LogId> {
 }
 
 /// Small numbers for logs, in the order in which the index first had them.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct LogNumbers {
     by_log: BTreeMap<LogId, u32>,
     logs: Vec<LogId>,
@@ -179,14 +179,24 @@ impl LogNumbers {
 
     /// `None` when the bytes are no places of numbered logs.
     pub(super) fn decode(&self, bytes: &[u8]) -> Option<Vec<Place>> {
+        self.decode_all(bytes)?.into_iter().collect()
+    }
+
+    /// As [`LogNumbers::decode`], without the places of logs that have no number.
+    pub(super) fn decode_known(&self, bytes: &[u8]) -> Option<Vec<Place>> {
+        Some(self.decode_all(bytes)?.into_iter().flatten().collect())
+    }
+
+    /// `None` in the place of one whose log has no number.
+    fn decode_all(&self, bytes: &[u8]) -> Option<Vec<Option<Place>>> {
         let mut cursor = Cursor::new(bytes);
         let mut places = Vec::new();
         while !cursor.is_at_end() {
             let number = usize::try_from(cursor.varint()?).ok()?;
-            let log = *self.logs.get(number)?;
             let seq = cursor.varint()?;
             let index = u32::try_from(cursor.varint()?).ok()?;
-            places.push(Place { log, seq, index });
+            let log = self.logs.get(number).copied();
+            places.push(log.map(|log| Place { log, seq, index }));
         }
         Some(places)
     }
