@@ -55,7 +55,7 @@ impl Findings {
 ///
 /// # Errors
 /// When a job, part, trailer, rule, device or entry is not there, or when the store cannot be read.
-pub fn findings(node: &mut Node, asked: &FindingsQuestion) -> Result<Findings, AnswerError> {
+pub fn findings(node: &Node, asked: &FindingsQuestion) -> Result<Findings, AnswerError> {
     if let Some(rule) = asked.rule.as_deref().filter(|r| !is_rule(r)) {
         return Err(ResolveError::NoRule(rule.to_owned()).into());
     }
@@ -64,7 +64,7 @@ pub fn findings(node: &mut Node, asked: &FindingsQuestion) -> Result<Findings, A
     let moment = moment.transpose()?;
     let mut found = match &moment {
         Some(moment) => node.findings_at(&moment.past)?,
-        None => node.findings()?,
+        None => node.kept_findings()?,
     };
     found.retain(|f| asked.rule.as_ref().is_none_or(|rule| f.rule == *rule) && (!asked.open || f.is_open()));
     let mut chosen = Vec::new();

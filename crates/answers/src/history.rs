@@ -95,12 +95,12 @@ impl History {
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn with_open_findings(self, node: &mut Node) -> Result<Self, NodeError> {
+    pub fn with_open_findings(self, node: &Node) -> Result<Self, NodeError> {
         if self.as_known_by.is_some() {
             return Ok(self);
         }
         let shown: BTreeSet<FactId> = self.rows.iter().map(|row| row.id).collect();
-        let mut open = node.findings()?;
+        let mut open = node.kept_findings()?;
         open.retain(|finding| {
             let of_job = self
                 .scope

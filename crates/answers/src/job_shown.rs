@@ -6,7 +6,6 @@ use gladhand_node::Node;
 use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
 use gladhand_reconcile::reliance::{Reliance, WhyNot, reliance};
 use gladhand_reconcile::report::{JobState, job_state};
-use gladhand_reconcile::touching::Touching;
 use gladhand_reconcile::{Finding, JobView};
 use gladhand_trade::Wants;
 use schemars::JsonSchema;
@@ -121,21 +120,23 @@ pub struct DecidingFact {
 ///
 /// # Errors
 /// When no job, or several, are called that, or when the store cannot be read.
-pub fn job_shown(node: &mut Node, given: &str, now_us: i64) -> Result<JobShown, AnswerError> {
+pub fn job_shown(node: &Node, given: &str, now_us: i64) -> Result<JobShown, AnswerError> {
     let name = resolve::known_job(node, given)?;
-    let findings = node.findings()?;
     let judging = JudgingContext::new(node);
-    let shown = shown(&judging, &judging.job(&name), &findings, now_us);
+    let shown = shown(&judging, &judging.job(&name), now_us)?;
     judging.check()?;
     Ok(shown)
 }
 
-fn shown(judging: &JudgingContext<'_>, job: &JobView, findings: &[Finding], now_us: i64) -> JobShown {
+fn shown(judging: &JudgingContext<'_>, job: &JobView, now_us: i64) -> Result<JobShown, AnswerError> {
     let others = judging.siblings(job);
     let all: Vec<&JobView> = others.iter().chain([job]).collect();
     let trailers = job.value_keys("trailer");
     let keys = all.iter().map(|job| job.key.as_str());
-    let touching = Touching::new(findings).any(keys, trailers.iter().map(String::as_str));
+    let findings = judging
+        .node()
+        .kept_findings_touching(keys, trailers.iter().map(String::as_str))?;
+    let touching: Vec<&Finding> = findings.iter().collect();
     let (relied_on, why_not) = reliance(&all, &touching);
     let own = touching.into_iter().filter(|f| f.jobs.contains(&job.key));
     let state = job_state(job);
@@ -143,7 +144,7 @@ fn shown(judging: &JudgingContext<'_>, job: &JobView, findings: &[Finding], now_
         JobState::Open => waits::of(judging, job, now_us),
         JobState::SignedOff | JobState::StoodDown => Vec::new(),
     };
-    JobShown {
+    Ok(JobShown {
         job: job.job.clone(),
         state,
         relied_on,
@@ -158,7 +159,7 @@ fn shown(judging: &JudgingContext<'_>, job: &JobView, findings: &[Finding], now_
         record: next_steps::of(judging, job, &waits),
         waits,
         standard: judging.standard().version().to_owned(),
-    }
+    })
 }
 
 fn fields(job: &JobView) -> BTreeMap<String, Vec<String>> {

@@ -157,7 +157,7 @@ pub(crate) const WHY_NOT_WORDS: [&str; 7] = [
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn report(node: &mut Node, filter: &Filter) -> Result<ShiftReport, AnswerError> {
+pub fn report(node: &Node, filter: &Filter) -> Result<ShiftReport, AnswerError> {
     report_by(node, filter, ReportBy::Job)
 }
 
@@ -165,8 +165,8 @@ pub fn report(node: &mut Node, filter: &Filter) -> Result<ShiftReport, AnswerErr
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn report_by(node: &mut Node, filter: &Filter, by: ReportBy) -> Result<ShiftReport, AnswerError> {
-    let report = node.report(filter)?;
+pub fn report_by(node: &Node, filter: &Filter, by: ReportBy) -> Result<ShiftReport, AnswerError> {
+    let report = node.kept_report(filter)?;
     let findings = report.findings.iter().map(ShownFinding::told).collect();
     let example = example_note(&node.standard());
     let report = ShiftReport::new(report, findings);

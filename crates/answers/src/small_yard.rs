@@ -49,6 +49,7 @@ impl SmallYard {
         let file = self.next_bundle();
         self.mara.write_bundle(&file, &Default::default(), &Silent).unwrap();
         self.depot.read_bundle(&file, &Silent).unwrap();
+        self.depot.judge().unwrap();
     }
 
     /// Mara learns what the depot holds.
@@ -56,6 +57,7 @@ impl SmallYard {
         let file = self.next_bundle();
         self.depot.write_bundle(&file, &Default::default(), &Silent).unwrap();
         self.mara.read_bundle(&file, &Silent).unwrap();
+        self.mara.judge().unwrap();
     }
 
     fn next_bundle(&mut self) -> std::path::PathBuf {
@@ -73,4 +75,5 @@ pub fn record(node: &mut Node, lines: &[impl AsRef<str>]) {
         let fact = Fact::from_line(&node.device(), &line).unwrap();
         node.record(vec![fact]).unwrap();
     }
+    node.judge().unwrap();
 }

@@ -183,9 +183,8 @@ pub struct SetAside {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn status(node: &mut Node, network: &FromNetwork) -> Result<Status, NodeError> {
-    let pictures_missing = node.lacking_pictures()?.len() as u64;
-    let node = &*node;
+pub fn status(node: &Node, network: &FromNetwork) -> Result<Status, NodeError> {
+    let pictures_missing = node.pictures_missing()?;
     let layout = node.home().layout();
     let (roster, vector) = (node.book().roster(), node.book().vector());
     let known = known_anywhere(&vector, network);

@@ -9,8 +9,7 @@ use gladhand_reconcile::order::in_causal_order;
 use gladhand_reconcile::recorded_fact::latest;
 use gladhand_reconcile::reliance::{Reliance, WhyNot, reliance};
 use gladhand_reconcile::report::{JobState, job_state};
-use gladhand_reconcile::touching::Touching;
-use gladhand_reconcile::{JobView, RecordedFact, Subject};
+use gladhand_reconcile::{Finding, JobView, RecordedFact, Subject};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -70,17 +69,16 @@ pub struct TrailerJob {
 ///
 /// # Errors
 /// When no job names such a trailer, or when the store cannot be read.
-pub fn trailer_shown(node: &mut Node, given: &str) -> Result<TrailerShown, AnswerError> {
+pub fn trailer_shown(node: &Node, given: &str) -> Result<TrailerShown, AnswerError> {
     let key = code_key(given);
-    let findings = node.findings()?;
     let judging = JudgingContext::new(node);
     let jobs = jobs_on(&judging, &key);
     judging.check()?;
     if jobs.is_empty() {
         return Err(ResolveError::NoTrailer(given.trim().to_owned()).into());
     }
-    let touching = Touching::new(&findings);
-    let concerning = touching.any(jobs.iter().map(|job| job.key.as_str()), [key.as_str()]);
+    let findings = node.kept_findings_touching(jobs.iter().map(|job| job.key.as_str()), [key.as_str()])?;
+    let concerning: Vec<&Finding> = findings.iter().collect();
     let (relied_on, why_not) = reliance(&jobs.iter().collect::<Vec<_>>(), &concerning);
     let each = |field: &str| -> Vec<String> {
         let values: BTreeSet<String> = jobs.iter().flat_map(|job| job.values(field)).collect();

@@ -16,8 +16,9 @@ use std::ops::{Deref, DerefMut};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, PoisonError};
+use std::sync::{Arc, Condvar, PoisonError};
 use std::thread::JoinHandle;
+use std::time::Duration;
 
 use tokio::sync::{Mutex, Notify, OwnedMappedMutexGuard, OwnedMutexGuard, mpsc, oneshot};
 
@@ -36,7 +37,7 @@ struct NodeSlot {
     node: Arc<Mutex<Option<Node>>>,
     home: PathBuf,
     /// Held by the one who judges.
-    judging: std::sync::Mutex<()>,
+    judging: Turn,
     /// A user panicked while it held a guard.
     user_panicked: AtomicBool,
     /// Notified after each use of the node.
@@ -141,7 +142,7 @@ impl NodeHandle {
         let slot = Arc::new(NodeSlot {
             home: node.home().layout().path().to_path_buf(),
             node: Arc::new(Mutex::new(Some(node))),
-            judging: std::sync::Mutex::default(),
+            judging: Turn::default(),
             user_panicked: AtomicBool::new(false),
             used: Notify::new(),
             died: Notify::new(),
@@ -195,6 +196,45 @@ pub enum ViewError {
     Node(#[from] NodeError),
 }
 
+/// Keeps a part of what was judged.
+type Keep<'k> = &'k mut dyn FnMut(crate::judging::Part) -> Result<(), NodeError>;
+
+/// One may judge at a time.
+#[derive(Default)]
+struct Turn {
+    is_taken: std::sync::Mutex<bool>,
+    given_back: Condvar,
+}
+
+/// The turn, given back when it is dropped.
+struct Taken<'t>(&'t Turn);
+
+impl Turn {
+    fn take(&self) -> Taken<'_> {
+        let taken = self.is_taken.lock().unwrap_or_else(PoisonError::into_inner);
+        let taken = self.given_back.wait_while(taken, |taken| *taken);
+        *taken.unwrap_or_else(PoisonError::into_inner) = true;
+        Taken(self)
+    }
+
+    fn take_within(&self, wait: Duration) -> Option<Taken<'_>> {
+        let taken = self.is_taken.lock().unwrap_or_else(PoisonError::into_inner);
+        let waited = self.given_back.wait_timeout_while(taken, wait, |taken| *taken);
+        let (mut taken, waited) = waited.unwrap_or_else(PoisonError::into_inner);
+        (!waited.timed_out()).then(|| {
+            *taken = true;
+            Taken(self)
+        })
+    }
+}
+
+impl Drop for Taken<'_> {
+    fn drop(&mut self) {
+        *self.0.is_taken.lock().unwrap_or_else(PoisonError::into_inner) = false;
+        self.0.given_back.notify_one();
+    }
+}
+
 /// How often judging starts anew when the index is emptied meanwhile.
 const ATTEMPTS: usize = 3;
 
@@ -214,28 +254,49 @@ impl NodeHandle {
     /// # Errors
     /// [`ViewError`].
     pub fn judged(&self) -> Result<Snapshot, ViewError> {
-        let _turn = self.slot.judging.lock().unwrap_or_else(PoisonError::into_inner);
+        let _turn = self.slot.judging.take();
+        let judged = self.attempt(|snapshot, keep| snapshot.judge_with(keep).map(|()| true));
+        judged.map(|(snapshot, _)| snapshot)
+    }
+
+    /// As [`NodeHandle::judged`], but soon: where there is much to judge, or somebody judges for longer than `wait`, the findings are
+    /// those of the last judging. Returns whether they are those of now.
+    ///
+    /// # Errors
+    /// [`ViewError`].
+    pub fn judged_within(&self, wait: Duration) -> Result<(Snapshot, bool), ViewError> {
+        match self.slot.judging.take_within(wait) {
+            Some(_turn) => self.attempt(|snapshot, keep| snapshot.judge_a_little_with(keep)),
+            None => Ok((self.snapshot()?, false)),
+        }
+    }
+
+    /// Runs `judge` on a snapshot, again when the index is emptied meanwhile. The caller has the turn.
+    fn attempt(
+        &self,
+        judge: impl Fn(&Snapshot, Keep<'_>) -> Result<bool, NodeError>,
+    ) -> Result<(Snapshot, bool), ViewError> {
         let mut attempts = 1..ATTEMPTS;
         loop {
-            match self.judged_once() {
-                Err(ViewError::Node(NodeError::IndexRenewed)) if attempts.next().is_some() => {}
-                other => return other,
+            let mut snapshot = self.snapshot()?;
+            let judged = judge(&snapshot, &mut |part| match self.lend_quietly() {
+                Ok(mut node) if snapshot.has_the_index_of(&node) => node.keep(part),
+                _ => Err(NodeError::IndexRenewed),
+            });
+            match judged {
+                Ok(is_judged) => {
+                    snapshot.take_findings_of(&*self.lend_quietly()?);
+                    return Ok((snapshot, is_judged));
+                }
+                Err(NodeError::IndexRenewed) if attempts.next().is_some() => {}
+                Err(error) => return Err(error.into()),
             }
         }
     }
 
-    fn judged_once(&self) -> Result<Snapshot, ViewError> {
-        let mut snapshot = self.snapshot()?;
-        if snapshot.is_judged()? {
-            return Ok(snapshot);
-        }
-        snapshot.judge_with(&mut |part| match self.lend_quietly() {
-            Ok(mut node) if snapshot.has_the_index_of(&node) => node.keep(part),
-            _ => Err(NodeError::IndexRenewed),
-        })?;
-        let node = self.lend_quietly()?;
-        snapshot.take_findings_of(&node);
-        Ok(snapshot)
+    /// Notes that there is something to do for the housekeeping.
+    pub fn note_use(&self) {
+        self.slot.used.notify_one();
     }
 
     /// Waits until the node was used since the last call. For one waiter.

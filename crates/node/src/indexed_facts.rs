@@ -29,11 +29,36 @@ const MAX_CACHED: usize = 4_096;
 
 type Read = Arc<Vec<Arc<RecordedFact>>>;
 
+/// How many facts about subjects that were asked for are kept at hand. The rules ask for the same subjects again and again.
+const MAX_ABOUT: usize = 16_384;
+
+/// The facts about subjects that were asked for.
+#[derive(Default)]
+struct Abouts {
+    subjects: BTreeMap<Subject, Vec<Arc<RecordedFact>>>,
+    facts: usize,
+}
+
+impl Abouts {
+    fn keep(&mut self, subject: &Subject, facts: &[Arc<RecordedFact>]) {
+        // One more for each, so that those without any count too.
+        let more = facts.len() + 1;
+        if self.facts + more > MAX_ABOUT {
+            *self = Self::default();
+        }
+        if more <= MAX_ABOUT {
+            self.facts += more;
+            self.subjects.insert(subject.clone(), facts.to_vec());
+        }
+    }
+}
+
 /// See the module doc.
 pub struct IndexedFacts<'n> {
     node: &'n Node,
     past: Option<&'n Past>,
     read: RefCell<BTreeMap<(LogId, u64), Read>>,
+    about: RefCell<Abouts>,
     near: RefCell<BTreeMap<Class, NearIndex>>,
     failure: RefCell<Option<NodeError>>,
 }
@@ -50,6 +75,7 @@ impl<'n> IndexedFacts<'n> {
             node,
             past,
             read: RefCell::default(),
+            about: RefCell::default(),
             near: RefCell::default(),
             failure: RefCell::default(),
         }
@@ -198,7 +224,12 @@ impl<'n> IndexedFacts<'n> {
 
 impl Facts for IndexedFacts<'_> {
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
-        self.or_default(self.fetch(subject))
+        if let Some(known) = self.about.borrow().subjects.get(subject) {
+            return known.clone();
+        }
+        let facts = self.or_default(self.fetch(subject));
+        self.about.borrow_mut().keep(subject, &facts);
+        facts
     }
 
     fn is_filed(&self, subject: &Subject) -> bool {

@@ -56,6 +56,19 @@ impl Node {
         Ok(self.wanted.lacking.insert(lacking))
     }
 
+    /// How many pictures facts name that this home lacks.
+    ///
+    /// # Errors
+    /// As [`Node::lacking_pictures`].
+    pub fn pictures_missing(&self) -> Result<u64, NodeError> {
+        let pictures = self.pictures();
+        let lacks = |named: &BTreeSet<PictureHash>| named.iter().filter(|hash| !pictures.has(hash)).count() as u64;
+        match &self.wanted.lacking {
+            Some(lacking) => Ok(lacks(lacking)),
+            None => Ok(lacks(&self.named_pictures()?)),
+        }
+    }
+
     fn named_pictures(&self) -> Result<BTreeSet<PictureHash>, NodeError> {
         let mut named = BTreeSet::new();
         for row in self.index.values(&[PICTURE]) {

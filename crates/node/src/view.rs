@@ -44,12 +44,21 @@ impl Node {
         ToldFinding::all(findings, &IndexedFacts::at(self, past))
     }
 
-    /// The shift report, from the index.
+    /// The shift report as of now.
+    ///
+    /// # Errors
+    /// When journal or index cannot be read or written.
+    pub fn report(&mut self, filter: &Filter) -> Result<Report, NodeError> {
+        self.judge()?;
+        self.kept_report(filter)
+    }
+
+    /// The shift report, with the findings that are kept: those as of the last judging.
     ///
     /// # Errors
     /// When journal or index cannot be read.
-    pub fn report(&mut self, filter: &Filter) -> Result<Report, NodeError> {
-        let findings = self.findings()?;
+    pub fn kept_report(&self, filter: &Filter) -> Result<Report, NodeError> {
+        let findings = self.kept_findings()?;
         let (standard, clocks, indexed) = (self.standard(), self.clocks(), IndexedFacts::new(self));
         let world = World {
             facts: &indexed,

@@ -10,7 +10,7 @@ use crate::show;
 
 /// Shows the answer.
 pub fn clearance(context: &Context, job: &str) -> Outcome {
-    let node = context.open()?;
+    let node = context.view()?;
     let job = resolve::known_job(&node, job)?;
     let answer = {
         let judging = JudgingContext::new(&node);

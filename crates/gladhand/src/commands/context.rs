@@ -11,10 +11,13 @@ use crate::failure::Failure;
 use crate::show;
 use gladhand_node::NodeHandle;
 use gladhand_node::handle::NodeGuard;
-use gladhand_node::{Environment, Node, NodeAccess, NodeError, OpenNodeError};
+use gladhand_node::{Environment, Node, NodeAccess, NodeError, OpenNodeError, Snapshot};
 
 /// How long a command waits for another one that has the home open.
 const PATIENCE: Duration = Duration::from_secs(2);
+
+/// How long a question waits for somebody who judges.
+const JUDGED_SOON: Duration = Duration::from_millis(300);
 
 /// The thread that gives a node of our own back.
 pub type OwnThread = std::thread::JoinHandle<Option<Node>>;
@@ -83,6 +86,53 @@ impl Context {
             NodeSource::Own(environment) => Ok(OpenNode(Held::Own(Box::new(self.open_own(environment)?)))),
             NodeSource::Daemon(handle) => Ok(OpenNode(Held::Lent(lent(handle)?))),
         }
+    }
+
+    /// The node as it is now, for a question: nobody waits for it. The findings in it are those of the last judging.
+    ///
+    /// # Errors
+    /// As [`Context::open`].
+    pub fn view(&self) -> Result<ViewedNode, Failure> {
+        match &self.source {
+            NodeSource::Own(environment) => Ok(ViewedNode::Own(Box::new(self.open_own(environment)?))),
+            NodeSource::Daemon(handle) => ViewedNode::of(handle.snapshot()?),
+        }
+    }
+
+    /// The same with the findings as of now, however long judging takes: for what must be certain.
+    ///
+    /// # Errors
+    /// As [`Context::open`].
+    pub fn judged_view(&self) -> Result<ViewedNode, Failure> {
+        match &self.source {
+            NodeSource::Own(environment) => self.own_judged(environment),
+            NodeSource::Daemon(handle) => ViewedNode::of(handle.judged()?),
+        }
+    }
+
+    /// The same, but soon: where much is being judged, the findings are those of the last judging, and the person is told.
+    ///
+    /// # Errors
+    /// As [`Context::open`].
+    pub fn soon_judged_view(&self) -> Result<ViewedNode, Failure> {
+        let handle = match &self.source {
+            NodeSource::Own(environment) => return self.own_judged(environment),
+            NodeSource::Daemon(handle) => handle,
+        };
+        let (snapshot, is_judged) = handle.judged_within(JUDGED_SOON)?;
+        if !is_judged {
+            show::aside(
+                "gladhand: much is being judged; the findings here are as of the last time that all was judged",
+            );
+            handle.note_use();
+        }
+        ViewedNode::of(snapshot)
+    }
+
+    fn own_judged(&self, environment: &Environment) -> Result<ViewedNode, Failure> {
+        let mut node = self.open_own(environment)?;
+        node.judge()?;
+        Ok(ViewedNode::Own(Box::new(node)))
     }
 
     /// As [`Context::open`], for a command that waits in between.
@@ -174,6 +224,43 @@ fn open_unless(home: &Path, environment: &Environment, is_pointless: impl Fn() -
                 std::thread::sleep(Duration::from_millis(20));
             }
             other => return other,
+        }
+    }
+}
+
+/// A node that is only asked.
+pub enum ViewedNode {
+    /// Opened by this process.
+    Own(Box<Node>),
+    /// The daemon's, as it was at a moment.
+    Then(Box<Snapshot>),
+}
+
+impl ViewedNode {
+    fn of(snapshot: Snapshot) -> Result<Self, Failure> {
+        tell(snapshot.lasting_notes());
+        tell_if_retired(&snapshot);
+        Ok(Self::Then(Box::new(snapshot)))
+    }
+
+    /// Done with it.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn close(self) -> Result<(), NodeError> {
+        match self {
+            Self::Own(node) => node.close(),
+            Self::Then(_) => Ok(()),
+        }
+    }
+}
+
+impl Deref for ViewedNode {
+    type Target = Node;
+    fn deref(&self) -> &Node {
+        match self {
+            Self::Own(node) => node,
+            Self::Then(snapshot) => snapshot,
         }
     }
 }

@@ -10,7 +10,7 @@ use crate::show;
 
 /// Writes the documents.
 pub fn automerge(context: &Context, dir: &Path) -> Outcome {
-    let node = context.open()?;
+    let node = context.view()?;
     let folder = context.at(dir);
     std::fs::create_dir_all(&folder).map_err(|e| Failure::failed(format!("cannot make {}: {e}", dir.display())))?;
     let keep = |name: &str, bytes: &[u8]| write(&folder.join(name), bytes);

@@ -20,8 +20,8 @@ pub fn findings(context: &Context, args: &cli::Findings) -> Outcome {
         open: args.open,
         as_known_by: args.as_known_by.clone(),
     };
-    let mut node = context.open()?;
-    let found = answers::findings(&mut node, &question)?;
+    let node = context.judged_view()?;
+    let found = answers::findings(&node, &question)?;
     let is_empty = scope::is_without_jobs(&node)?;
     node.close()?;
     if args.gate && !args.may_be_empty && is_empty {

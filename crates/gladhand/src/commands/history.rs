@@ -14,10 +14,10 @@ use crate::show;
 
 /// Shows a history.
 pub fn history(context: &Context, args: &cli::History) -> Outcome {
-    let mut node = context.open()?;
+    let node = context.soon_judged_view()?;
     let found = Found::ask(&node, &question(args)?)?;
     let svg = args.picture.is_some().then(|| found.draw(&node)).transpose()?;
-    let mut history = found.answer().with_open_findings(&mut node)?;
+    let mut history = found.answer().with_open_findings(&node)?;
     node.close()?;
     if let (Some(name), Some((svg, holds))) = (args.picture.as_deref(), svg) {
         write(&context.at(name), name, &svg)?;

@@ -9,7 +9,7 @@ use crate::show;
 
 /// Lists the open jobs.
 pub fn next(context: &Context) -> Outcome {
-    let node = context.open()?;
+    let node = context.view()?;
     let list = job_list(&node, environment::now_us())?;
     node.close()?;
     show::answer(list, context.json)?;

@@ -106,8 +106,12 @@ pub fn note(context: &Context, args: NoteArgs) -> Outcome {
 pub fn ruling(context: &Context, args: RulingArgs) -> Outcome {
     let [finding] = all_placed("ruling", args.words, [("finding", args.finding)])?;
     let mut node = context.open()?;
-    let ids: Vec<String> = node.findings()?.into_iter().map(|f| f.id).collect();
-    let found = resolve::pick("finding", finding.trim(), &ids)?;
+    let mut found = resolve::pick("finding", finding.trim(), &node.finding_ids()?)?;
+    if found.is_none() {
+        // A receipt may have told of it before it was kept.
+        node.judge()?;
+        found = resolve::pick("finding", finding.trim(), &node.finding_ids()?)?;
+    }
     let finding = found.ok_or(ResolveError::NoFinding(finding))?;
     let mut draft = FactDraft::new("ruling", args.common);
     draft.put("finding", Some(finding));

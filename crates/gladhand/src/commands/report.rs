@@ -15,11 +15,11 @@ use crate::show;
 /// Writes the report.
 pub fn report(context: &Context, args: &cli::Report) -> Outcome {
     let mut filter = filter(args)?;
-    let mut node = context.open()?;
+    let node = context.judged_view()?;
     // A name that nobody has recorded would make an empty report, which says nothing.
     filter.yard = filter.yard.map(|yard| scope::yard(&node, &yard)).transpose()?;
     filter.fleet = filter.fleet.map(|fleet| scope::fleet(&node, &fleet)).transpose()?;
-    let report = answers::report_by(&mut node, &filter, lines(args))?;
+    let report = answers::report_by(&node, &filter, lines(args))?;
     node.close()?;
     if args.gate && !args.may_be_empty && report.jobs.is_empty() {
         return Err(gate_over_nothing("no job is in this report"));

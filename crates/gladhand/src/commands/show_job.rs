@@ -10,8 +10,8 @@ use crate::show;
 
 /// Shows a job.
 pub fn job(context: &Context, job: &str) -> Outcome {
-    let mut node = context.open()?;
-    let shown = job_shown(&mut node, job, environment::now_us())?;
+    let node = context.soon_judged_view()?;
+    let shown = job_shown(&node, job, environment::now_us())?;
     node.close()?;
     show::answer(shown, context.json)?;
     Ok(Exit::Done)
@@ -19,8 +19,8 @@ pub fn job(context: &Context, job: &str) -> Outcome {
 
 /// Shows a trailer.
 pub fn trailer(context: &Context, trailer: &str) -> Outcome {
-    let mut node = context.open()?;
-    let shown = trailer_shown(&mut node, trailer)?;
+    let node = context.soon_judged_view()?;
+    let shown = trailer_shown(&node, trailer)?;
     node.close()?;
     show::answer(shown, context.json)?;
     Ok(Exit::Done)

@@ -14,9 +14,9 @@ use crate::show;
 
 /// Shows the status.
 pub fn status(context: &Context) -> Outcome {
-    let mut node = context.open()?;
+    let node = context.view()?;
     let network = from_network(node.home().layout().path());
-    let status = answer(&mut node, &network)?;
+    let status = answer(&node, &network)?;
     node.close()?;
     show::answer(status, context.json)?;
     Ok(Exit::Done)

@@ -7,7 +7,7 @@ use gladhand_logbook::governance::InviteError;
 use gladhand_net::NetError;
 use gladhand_node::config::ConfigError;
 use gladhand_node::environment::NoRandomness;
-use gladhand_node::handle::Closed;
+use gladhand_node::handle::{Closed, ViewError};
 use gladhand_node::{
     BundleFileError, JoinError, MakeInviteError, NodeError, OpenNodeError, PublishError, ReadBundleError, RecordError,
     RetireError, WithdrawalError,
@@ -238,6 +238,15 @@ impl From<NetError> for Failure {
         match error {
             NetError::Closed(closed) => closed.into(),
             error => Self::failed(error),
+        }
+    }
+}
+
+impl From<ViewError> for Failure {
+    fn from(error: ViewError) -> Self {
+        match error {
+            ViewError::Closed(closed) => closed.into(),
+            ViewError::Node(error) => error.into(),
         }
     }
 }

@@ -10,8 +10,8 @@ use std::time::Duration;
 use gladhand_store::Position;
 use tokio::sync::watch;
 
-use gladhand_node::NodeHandle;
-use gladhand_node::{Node, NodeError};
+use gladhand_node::handle::ViewError;
+use gladhand_node::{NodeError, NodeHandle};
 
 /// The node is not busy when nobody has used it for this long.
 const QUIET: Duration = Duration::from_secs(2);
@@ -28,10 +28,7 @@ pub async fn run(node: NodeHandle, mut stop: watch::Receiver<bool>) {
             is_quiet = moment(&node) => is_quiet,
         };
         let node = node.clone();
-        let tidied = tokio::task::spawn_blocking(move || {
-            let mut node = node.lend_quietly().ok()?;
-            tidy(&mut node, is_quiet, done)
-        });
+        let tidied = tokio::task::spawn_blocking(move || tidy(&node, is_quiet, done));
         if let Ok(Some(at)) = tidied.await {
             done = Some(at);
         }
@@ -46,17 +43,27 @@ async fn moment(node: &NodeHandle) -> bool {
 }
 
 /// Returns up to which position everything is judged and durable, if it is.
-fn tidy(node: &mut Node, is_quiet: bool, done: Option<Position>) -> Option<Position> {
-    let end = node.journal().end();
+fn tidy(handle: &NodeHandle, is_quiet: bool, done: Option<Position>) -> Option<Position> {
+    let end = handle.lend_quietly().ok()?.journal().end();
     if done == Some(end) {
         return done;
     }
     if !is_quiet {
-        tell(node.flush());
+        tell(handle.lend_quietly().ok()?.flush());
         return None;
     }
+    // Others use the node while it judges.
+    let judged = match handle.judged() {
+        Ok(judged) => judged.journal().end(),
+        Err(ViewError::Closed(_)) => return None,
+        Err(ViewError::Node(error)) => {
+            tell(Err(error));
+            return None;
+        }
+    };
+    let mut node = handle.lend_quietly().ok()?;
     node.rest();
-    tell(node.judge().and_then(|()| node.flush())).then_some(end)
+    tell(node.flush()).then_some(judged)
 }
 
 fn tell(outcome: Result<(), NodeError>) -> bool {

@@ -93,6 +93,19 @@ impl Node {
         Ok(key.and_then(|k| Subject::from_key(&k)).map(|(subject, _)| subject))
     }
 
+    /// The ids of the findings that are kept here, and of those that are no more.
+    ///
+    /// # Errors
+    /// When the index cannot be read.
+    pub fn finding_ids(&self) -> Result<Vec<String>, NodeError> {
+        let mut ids = Vec::new();
+        for row in self.index.values(&[SUBJECT_OF]) {
+            let (key, _) = row?;
+            ids.push(String::from_utf8_lossy(key.get(1..).unwrap_or_default()).into_owned());
+        }
+        Ok(ids)
+    }
+
     /// The rows that say that `findings` are all that there is on a subject. None where that is known.
     pub(super) fn rows_of(&self, subject: &Subject, findings: &[Finding]) -> Result<Part, NodeError> {
         let key = subject.to_key();

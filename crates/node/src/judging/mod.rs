@@ -16,6 +16,7 @@ mod kept;
 mod plan;
 mod round;
 
+pub(crate) use kept::Part;
 pub(crate) use round::MAX_IN_MEMORY;
 
 use gladhand_reconcile::Finding;
@@ -23,6 +24,9 @@ use gladhand_reconcile::Finding;
 use crate::error::NodeError;
 use crate::node::Node;
 use crate::snapshot::Snapshot;
+
+/// So many subjects are judged in less time than a person notices.
+const FEW_SUBJECTS: usize = 500;
 
 impl Node {
     /// All findings as of now, in the order of the rules.
@@ -53,10 +57,25 @@ impl Snapshot {
     ///
     /// # Errors
     /// When journal or index cannot be read, or the first error of `keep`.
-    pub(crate) fn judge_with(
+    pub(crate) fn judge_with(&self, keep: &mut dyn FnMut(Part) -> Result<(), NodeError>) -> Result<(), NodeError> {
+        match self.plan_round()? {
+            Some(plan) => round::run(self, plan, keep),
+            None => Ok(()),
+        }
+    }
+
+    /// The same if there is little to judge. Returns whether everything is judged then.
+    ///
+    /// # Errors
+    /// As [`Snapshot::judge_with`].
+    pub(crate) fn judge_a_little_with(
         &self,
-        keep: &mut dyn FnMut(kept::Part) -> Result<(), NodeError>,
-    ) -> Result<(), NodeError> {
-        round::run(self, keep)
+        keep: &mut dyn FnMut(Part) -> Result<(), NodeError>,
+    ) -> Result<bool, NodeError> {
+        match self.plan_round()? {
+            Some(plan) if plan.subjects.len() > FEW_SUBJECTS => Ok(false),
+            Some(plan) => round::run(self, plan, keep).map(|()| true),
+            None => Ok(true),
+        }
     }
 }

@@ -11,6 +11,7 @@ use gladhand_facts::Place;
 use gladhand_reconcile::{Subject, World, judge_subject};
 
 use super::kept::{Part, judged_row};
+use super::plan::Plan;
 use crate::error::NodeError;
 use crate::indexed_facts::IndexedFacts;
 use crate::snapshot::Snapshot;
@@ -33,10 +34,11 @@ struct Judged {
 }
 
 /// See [`Snapshot::judge_with`].
-pub(super) fn run(snapshot: &Snapshot, keep: &mut dyn FnMut(Part) -> Result<(), NodeError>) -> Result<(), NodeError> {
-    let Some(plan) = snapshot.plan_round()? else {
-        return Ok(());
-    };
+pub(super) fn run(
+    snapshot: &Snapshot,
+    plan: Plan,
+    keep: &mut dyn FnMut(Part) -> Result<(), NodeError>,
+) -> Result<(), NodeError> {
     let subjects = in_order_of_recording(snapshot, plan.subjects)?;
     let mut ids = BTreeSet::new();
     judge_all(snapshot, &subjects, &mut |judged| {
