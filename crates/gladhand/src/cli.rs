@@ -57,6 +57,8 @@ pub enum Command {
     /// What is known of a trailer.
     #[command(subcommand)]
     Trailer(Trailer),
+    /// Take a proof picture out of the home: the latest that was judged.
+    Picture(Picture),
     /// A label was read.
     Scan(ScanArgs),
     /// Measured or observed checks.
@@ -222,6 +224,21 @@ pub enum Trailer {
         /// The unit number, as it was recorded.
         trailer: String,
     },
+}
+
+/// `picture`
+#[derive(Debug, Args)]
+pub struct Picture {
+    /// The job, or the unit number of the trailer: the picture of the pair that is linked now. The beginning of a job's name is
+    /// enough, and . is the job that this device touched last.
+    #[arg(value_name = "JOB|TRAILER")]
+    pub what: String,
+    /// The file to write. Default: in the current folder, named by the job and the picture's hash.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Replace the file if it is there.
+    #[arg(long)]
+    pub overwrite: bool,
 }
 
 /// `standard`

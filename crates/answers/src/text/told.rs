@@ -33,7 +33,14 @@ pub fn told(told: &Told, page: Page) -> String {
         out.push_str(&mind(&told.cautions, page));
     }
     told.waits.iter().for_each(|w| out.push_str(&wrapped(&waiting(w))));
-    told.next.iter().for_each(|n| out.push_str(&wrapped(&next(n))));
+    if let Some(coming) = &told.next {
+        let is_above = |found: &&ShownFinding| told.new.contains(&found.id) && repeats(coming, found);
+        let line = match told.findings.iter().find(is_above) {
+            Some(found) => format!("Next: {}: see above.", found.id),
+            None => next(coming),
+        };
+        out.push_str(&wrapped(&line));
+    }
     told.hints.iter().for_each(|h| out.push_str(&wrapped(&hint(h))));
     if !told.mind.is_empty() {
         let mind = told.mind.join("; ");
@@ -70,6 +77,13 @@ fn finding(found: &ShownFinding, new: &[String], page: Page) -> String {
         found.rule,
         found.subject
     )
+}
+
+/// Whether what is next is what the finding asks for.
+fn repeats(next: &Next, found: &ShownFinding) -> bool {
+    next.says
+        .strip_prefix(&found.rule)
+        .is_some_and(|says| says.starts_with(": "))
 }
 
 /// `Next: tape-pieces (exactly 4): gladhand check J1 tape-pieces VALUE`.
