@@ -4,6 +4,8 @@
 
 mod at_the_trailer;
 mod exit_codes;
+mod first_line;
+mod gates;
 mod lists;
 mod log_lines;
 mod recording;

@@ -3,6 +3,7 @@
 use gladhand_reconcile::Severity;
 
 use super::clearance::{body, brief, headline};
+use super::layout::and;
 use super::{Page, findings};
 use crate::advice::{Hint, Kit};
 use crate::clearance::{Clearance, Word};
@@ -148,7 +149,10 @@ fn kit(kit: &Kit) -> String {
     let more = match kit.not_recorded.as_slice() {
         [] => String::new(),
         [one] => format!(" (the {one} is not recorded: there may be more)"),
-        names => format!(" (the {} are not recorded: there may be more)", names.join(" and the ")),
+        names => {
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            format!(" (the {} are not recorded: there may be more)", and(&names))
+        }
     };
     format!("Kit{more}: {}.", each.join("; "))
 }

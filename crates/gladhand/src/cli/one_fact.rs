@@ -268,7 +268,7 @@ pub struct WithdrawArgs {
     /// The fact.
     #[arg(long)]
     pub fact: Option<String>,
-    /// Why.
+    /// What was wrong with it.
     #[arg(long)]
     pub why: String,
     #[command(flatten)]
@@ -322,7 +322,7 @@ pub struct RulingArgs {
     /// accepted, corrected or void.
     #[arg(long)]
     pub ruling: String,
-    /// Why.
+    /// The reason, in words.
     #[arg(long)]
     pub why: String,
     #[command(flatten)]
