@@ -8,6 +8,7 @@ mod first_line;
 mod gates;
 mod lists;
 mod log_lines;
+mod pictures;
 mod recording;
 mod terminal;
 mod wrong_usage;

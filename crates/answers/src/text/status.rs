@@ -97,7 +97,7 @@ fn elsewhere(status: &Status) -> String {
                 Some(_) => "no other device is enrolled",
             };
             let held = counted(status.entries, "entry", "entries");
-            format!("everything, {held}: {why}")
+            format!("everything here ({held}), because {why}")
         }
         (all, []) => format!(
             "nothing, {} known to hold all that is here",
@@ -105,7 +105,7 @@ fn elsewhere(status: &Status) -> String {
         ),
         (_, [one]) => format!(
             "{} may lack up to {}",
-            one.name,
+            called(one),
             counted(one.known_to_lack, "entry", "entries")
         ),
         (all, behind) => format!(
@@ -118,6 +118,16 @@ fn elsewhere(status: &Status) -> String {
                 "entries"
             )
         ),
+    }
+}
+
+/// A depot that was never met has no name yet.
+fn called(device: &Device) -> String {
+    let is_unnamed = device.name == device.device.short();
+    if device.standing == DeviceStanding::Depot && is_unnamed {
+        format!("the depot {}, not met yet,", device.name)
+    } else {
+        device.name.clone()
     }
 }
 
