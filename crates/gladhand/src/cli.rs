@@ -2,6 +2,7 @@
 
 mod lists;
 mod one_fact;
+mod picture;
 
 use std::path::PathBuf;
 
@@ -12,6 +13,7 @@ pub use one_fact::{
     CheckArgs, Common, HandoverArgs, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs,
     SettingsArgs, StandDownArgs, WithdrawArgs,
 };
+pub use picture::Picture;
 
 /// A record of camera fittings that merges without a connection and says what it contradicts.
 #[derive(Debug, Parser)]
@@ -224,21 +226,6 @@ pub enum Trailer {
         /// The unit number, as it was recorded.
         trailer: String,
     },
-}
-
-/// `picture`
-#[derive(Debug, Args)]
-pub struct Picture {
-    /// The job, or the unit number of the trailer: the picture of the pair that is linked now. The beginning of a job's name is
-    /// enough, and . is the job that this device touched last.
-    #[arg(value_name = "JOB|TRAILER")]
-    pub what: String,
-    /// The file to write. Default: in the current folder, named by the job and the picture's hash.
-    #[arg(long, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-    /// Replace the file if it is there.
-    #[arg(long)]
-    pub overwrite: bool,
 }
 
 /// `standard`
