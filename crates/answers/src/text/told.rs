@@ -3,13 +3,13 @@
 use gladhand_reconcile::Severity;
 
 use super::clearance::{body, brief, headline};
-use super::layout::and;
+use super::layout::{SEVERAL, and};
 use super::{Page, findings};
 use crate::advice::{Hint, Kit};
 use crate::clearance::{Clearance, Word};
 use crate::shown_finding::ShownFinding;
 use crate::step::{Step, StepKind};
-use crate::told::{Next, Opened, Told, Waiting};
+use crate::told::{Next, Opened, SignedOff, Told, Waiting};
 
 /// All of it, in order.
 pub fn told(told: &Told, page: Page) -> String {
@@ -26,9 +26,9 @@ pub fn told(told: &Told, page: Page) -> String {
     for found in &told.findings {
         out.push_str(&finding(found, &told.new, page));
     }
-    if told.nothing_missing {
-        out.push_str("Nothing is missing: the job is signed off, and nothing that is known here speaks against it.\n");
-    }
+    told.signed_off
+        .iter()
+        .for_each(|job| out.push_str(&wrapped(&nothing_missing(job))));
     told.kit.iter().for_each(|k| out.push_str(&wrapped(&kit(k))));
     if !told.cautions.is_empty() {
         out.push_str(&mind(&told.cautions, page));
@@ -77,6 +77,19 @@ fn finding(found: &ShownFinding, new: &[String], page: Page) -> String {
         found.id,
         found.rule,
         found.subject
+    )
+}
+
+fn nothing_missing(signed: &SignedOff) -> String {
+    // A made-up name begins with the unit number.
+    let trailer = match signed.trailer.as_slice() {
+        [] => String::new(),
+        [one] if signed.job.contains(one.as_str()) => String::new(),
+        several => format!(" on trailer {}", several.join(SEVERAL)),
+    };
+    format!(
+        "Nothing is missing: job {}{trailer} is signed off, and nothing that is known here speaks against it.",
+        signed.job
     )
 }
 
