@@ -17,6 +17,7 @@ pub mod process;
 pub mod rng;
 pub mod sim;
 pub mod soak;
+pub mod tables;
 
 pub use fleet::{Bundles, Fleet};
 pub use process::{Home, Ran};

@@ -15,7 +15,7 @@ use std::process::{Child, Stdio};
 
 use gladhand_answers::schema::{self, Named};
 use gladhand_tests::oracle::oracle;
-use gladhand_tests::{Home, Ran, files_below, repository};
+use gladhand_tests::{Home, Ran, demo_data, files_below, repository};
 use gladhand_trade::Standard;
 use gladhand_trade::standard::BUILT_IN;
 use serde_json::Value;
@@ -117,6 +117,10 @@ const DAY: &[Row] = &[
     row("mara", "link LC-1001 LT-1001 --job J1", 0, "receipt"),
     row("mara", "link LC-1001 LT-1002 --job J1", 0, "receipt"),
     row("mara", "sign-off J1", 0, "receipt"),
+    row("mara", "job next --returns", 0, "job-returns"),
+    row("mara", "proof J1 judged --ok --picture proof.png", 0, "receipt"),
+    row("mara", "picture J1 --out copy.png", 0, "picture"),
+    row("mara", "picture 4712 --out copy.png --overwrite", 0, "picture"),
     row("mara", "job show J1", 0, "job"),
     row("mara", "trailer show 4712", 0, "trailer"),
     row("mara", "findings", 0, "findings"),
@@ -158,6 +162,7 @@ impl Day {
         let built_in = format!("version = \"{}\"", Standard::built_in().version());
         let own = BUILT_IN.replace(&built_in, "version = \"Larkspur 2026-03\"");
         std::fs::write(dir.path().join("own.toml"), own).unwrap();
+        std::fs::copy(demo_data().join("proof-0302-M03.png"), dir.path().join("proof.png")).unwrap();
         Self {
             dir,
             daemons: Vec::new(),

@@ -61,8 +61,13 @@ pub enum ResolveError {
         near: Vec<String>,
     },
     /// No device is called that.
-    #[error("no device '{0}' is known here")]
-    NoDevice(String),
+    #[error("no device '{given}' is known here{}", near_to(near))]
+    NoDevice {
+        /// What was given.
+        given: String,
+        /// Names like that which are known.
+        near: Vec<String>,
+    },
     /// Several devices are called that.
     #[error("several devices are called '{0}'")]
     SeveralDevices(String),
@@ -120,6 +125,37 @@ pub enum PictureError {
     /// The store cannot be read.
     #[error(transparent)]
     Node(#[from] NodeError),
+}
+
+/// Why a proof picture cannot be taken out of the home.
+#[derive(Debug, thiserror::Error)]
+pub enum ProofPictureError {
+    /// Nothing is called that, or the store cannot be read.
+    #[error(transparent)]
+    Answer(#[from] AnswerError),
+    /// No judgement names a picture.
+    #[error("no picture of {0} was judged")]
+    NoneJudged(String),
+    /// The picture is known, and its bytes are not here.
+    #[error("the picture of job {job}, {picture}, is not held here; {}", who_held(held_by))]
+    NotHere {
+        /// Its hash.
+        picture: String,
+        /// The job.
+        job: String,
+        /// The devices that held it when they recorded a fact that names it.
+        held_by: Vec<String>,
+    },
+    /// The file in the home cannot be read.
+    #[error(transparent)]
+    Picture(#[from] gladhand_store::PictureError),
+}
+
+fn who_held(devices: &[String]) -> String {
+    match devices {
+        [] => "no device is known to have held it".to_owned(),
+        devices => format!("held when it was recorded by {}", devices.join(" and ")),
+    }
 }
 
 /// How many names are listed before the rest is counted.

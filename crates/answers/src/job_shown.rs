@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use gladhand_node::Node;
 use gladhand_reconcile::checks::{CheckState, Checks, Outcome};
+use gladhand_reconcile::recorded_fact::latest;
 use gladhand_reconcile::reliance::{Reliance, WhyNot, reliance};
 use gladhand_reconcile::report::{JobState, job_state};
 use gladhand_reconcile::{Finding, JobView};
@@ -153,7 +154,7 @@ fn shown(judging: &JudgingContext<'_>, job: &JobView, now_us: i64) -> Result<Job
         pairs: pairs(judging, [job]),
         opened: Deed::all(judging, &job.openings()),
         signed_off: Deed::all(judging, &job.latest_sign_offs()),
-        stood_down: Deed::all(judging, &job.standing_stand_downs()),
+        stood_down: Deed::all(judging, &latest(&job.standing_stand_downs())),
         checks: checks(judging, job),
         findings: ShownFinding::all(own, judging.names()),
         record: next_steps::of(judging, job, &waits),

@@ -1,7 +1,8 @@
 //! Short names for long ones: the beginning of a job's, finding's, fact's or device's name is enough when it is the only one.
 
-use gladhand_facts::{DeviceKey, FactId};
+use gladhand_facts::{DeviceKey, FactId, code_key};
 use gladhand_node::Node;
+use gladhand_trade::near_misses;
 
 use crate::error::{AnswerError, ResolveError};
 
@@ -43,6 +44,9 @@ fn begins(name: &str, given: &str, written: &str) -> bool {
     !given.is_empty() && (is_random || !(digit(given.chars().last()) && digit(rest.chars().next())))
 }
 
+/// How many devices are told whose names are near to one that none bears.
+const NEAR_DEVICES: usize = 3;
+
 /// The device that `given` names: by its name, or by its key or the beginning of it.
 ///
 /// # Errors
@@ -62,9 +66,25 @@ pub fn device(node: &Node, given: &str) -> Result<DeviceKey, ResolveError> {
     let found = if by_name.is_empty() { by_key.collect() } else { by_name };
     match found.as_slice() {
         [one] => Ok(*one),
-        [] => Err(ResolveError::NoDevice(given.to_owned())),
+        [] => Err(ResolveError::NoDevice {
+            near: near_devices(devices.iter().map(|d| roster.name(d)).collect(), given),
+            given: given.to_owned(),
+        }),
         _ => Err(ResolveError::SeveralDevices(given.to_owned())),
     }
+}
+
+/// The names of devices that are one edit away, or hold what was given.
+fn near_devices(mut names: Vec<String>, given: &str) -> Vec<String> {
+    names.sort();
+    names.dedup();
+    let keys: Vec<String> = names.iter().map(|name| code_key(name)).collect();
+    let key = code_key(given);
+    let misses = near_misses(&key, keys.iter().map(String::as_str));
+    let holds = |known: &str| key.chars().count() > 2 && known.contains(&key);
+    let is_near = |known: &str| misses.contains(&known) || holds(known);
+    let near = names.into_iter().zip(&keys).filter(|(_, known)| is_near(known));
+    near.map(|(name, _)| name).take(NEAR_DEVICES).collect()
 }
 
 /// How many facts are listed where several could be meant.

@@ -13,7 +13,9 @@ use crate::clearance::Clearance;
 use crate::findings::Findings;
 use crate::history::History;
 use crate::job_list::JobList;
+use crate::job_returns::JobReturns;
 use crate::job_shown::JobShown;
+use crate::proof_picture::ProofPicture;
 use crate::receipt::Receipt;
 use crate::report::ShiftReport;
 use crate::status::Status;
@@ -68,7 +70,9 @@ pub fn all() -> Vec<Named> {
     vec![
         named::<Clearance>("clearance"),
         named::<JobList>("job-next"),
+        named::<JobReturns>("job-returns"),
         named::<JobShown>("job"),
+        named::<ProofPicture>("picture"),
         named::<TrailerShown>("trailer"),
         named::<Receipt>("receipt"),
         named::<Status>("status"),

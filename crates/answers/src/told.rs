@@ -71,6 +71,18 @@ pub struct Told {
     /// The job was signed off and nothing that is known here speaks against it.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub nothing_missing: bool,
+    /// The job that was signed off so.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub signed_off: Option<SignedOff>,
+}
+
+/// A job that was just signed off, and that nothing speaks against.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SignedOff {
+    /// Its name.
+    pub job: String,
+    /// The trailer's unit number; several where they were written without knowing of each other.
+    pub trailer: Vec<String>,
 }
 
 /// A job that was just opened.
@@ -125,6 +137,10 @@ pub fn told(node: &Node, receipt: &Receipt, before: Before, is_last: bool) -> Re
     let is_new = |f: &&gladhand_reconcile::Finding| f.facts.contains(&id) || ruled.as_deref() == Some(f.id.as_str());
     told.new = findings.iter().filter(is_new).map(|f| f.id.clone()).collect();
     told.nothing_missing = *receipt.fact.kind() == Kind::SignOff && !findings.iter().any(|f| f.is_open());
+    told.signed_off = job.filter(|_| told.nothing_missing).map(|job| SignedOff {
+        trailer: job.values("trailer"),
+        job: job.job,
+    });
     told.findings = findings.iter().map(|f| ShownFinding::of(f, judging.names())).collect();
     judging.check()?;
     Ok(told)

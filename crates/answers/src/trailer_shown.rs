@@ -129,7 +129,7 @@ fn trailer_job(judging: &JudgingContext<'_>, job: &JobView) -> TrailerJob {
         opened: Deed::all(judging, &job.openings()),
         proven: Deed::all(judging, &proven(job)),
         signed_off: Deed::all(judging, &job.latest_sign_offs()),
-        stood_down: Deed::all(judging, &job.standing_stand_downs()),
+        stood_down: Deed::all(judging, &latest(&job.standing_stand_downs())),
     }
 }
 

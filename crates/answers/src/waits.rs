@@ -301,7 +301,9 @@ impl OpenWork<'_> {
         if !self.waits.is_empty() {
             return;
         }
-        let next = |f: &Finding| (f.rule.clone(), describe(f, self.judging.names()).next);
+        // It stands within a sentence.
+        let says = |f: &Finding| describe(f, self.judging.names()).next.trim_end_matches('.').to_owned();
+        let next = |f: &Finding| (f.rule.clone(), says(f));
         let next: Vec<(String, String)> = self.against.iter().map(next).collect();
         for (rule, next) in &next {
             self.add(WaitsFor::Look, format!("{rule}: {next}"), &[]);

@@ -2,6 +2,7 @@
 
 mod lists;
 mod one_fact;
+mod picture;
 
 use std::path::PathBuf;
 
@@ -12,6 +13,7 @@ pub use one_fact::{
     CheckArgs, Common, HandoverArgs, JobArgs, JobOnly, NoteArgs, PairArgs, ProofArgs, RulingArgs, ScanArgs,
     SettingsArgs, StandDownArgs, WithdrawArgs,
 };
+pub use picture::Picture;
 
 /// A record of camera fittings that merges without a connection and says what it contradicts.
 #[derive(Debug, Parser)]
@@ -57,6 +59,8 @@ pub enum Command {
     /// What is known of a trailer.
     #[command(subcommand)]
     Trailer(Trailer),
+    /// Take a proof picture out of the home: the latest that was judged.
+    Picture(Picture),
     /// A label was read.
     Scan(ScanArgs),
     /// Measured or observed checks.

@@ -12,8 +12,8 @@ use clap::Parser;
 
 use crate::cli::{Cli, Command, Stock, Trailer};
 use crate::commands::{
-    Context, bundle, clearance, demo, export, findings, history, join, one_fact, record, report, retire, setup, shell,
-    show_job, standard, status, stock, sync, verify,
+    Context, bundle, clearance, demo, export, findings, history, join, one_fact, picture, record, report, retire,
+    setup, shell, show_job, standard, status, stock, sync, verify,
 };
 use crate::control::client;
 use crate::failure::{Exit, Failure, Outcome};
@@ -98,6 +98,7 @@ pub fn carry_out(context: &Context, command: Command) -> Outcome {
         Command::Stock(Stock::Read(args)) => stock::read(context, &args),
         Command::Job(args) => one_fact::job(context, args),
         Command::Trailer(Trailer::Show { trailer }) => show_job::trailer(context, &trailer),
+        Command::Picture(args) => picture::picture(context, &args),
         Command::Scan(args) => one_fact::scan(context, args),
         Command::Check(args) => one_fact::check(context, args),
         Command::Link(args) => one_fact::link(context, args),

@@ -110,7 +110,7 @@ pub fn page() -> Page {
     Page { width: width() }
 }
 
-/// Text in lines of at most [`width`] columns, each behind `indent`. A longer word has a line for itself.
+/// Text in lines of at most [`width`] columns, each behind `indent`. A longer word is broken.
 pub fn wrapped(text: &str, indent: &str) -> String {
     page().wrapped(text, indent)
 }

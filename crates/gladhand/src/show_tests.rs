@@ -86,12 +86,15 @@ fn a_line_is_as_wide_as_the_terminal_within_reason() {
 }
 
 #[test]
-fn a_long_word_and_no_word_keep_their_lines() {
+fn a_word_longer_than_a_line_is_broken_and_no_word_keeps_its_line() {
     let long = "x".repeat(150);
+    let (first, rest) = ("x".repeat(98), "x".repeat(52));
     assert_eq!(
         wrapped(&format!("see {long} there"), "  "),
-        format!("  see\n  {long}\n  there\n")
+        format!("  see\n  {first}\n  {rest} there\n")
     );
+    let lines = wrapped_at(40, &"漢".repeat(60), "    ");
+    assert!(lines.lines().all(|line| line.width() <= 40), "{lines}");
     assert_eq!(wrapped("  ", "  "), "\n");
 }
 

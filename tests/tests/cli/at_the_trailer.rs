@@ -3,7 +3,8 @@
 
 use std::collections::BTreeSet;
 
-use gladhand_tests::process::{Home, TempHome};
+use gladhand_tests::markdown::{read, rows};
+use gladhand_tests::process::{Running, TempHome};
 use gladhand_tests::{Ran, demo_data};
 
 /// What was typed and said.
@@ -34,10 +35,12 @@ fn words(line: &str) -> Vec<String> {
 }
 
 impl Typed {
+    /// The person stands in the folder in which the pictures lie.
     #[track_caller]
-    fn run(&mut self, home: &Home, line: &str) -> Ran {
+    fn run(&mut self, home: &TempHome, line: &str) -> Ran {
         let words = words(line);
-        let ran = home.good(&words.iter().map(String::as_str).collect::<Vec<_>>());
+        let mut command = home.command(&words.iter().map(String::as_str).collect::<Vec<_>>());
+        let ran = Running::spawn(command.current_dir(home.beside("."))).ran().done();
         self.commands += 1;
         self.keystrokes += line.chars().count() + 1;
         let said = format!("{}{}", ran.out, ran.err);
@@ -45,6 +48,33 @@ impl Typed {
         self.cautions += cautions(&said);
         self.said.push_str(&said);
         ran
+    }
+}
+
+/// The most that a script may take.
+struct Most {
+    commands: usize,
+    keystrokes: usize,
+    lines: usize,
+}
+
+impl Typed {
+    /// Holds the bounds, and that DEVELOPERS.md says what is typed.
+    #[track_caller]
+    fn keeps_to(&self, script: &str, most: &Most) {
+        println!(
+            "{script}: {} commands, {} keystrokes, {} lines, {} of cautions",
+            self.commands, self.keystrokes, self.lines, self.cautions
+        );
+        assert!(self.commands <= most.commands, "{} commands", self.commands);
+        assert!(self.keystrokes <= most.keystrokes, "{} keystrokes", self.keystrokes);
+        assert!(self.lines <= most.lines, "{} lines", self.lines);
+        let (cautions, lines) = (self.cautions, self.lines);
+        assert!(cautions * 3 <= lines, "{cautions} of {lines} lines are cautions");
+        let told = rows(&read("DEVELOPERS.md"), "script");
+        let row = told.iter().find(|row| row.cells[0].starts_with(script)).expect(script);
+        let typed = [self.commands, self.keystrokes].map(|count| count.to_string());
+        assert_eq!(row.cells[2..4], typed, "{script} in DEVELOPERS.md");
     }
 }
 
@@ -70,9 +100,8 @@ fn laptop() -> TempHome {
     home
 }
 
-/// The job to its sign-off, from after the cut on; with the picture beside the home.
-fn rest(home: &TempHome, job: &str) -> Vec<String> {
-    let picture = home.beside("p.png");
+/// The job to its sign-off, from after the cut on.
+fn rest(job: &str, picture: &str) -> Vec<String> {
     [
         format!("check {job} hole-d 1.75in p-w 3min tape 4 r-c 8 c-s 4"),
         format!("check {job} deb surf-p br lens label doors --ok"),
@@ -81,7 +110,7 @@ fn rest(home: &TempHome, job: &str) -> Vec<String> {
             .replace(" --job .", ""),
         format!("settings {job} live"),
         format!("proof {job} asked"),
-        format!("proof {job} judged --all-yes --picture {}", picture.display()),
+        format!("proof {job} judged --all-yes --picture {picture}"),
         format!("sign-off {job}"),
     ]
     .to_vec()
@@ -99,36 +128,18 @@ fn an_empty_plate_trailer_takes_few_commands_and_few_keys() {
     );
     typed.run(&home, "check . track kit side l-r-c clear --ok");
     typed.run(&home, "check . p-t 1in p-r 12in post-d 12in");
-    for line in rest(&home, ".") {
-        let line = line.replace(&home.beside("p.png").display().to_string(), "p.png");
-        let ran = match line.contains("--picture") {
-            // The picture lies where the person stands.
-            true => {
-                typed.keystrokes += line.chars().count() + 1;
-                typed.commands += 1;
-                let picture = home.beside("p.png");
-                home.good(&[
-                    "proof",
-                    ".",
-                    "judged",
-                    "--all-yes",
-                    "--picture",
-                    picture.to_str().unwrap(),
-                ])
-            }
-            false => typed.run(&home, &line),
-        };
+    for line in rest(".", "p.png") {
+        let ran = typed.run(&home, &line);
         assert!(!ran.tells("Freight may stand"), "on an empty trailer: {ran}");
     }
-    println!("empty plate trailer: {typed:?}");
     assert!(typed.said.contains(SIGNED), "{}", typed.said);
-    assert!(typed.commands <= 12, "{} commands", typed.commands);
-    assert!(typed.keystrokes <= 350, "{} keystrokes", typed.keystrokes);
-    assert!(
-        typed.cautions * 3 <= typed.lines,
-        "{} of {} lines are cautions",
-        typed.cautions,
-        typed.lines
+    typed.keeps_to(
+        "an empty plate trailer",
+        &Most {
+            commands: 12,
+            keystrokes: 350,
+            lines: 70,
+        },
     );
 }
 
@@ -187,17 +198,17 @@ fn a_loaded_trailer_is_told_of_its_freight_once_in_full_and_in_short_before_the_
         let ran = typed.run(&home, line);
         assert!(!ran.tells(full), "in full once: {ran}");
     }
-    for line in rest(&home, ".") {
+    for line in rest(".", "p.png") {
         typed.run(&home, &line);
     }
-    println!("loaded plate trailer: {typed:?}");
     assert!(typed.said.contains(SIGNED), "{}", typed.said);
-    assert!(typed.commands <= 17, "{} commands", typed.commands);
-    assert!(
-        typed.cautions * 3 <= typed.lines,
-        "{} of {} lines are cautions",
-        typed.cautions,
-        typed.lines
+    typed.keeps_to(
+        "a loaded plate trailer",
+        &Most {
+            commands: 17,
+            keystrokes: 450,
+            lines: 115,
+        },
     );
 }
 
@@ -215,7 +226,7 @@ fn three_trailers_at_once_never_get_each_others_facts() {
         let place = "p-t 1in p-r 12in post-d 12in";
         typed.run(&home, &format!("check {trailer} {place}"));
     }
-    let scripts = trailers.map(|trailer| rest(&home, trailer));
+    let scripts = trailers.map(|trailer| rest(trailer, &format!("{trailer}.png")));
     for n in 0..scripts[0].len() {
         for (trailer, script) in trailers.iter().zip(&scripts) {
             // One picture proves one trailer.
@@ -224,13 +235,56 @@ fn three_trailers_at_once_never_get_each_others_facts() {
             let mut bytes = std::fs::read(&file).unwrap();
             bytes.extend_from_slice(trailer.as_bytes());
             std::fs::write(&file, bytes).unwrap();
-            let line = script[n].replace(&home.beside("p.png").display().to_string(), file.to_str().unwrap());
-            let ran = typed.run(&home, &line);
+            let ran = typed.run(&home, &script[n]);
             assert!(ran.out.lines().all(|receipt| receipt.contains(trailer)), "{ran}");
         }
     }
-    println!("three trailers at once: {typed:?}");
     assert_eq!(typed.said.matches(SIGNED).count(), 3, "{}", typed.said);
+    typed.keeps_to(
+        "three empty ones at once",
+        &Most {
+            commands: 36,
+            keystrokes: 1_250,
+            lines: 210,
+        },
+    );
+}
+
+#[test]
+fn a_step_that_a_finding_right_above_asks_for_is_not_told_twice() {
+    let home = laptop();
+    let mut typed = Typed::default();
+    for line in [
+        "job --trailer LF5396 --wall plate --load empty --thickness 5/8in",
+        "check . track kit side l-r-c clear --ok",
+        "check . p-t 1in p-r 12in post-d 12in",
+    ] {
+        typed.run(&home, line);
+    }
+    for line in rest(".", "p.png") {
+        if line.starts_with("sign-off") {
+            break;
+        }
+        typed.run(&home, line.split(" --picture").next().unwrap());
+    }
+    let judged = typed.run(&home, "proof . judged --all-yes");
+    let found = judged
+        .err
+        .split_whitespace()
+        .find(|word| word.starts_with("f-"))
+        .unwrap();
+    assert!(judged.tells("-> Get the picture from the server"), "{judged}");
+    assert!(
+        judged.err.ends_with(&format!("Next: {found}: see above.\n")),
+        "{judged}"
+    );
+    // Where the finding was told before, in one line now, the step stands here.
+    let ran = typed.run(&home, "note \"the door sticks\" --job .");
+    assert!(
+        ran.tells("Next: proof-without-picture: Get the picture from the server"),
+        "{ran}"
+    );
+    assert!(!typed.said.contains(".."), "{}", typed.said);
 }
 
 #[test]

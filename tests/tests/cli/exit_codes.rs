@@ -34,6 +34,9 @@ fn done_failed_and_bad_input() {
     ends(&home, &["join", "no-invite-at-all"], "", 2);
     ends(&home, &["invite"], "", 2);
     ends(&home, &["retire", "mara"], "", 2);
+    ends(&home, &["ruling", "f-1", "--ruling", "void"], "", 2);
+    ends(&home, &["ruling", "f-1", "--ruling", "void", "--why", ""], "", 2);
+    ends(&home, &["ruling", "f-1", "--ruling", "void", "--why", " "], "", 2);
     ends(&home, &["standard", "check", "-"], "nonsense", 2);
     let elsewhere = |folder: &str, args: &[&str]| {
         let ran = command().arg("--home").arg(folder).args(args).output().unwrap();

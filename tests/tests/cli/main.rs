@@ -4,8 +4,11 @@
 
 mod at_the_trailer;
 mod exit_codes;
+mod first_line;
+mod gates;
 mod lists;
 mod log_lines;
+mod pictures;
 mod recording;
 mod terminal;
 mod wrong_usage;

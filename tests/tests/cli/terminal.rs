@@ -80,3 +80,63 @@ fn lines_are_as_wide_as_the_terminal_of_whoever_asks() {
     assert_eq!(home.run(&ask).out, piped);
     daemon.stop();
 }
+
+/// Runs a command with its stderr on a terminal and lets `feed` write into its stdin; what the terminal shows.
+fn shown_on_stderr(home: &Home, args: &[&str], feed: impl FnOnce(&mut std::process::Child)) -> String {
+    let terminal = pty::openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
+    pty::grantpt(&terminal).unwrap();
+    pty::unlockpt(&terminal).unwrap();
+    let size = Winsize {
+        ws_row: 24,
+        ws_col: 80,
+        ws_xpixel: 0,
+        ws_ypixel: 0,
+    };
+    tcsetwinsize(&terminal, size).unwrap();
+    let name = pty::ptsname(&terminal, Vec::new()).unwrap();
+    let inner = File::options()
+        .read(true)
+        .write(true)
+        .open(name.to_str().unwrap())
+        .unwrap();
+    let mut command = home.command(args);
+    command
+        .env("TERM", "xterm")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(inner);
+    let mut child = command.spawn().unwrap();
+    drop(command);
+    feed(&mut child);
+    let mut shown = Vec::new();
+    File::from(terminal).read_to_end(&mut shown).ok();
+    assert!(child.wait().unwrap().success());
+    String::from_utf8_lossy(&shown).into_owned()
+}
+
+#[test]
+fn recording_that_takes_a_while_shows_how_far_it_is_and_only_on_a_terminal() {
+    use std::io::{BufRead, BufReader, Write};
+    let home = TempHome::laptop();
+    // A second line that comes when the work has gone on for longer than a moment, seen from outside.
+    let slowly = |child: &mut std::process::Child| {
+        let mut stdin = child.stdin.take().unwrap();
+        let mut receipts = BufReader::new(child.stdout.take().unwrap()).lines();
+        for text in ["one", "two"] {
+            writeln!(stdin, "{{\"kind\":\"note\",\"text\":\"{text}\"}}").unwrap();
+            let receipt = receipts.next().unwrap().unwrap();
+            assert!(receipt.contains(text), "{receipt}");
+            let since = std::time::Instant::now();
+            while since.elapsed() < std::time::Duration::from_millis(400) {
+                std::thread::yield_now();
+            }
+        }
+    };
+    let shown = shown_on_stderr(&home, &["record"], slowly);
+    assert!(
+        shown.contains("recording -") && shown.contains("2 facts recorded"),
+        "{shown}"
+    );
+    let at_once = shown_on_stderr(&home, &["note", "at once"], |child| drop(child.stdin.take()));
+    assert_eq!(at_once, "", "nothing for what takes no time");
+}

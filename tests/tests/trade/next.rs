@@ -95,7 +95,10 @@ fn one_job_from_its_opening_to_its_sign_off() {
     }
     assert_eq!(waits(&mara, "M01"), ["sign-off"]);
     let signed = mara.good("sign-off M01");
-    assert!(signed.err.starts_with("Nothing is missing: "), "{signed}");
+    assert!(
+        signed.err.starts_with("Nothing is missing: job ") && signed.err.contains(" is signed off, "),
+        "{signed}"
+    );
     assert_eq!(mara.json("job next")["jobs"], json!([]));
     assert_eq!(mara.open_findings(), [] as [&str; 0]);
 }

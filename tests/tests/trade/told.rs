@@ -37,7 +37,7 @@ fn opening_a_job_shows_fleet_kit_and_cautions_and_prints_only_the_receipt() {
 
     let empty = mara.good("job M02 --trailer 5313 --load empty");
     assert!(
-        empty.tells("(the wall and the thickness are not recorded: there may be more)"),
+        empty.tells("(the wall and thickness are not recorded: there may be more)"),
         "{}",
         empty.err
     );

@@ -18,7 +18,7 @@ impl Default for Page {
 }
 
 impl Page {
-    /// Text in lines no wider than the page, each behind `indent`. A longer word has a line for itself.
+    /// Text in lines no wider than the page, each behind `indent`. A longer word is broken.
     pub fn wrapped(self, text: &str, indent: &str) -> String {
         let words: Vec<&str> = text.split_whitespace().collect();
         if words.is_empty() {
@@ -27,7 +27,7 @@ impl Page {
         let options = textwrap::Options::new(self.width)
             .initial_indent(indent)
             .subsequent_indent(indent)
-            .break_words(false)
+            .break_words(true)
             .word_separator(textwrap::WordSeparator::AsciiSpace)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
             .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit);

@@ -44,10 +44,26 @@ pub fn summary(status: &Status) -> String {
         return "this device was retired by the depot: what it records now counts nowhere else".to_owned();
     }
     format!(
-        "Missing here: {}. Missing elsewhere: {}.",
+        "Missing here: {}. Missing elsewhere: {}.{}",
         here(status),
-        elsewhere(status)
+        elsewhere(status),
+        besides(status)
     )
+}
+
+/// What waits for somebody to look, and so may hold facts that nobody has.
+fn besides(status: &Status) -> String {
+    let rows = [
+        (status.inbox_waiting, "waits in the inbox", "wait in the inbox"),
+        (status.quarantine.len() as u64, "is set aside", "are set aside"),
+    ];
+    let waiting = rows.into_iter().filter(|(count, ..)| *count > 0);
+    waiting
+        .map(|(count, one, many)| {
+            let what = if count == 1 { one } else { many };
+            format!(" {} {what}.", counted(count, "file", "files"))
+        })
+        .collect()
 }
 
 fn here(status: &Status) -> String {
@@ -75,14 +91,21 @@ fn elsewhere(status: &Status) -> String {
     let others: Vec<&Device> = others.collect();
     let behind: Vec<&&Device> = others.iter().filter(|d| d.known_to_lack > 0).collect();
     match (others.as_slice(), behind.as_slice()) {
-        ([], _) => "no other device is known".to_owned(),
+        ([], _) => {
+            let why = match &status.depot {
+                None => "this device has not joined a depot",
+                Some(_) => "no other device is enrolled",
+            };
+            let held = counted(status.entries, "entry", "entries");
+            format!("everything here ({held}), because {why}")
+        }
         (all, []) => format!(
             "nothing, {} known to hold all that is here",
             counted(all.len() as u64, "other device is", "other devices are")
         ),
         (_, [one]) => format!(
             "{} may lack up to {}",
-            one.name,
+            called(one),
             counted(one.known_to_lack, "entry", "entries")
         ),
         (all, behind) => format!(
@@ -95,6 +118,16 @@ fn elsewhere(status: &Status) -> String {
                 "entries"
             )
         ),
+    }
+}
+
+/// A depot that was never met has no name yet.
+fn called(device: &Device) -> String {
+    let is_unnamed = device.name == device.device.short();
+    if device.standing == DeviceStanding::Depot && is_unnamed {
+        format!("the depot {}, not met yet,", device.name)
+    } else {
+        device.name.clone()
     }
 }
 

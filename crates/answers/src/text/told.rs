@@ -3,12 +3,13 @@
 use gladhand_reconcile::Severity;
 
 use super::clearance::{body, brief, headline};
+use super::layout::{SEVERAL, and};
 use super::{Page, findings};
 use crate::advice::{Hint, Kit};
 use crate::clearance::{Clearance, Word};
 use crate::shown_finding::ShownFinding;
 use crate::step::{Step, StepKind};
-use crate::told::{Next, Opened, Told, Waiting};
+use crate::told::{Next, Opened, SignedOff, Told, Waiting};
 
 /// All of it, in order.
 pub fn told(told: &Told, page: Page) -> String {
@@ -25,15 +26,22 @@ pub fn told(told: &Told, page: Page) -> String {
     for found in &told.findings {
         out.push_str(&finding(found, &told.new, page));
     }
-    if told.nothing_missing {
-        out.push_str("Nothing is missing: the job is signed off, and nothing that is known here speaks against it.\n");
-    }
+    told.signed_off
+        .iter()
+        .for_each(|job| out.push_str(&wrapped(&nothing_missing(job))));
     told.kit.iter().for_each(|k| out.push_str(&wrapped(&kit(k))));
     if !told.cautions.is_empty() {
         out.push_str(&mind(&told.cautions, page));
     }
     told.waits.iter().for_each(|w| out.push_str(&wrapped(&waiting(w))));
-    told.next.iter().for_each(|n| out.push_str(&wrapped(&next(n))));
+    if let Some(coming) = &told.next {
+        let is_above = |found: &&ShownFinding| told.new.contains(&found.id) && repeats(coming, found);
+        let line = match told.findings.iter().find(is_above) {
+            Some(found) => format!("Next: {}: see above.", found.id),
+            None => next(coming),
+        };
+        out.push_str(&wrapped(&line));
+    }
     told.hints.iter().for_each(|h| out.push_str(&wrapped(&hint(h))));
     if !told.mind.is_empty() {
         let mind = told.mind.join("; ");
@@ -70,6 +78,26 @@ fn finding(found: &ShownFinding, new: &[String], page: Page) -> String {
         found.rule,
         found.subject
     )
+}
+
+fn nothing_missing(signed: &SignedOff) -> String {
+    // A made-up name begins with the unit number.
+    let trailer = match signed.trailer.as_slice() {
+        [] => String::new(),
+        [one] if signed.job.contains(one.as_str()) => String::new(),
+        several => format!(" on trailer {}", several.join(SEVERAL)),
+    };
+    format!(
+        "Nothing is missing: job {}{trailer} is signed off, and nothing that is known here speaks against it.",
+        signed.job
+    )
+}
+
+/// Whether what is next is what the finding asks for.
+fn repeats(next: &Next, found: &ShownFinding) -> bool {
+    next.says
+        .strip_prefix(&found.rule)
+        .is_some_and(|says| says.starts_with(": "))
 }
 
 /// `Next: tape-pieces (exactly 4): gladhand check J1 tape-pieces VALUE`.
@@ -134,7 +162,10 @@ fn kit(kit: &Kit) -> String {
     let more = match kit.not_recorded.as_slice() {
         [] => String::new(),
         [one] => format!(" (the {one} is not recorded: there may be more)"),
-        names => format!(" (the {} are not recorded: there may be more)", names.join(" and the ")),
+        names => {
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            format!(" (the {} are not recorded: there may be more)", and(&names))
+        }
     };
     format!("Kit{more}: {}.", each.join("; "))
 }

@@ -25,13 +25,16 @@ pub struct Common {
 #[derive(Debug, Args)]
 pub struct JobArgs {
     /// The job; a new one is made up when absent. The beginning of a known name is enough, and . is the job that this device
-    /// touched last. `job next` lists what the open jobs wait for, and `job show JOB` shows everything about one, so no job
+    /// touched last. `job next` lists what the open jobs wait for, `job next --returns` the jobs to come back to, and `job show JOB` shows everything about one, so no job
     /// can be called next or show here.
     #[arg(value_name = "JOB")]
     pub word: Option<String>,
     /// Only after `job show`: the job to show.
     #[arg(value_name = "JOB TO SHOW")]
     pub shown: Option<String>,
+    /// Only after `job next`: list the jobs to come back to instead of the open ones.
+    #[arg(long)]
+    pub returns: bool,
     /// The same as a flag.
     #[arg(long, conflicts_with = "word")]
     pub job: Option<String>,
@@ -265,7 +268,7 @@ pub struct WithdrawArgs {
     /// The fact.
     #[arg(long)]
     pub fact: Option<String>,
-    /// Why.
+    /// What was wrong with it.
     #[arg(long)]
     pub why: String,
     #[command(flatten)]
@@ -319,7 +322,7 @@ pub struct RulingArgs {
     /// accepted, corrected or void.
     #[arg(long)]
     pub ruling: String,
-    /// Why.
+    /// The reason, in words.
     #[arg(long)]
     pub why: String,
     #[command(flatten)]

@@ -11,6 +11,7 @@ pub(crate) mod history;
 pub(crate) mod join;
 pub(crate) mod next;
 pub(crate) mod one_fact;
+pub(crate) mod picture;
 pub(crate) mod record;
 pub(crate) mod report;
 pub(crate) mod retire;

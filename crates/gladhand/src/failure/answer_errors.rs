@@ -2,7 +2,7 @@
 
 use gladhand_answers::AnswerError;
 use gladhand_answers::advice::quoted;
-use gladhand_answers::error::{PictureError, ResolveError};
+use gladhand_answers::error::{PictureError, ProofPictureError, ResolveError};
 use gladhand_reconcile::rules;
 
 use super::Failure;
@@ -39,7 +39,7 @@ impl From<ResolveError> for Failure {
             }
             ResolveError::NothingTouched => "Name the job; `gladhand job next` lists the open ones.".to_owned(),
             ResolveError::NoFinding(_) => "`gladhand findings` lists them.".to_owned(),
-            ResolveError::NoDevice(_) => "`gladhand status` lists the devices.".to_owned(),
+            ResolveError::NoDevice { .. } => "`gladhand status` lists the devices.".to_owned(),
             ResolveError::SeveralDevices(_) => "Give the beginning of the key instead.".to_owned(),
             ResolveError::NoRule(_) => {
                 let names: Vec<&str> = rules::ALL.iter().map(|rule| rule.name()).collect();
@@ -67,6 +67,30 @@ impl From<PictureError> for Failure {
                 Self::bad_input(error).hint("Select a job, a camera, a tracker or a trailer, or an earlier --as-of.")
             }
             PictureError::Node(error) => error.into(),
+        }
+    }
+}
+
+impl From<ProofPictureError> for Failure {
+    fn from(error: ProofPictureError) -> Self {
+        let hint = match &error {
+            ProofPictureError::Answer(_) => None,
+            ProofPictureError::NoneJudged(_) => {
+                Some("`gladhand proof JOB judged --picture FILE` records one.".to_owned())
+            }
+            ProofPictureError::NotHere { held_by, .. } => Some(match held_by.as_slice() {
+                [] => "`gladhand sync` brings it when somebody has it.".to_owned(),
+                [one, ..] => format!(
+                    "`gladhand sync {}`, or a bundle of it, brings the picture.",
+                    quoted(one)
+                ),
+            }),
+            ProofPictureError::Picture(_) => Some("`gladhand verify` looks through the whole home.".to_owned()),
+        };
+        match (error, hint) {
+            (ProofPictureError::Answer(error), _) => error.into(),
+            (error, Some(hint)) => Self::failed(error).hint(hint),
+            (error, None) => Self::failed(error),
         }
     }
 }

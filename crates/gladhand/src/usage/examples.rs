@@ -1,6 +1,6 @@
 //! One command line that works for each command. A test holds that each command has one, and that it is accepted.
 
-const EXAMPLES: [(&str, &str); 38] = [
+const EXAMPLES: [(&str, &str); 39] = [
     ("setup", "gladhand setup --name laptop-mara --person mara"),
     ("invite", "gladhand invite --person mara"),
     ("join", "gladhand join invite.txt"),
@@ -16,6 +16,7 @@ const EXAMPLES: [(&str, &str); 38] = [
         "gladhand stock read trailers.csv --fleet \"Larkspur Freight\" --map \"Unit no.=trailer\"",
     ),
     ("trailer show", "gladhand trailer show \"LF 5587\""),
+    ("picture", "gladhand picture 0302-M14"),
     ("scan", "gladhand scan LC-N61MCJW --job . --what camera"),
     ("check", "gladhand check . hole-diameter 1 3/4 in tape-pieces 4"),
     ("link", "gladhand link LC-N61MCJW LT312372410"),

@@ -23,7 +23,7 @@ const SHOW: &str = "show";
 pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
     let is_show = args.word.as_deref().map(str::trim) == Some(SHOW);
     match (is_show, args.shown.take()) {
-        (true, Some(job)) if says_nothing(&args) => return show_job::job(context, &job),
+        (true, Some(job)) if says_nothing(&args) && !args.returns => return show_job::job(context, &job),
         (true, Some(_)) => {
             return Err(Failure::bad_input("`job show` shows a job and takes no fields")
                 .hint("A job cannot be called 'show' from the command line; give it another name, or none."));
@@ -37,12 +37,19 @@ pub fn job(context: &Context, mut args: JobArgs) -> Outcome {
     }
     args.job = args.job.or_else(|| args.word.take());
     if args.job.as_deref().map(str::trim) == Some(NEXT) {
-        return if says_nothing(&args) {
+        return if says_nothing(&args) && args.returns {
+            next::returns(context)
+        } else if says_nothing(&args) {
             next::next(context)
         } else {
             Err(Failure::bad_input("`job next` lists the open jobs and takes no fields")
                 .hint("A job cannot be called 'next' from the command line; give it another name, or none."))
         };
+    }
+    if args.returns {
+        return Err(
+            Failure::bad_input("--returns goes with `job next`").hint("For example: gladhand job next --returns")
+        );
     }
     let mut node = context.open()?;
     let handle = job_handle(&node, &args)?;
