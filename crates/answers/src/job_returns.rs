@@ -94,8 +94,8 @@ pub struct LastSeen {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn job_returns(node: &mut Node) -> Result<JobReturns, NodeError> {
-    let findings = node.findings()?;
+pub fn job_returns(node: &Node) -> Result<JobReturns, NodeError> {
+    let findings = node.kept_findings()?;
     let judging = JudgingContext::new(node);
     let touching = Touching::new(&findings);
     let ended = judging.facts().subjects(Class::Job).into_iter();

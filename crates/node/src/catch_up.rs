@@ -142,11 +142,7 @@ fn file_entry(
     let facts = entry_facts(&log, &entry.body);
     // A body that cannot be read names no subjects. Why it cannot be read is filed as a problem below.
     let read = facts.as_deref().unwrap_or_default();
-    batch.postings.extend(keys_of(&log, seq, &entry.body, read));
-    for (index, fact) in (0u32..).zip(read) {
-        let days = keys_of_times(&log.device, fact, entry.stamp).into_iter();
-        batch.postings.extend(days.map(|key| (key, Place { index, ..place })));
-    }
+    batch.postings.extend(keys_of(&log, &entry, read));
     let places = (0u32..).map(|index| Place { index, ..place });
     batch.facts.extend(read.iter().map(|f| f.id()).zip(places));
     for picture in read.iter().filter_map(crate::picture::named) {
@@ -163,20 +159,22 @@ fn file_entry(
 }
 
 /// The index keys of an entry and its facts.
-pub(crate) fn keys_of(log: &LogId, seq: u64, body: &Body, facts: &[Fact]) -> Vec<(Vec<u8>, Place)> {
+pub(crate) fn keys_of(log: &LogId, entry: &Entry, facts: &[Fact]) -> Vec<(Vec<u8>, Place)> {
     let place = Place {
         log: *log,
-        seq,
+        seq: entry.seq,
         index: 0,
     };
     let mut found = Vec::new();
-    match body {
+    match &entry.body {
         Body::Change { job, .. } => found.push((doc_key(job), place)),
         Body::Governance(_) => found.push((GOVERNANCE.to_vec(), place)),
         Body::Loose(_) | Body::Unknown { .. } => {}
     }
     for (index, fact) in (0u32..).zip(facts) {
         let place = Place { index, ..place };
+        let days = keys_of_times(&log.device, fact, entry.stamp).into_iter();
+        found.extend(days.map(|key| (key, place)));
         let subjects = mentions(fact, &log.device);
         found.extend(subjects.iter().map(|s| (s.to_key(), place)));
         if let (Kind::SignOff | Kind::StandDown, Some(job)) = (fact.kind(), fact.text("job")) {

@@ -31,7 +31,7 @@ impl Node {
     ///
     /// # Errors
     /// When journal or index cannot be read or written.
-    pub(crate) fn fresh_snapshot(&mut self) -> Result<Snapshot, NodeError> {
+    pub fn fresh_snapshot(&mut self) -> Result<Snapshot, NodeError> {
         self.catch_up(&Silent)?;
         Ok(self.snapshot())
     }

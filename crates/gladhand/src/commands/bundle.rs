@@ -29,6 +29,8 @@ fn write(context: &Context, file: &Path, for_device: Option<&str>, since: Option
     let mut node = context.open()?;
     let since = what_the_reader_holds(&node, for_device, since)?;
     node.record_bundles_read()?;
+    // A long history takes a while to write, and nobody is to wait for it.
+    let node = node.into_view()?;
     let at = context.at(file);
     let written = bundles::write(&node, BundleFile { given: file, at: &at }, &since, &show::Bar::new())?;
     node.close()?;

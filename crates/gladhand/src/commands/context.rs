@@ -274,6 +274,17 @@ enum Held {
 pub struct OpenNode(Held);
 
 impl OpenNode {
+    /// For what remains to be asked: a lent node goes back.
+    ///
+    /// # Errors
+    /// When journal or index cannot be read or written.
+    pub fn into_view(self) -> Result<ViewedNode, NodeError> {
+        match self.0 {
+            Held::Own(node) => Ok(ViewedNode::Own(node)),
+            Held::Lent(mut guard) => Ok(ViewedNode::Then(Box::new(guard.fresh_snapshot()?))),
+        }
+    }
+
     /// Done with the node: a node of our own is flushed and closed, a lent one goes back.
     ///
     /// # Errors

@@ -19,8 +19,8 @@ pub fn next(context: &Context) -> Outcome {
 
 /// Lists the jobs to come back to.
 pub fn returns(context: &Context) -> Outcome {
-    let mut node = context.open()?;
-    let list = job_returns(&mut node)?;
+    let node = context.judged_view()?;
+    let list = job_returns(&node)?;
     node.close()?;
     show::answer(list, context.json)?;
     Ok(Exit::Done)

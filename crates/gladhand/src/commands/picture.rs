@@ -15,7 +15,7 @@ use crate::show;
 
 /// Writes the picture and says what it is.
 pub fn picture(context: &Context, args: &cli::Picture) -> Outcome {
-    let node = context.open()?;
+    let node = context.view()?;
     let found = proof_picture::find(&node, &args.what)?;
     node.close()?;
     let name = args.out.clone().unwrap_or_else(|| PathBuf::from(found.file_name()));

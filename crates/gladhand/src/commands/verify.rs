@@ -8,13 +8,16 @@ use crate::show;
 
 /// Verifies the store; with `rebuild` makes what is derived anew first.
 pub fn verify(context: &Context, rebuild: bool) -> Outcome {
-    let mut node = context.open()?;
     let bar = show::Bar::new();
-    if rebuild {
+    let node = if rebuild {
+        let mut node = context.open()?;
         node.rebuild(&bar)?;
         // Told at once: reading everything back takes long, and may fail.
         show::aside("the index was made anew from the journal");
-    }
+        node.into_view()?
+    } else {
+        context.view()?
+    };
     let verified = verified(&node, &bar)?;
     drop(bar);
     node.close()?;

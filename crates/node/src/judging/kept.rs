@@ -24,6 +24,8 @@ const FINDINGS: u8 = b'F';
 const SUBJECT_OF: u8 = b'I';
 /// Before the keys of a job or trailer and of a subject.
 const TOUCHED: u8 = b'T';
+/// In the place of a job or trailer: the subject has a finding that touches no job. No class of subjects has this tag.
+const NO_JOB: &[u8] = &[0];
 /// See `depends`.
 const JUDGED: &[u8] = b"J";
 
@@ -59,9 +61,23 @@ impl Node {
     ) -> Result<Vec<Finding>, NodeError> {
         let jobs = jobs.into_iter().map(|job| Subject::Job(job.to_owned()));
         let trailers = trailers.into_iter().map(|t| Subject::Trailer(t.to_owned()));
+        self.kept_under(jobs.chain(trailers).map(|touched| touched.to_key()))
+    }
+
+    /// The kept findings that touch one of these jobs or trailers, or no job at all.
+    pub(crate) fn kept_findings_for(
+        &self,
+        jobs: &BTreeSet<Subject>,
+        trailers: &BTreeSet<Subject>,
+    ) -> Result<Vec<Finding>, NodeError> {
+        let touched = jobs.iter().chain(trailers).map(Subject::to_key);
+        self.kept_under(touched.chain([NO_JOB.to_vec()]))
+    }
+
+    fn kept_under(&self, touched: impl Iterator<Item = Vec<u8>>) -> Result<Vec<Finding>, NodeError> {
         let mut subjects = BTreeSet::new();
-        for touched in jobs.chain(trailers) {
-            let prefix = tagged(TOUCHED, &touched.to_key());
+        for touched in touched {
+            let prefix = tagged(TOUCHED, &touched);
             for row in self.index.values(&prefix) {
                 let (key, _) = row?;
                 subjects.extend(key.strip_prefix(prefix.as_slice()).map(<[u8]>::to_vec));
@@ -194,7 +210,9 @@ fn tagged(tag: u8, key: &[u8]) -> Vec<u8> {
 fn touched(findings: &[Finding]) -> BTreeSet<Vec<u8>> {
     let jobs = findings.iter().flat_map(|f| &f.jobs).cloned().map(Subject::Job);
     let trailers = findings.iter().flat_map(|f| &f.trailers).cloned().map(Subject::Trailer);
-    jobs.chain(trailers).map(|subject| subject.to_key()).collect()
+    let jobless = findings.iter().filter(|f| f.jobs.is_empty()).map(|_| NO_JOB.to_vec());
+    let touched = jobs.chain(trailers).map(|subject| subject.to_key());
+    touched.chain(jobless).collect()
 }
 
 fn encoded(findings: &[Finding]) -> Result<Vec<u8>, NodeError> {
