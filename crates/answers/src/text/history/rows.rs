@@ -14,7 +14,7 @@ use crate::history::rows::{HistoryRow, SeenBy};
 use crate::text::layout::{self, and, in_one_line};
 
 /// The number of each fact's row.
-pub(super) type Rows = BTreeMap<FactId, usize>;
+pub(crate) type Rows = BTreeMap<FactId, usize>;
 
 pub(super) fn table(lines: &[HistoryRow], rows: &Rows) -> String {
     let mut cells = vec![
@@ -36,7 +36,9 @@ fn cells_of(row: usize, line: &HistoryRow, rows: &Rows) -> Vec<String> {
         )),
         None => Some("‖".to_owned()),
     };
-    let marks: Vec<String> = concurrent.into_iter().chain(against_clock(line, rows)).collect();
+    let against = line.against_clock.as_ref();
+    let against = against.and_then(|seen| against_clock(seen.id, seen.earlier_us, rows));
+    let marks: Vec<String> = concurrent.into_iter().chain(against).collect();
     [
         row.to_string(),
         line.at.clone(),
@@ -53,10 +55,9 @@ fn cells_of(row: usize, line: &HistoryRow, rows: &Rows) -> Vec<String> {
 }
 
 /// `the clock says 2 h 3 min before row 7, which it had seen`.
-fn against_clock(line: &HistoryRow, rows: &Rows) -> Option<String> {
-    let seen = line.against_clock.as_ref()?;
-    let row = rows.get(&seen.id)?;
-    let earlier = match seen.earlier_us {
+pub(crate) fn against_clock(seen: FactId, earlier_us: u64, rows: &Rows) -> Option<String> {
+    let row = rows.get(&seen)?;
+    let earlier = match earlier_us {
         0..1_000_000 => "less than a second".to_owned(),
         us => short_span(us),
     };
