@@ -15,7 +15,7 @@ const DAY: Style = Style::bold(11);
 const TITLE: Style = Style::bold(16);
 const NAME: Style = Style::bold(13);
 /// Text is wrapped at this width, unless a word is wider.
-const COMFORTABLE: u32 = 250;
+const COMFORTABLE: u32 = 300;
 
 /// A line of text, or one that is to be wrapped.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -45,11 +45,9 @@ impl Style {
     pub(super) fn wrapped(self, text: &str, width: u32) -> Vec<String> {
         let mut lines: Vec<String> = Vec::new();
         for word in words(text) {
-            match lines.last_mut() {
-                Some(line) if self.width(line) + self.width(" ") + self.width(word) <= width => {
-                    line.push(' ');
-                    line.push_str(word);
-                }
+            let longer = lines.last().map(|line| format!("{line} {word}"));
+            match (lines.last_mut(), longer) {
+                (Some(line), Some(longer)) if self.width(&longer) <= width => *line = longer,
                 _ => lines.extend(self.pieces(word, width)),
             }
         }

@@ -247,12 +247,9 @@ fn assert_nothing_overlaps(svg: &str) {
 
 /// Every word stands in the picture, whole and in the order of the text.
 fn assert_says(svg: &str, words: &str) {
-    let shown: Vec<String> = texts(svg)
-        .into_iter()
-        .map(|t| t.content.replace('\u{a0}', " "))
-        .collect();
-    let shown = shown.join(" ");
-    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    let single_spaced = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let shown: Vec<String> = texts(svg).into_iter().map(|t| t.content).collect();
+    let (shown, words) = (single_spaced(&shown.join(" ")), single_spaced(words));
     assert!(
         format!(" {shown} ").contains(&format!(" {words} ")),
         "{words} in {shown}"
