@@ -110,18 +110,17 @@ fn small(history: &History, rows: &Rows, line: &HistoryRow, recorded: &RecordedF
     said.collect::<Vec<_>>().join(", ")
 }
 
-/// The time by the depot's clock, unless the head of the lane says already that its clock is right.
+/// What is known of the time, unless the head of the lane says it already.
 fn really(history: &History, line: &HistoryRow, recorded: &RecordedFact) -> Option<String> {
     let corrected = line.corrected.as_ref()?;
     let told = by_the_depot(corrected.basis, corrected.interval, &line.at);
+    let own = clock_said(corrected, recorded);
     match corrected.basis {
         Basis::Server => Some(format!("server's time {told}")),
-        Basis::Measured if is_right(corrected, recorded) => {
-            let own = clock_said(corrected, recorded);
-            (own != clock_of(history, &recorded.place.log)).then(|| format!("really {told}"))
-        }
+        Basis::Measured if !is_right(corrected, recorded) => Some(format!("really {told}")),
+        _ if own == clock_of(history, &recorded.place.log) => None,
         Basis::Measured => Some(format!("really {told}")),
-        Basis::Depot | Basis::Unmeasured => None,
+        Basis::Depot | Basis::Unmeasured => Some(own),
     }
 }
 
