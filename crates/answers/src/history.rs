@@ -17,7 +17,7 @@ use serde::{Deserialize, Serialize};
 
 pub use crate::moment::{AskedMoment, KnownMoment};
 pub use ask::{Found, HistoryQuestion};
-pub use rows::{CorrectedTime, FactPlace, FieldEdit, HistoryRow, OtherValue, SeenBy};
+pub use rows::{AgainstClock, CorrectedTime, FactPlace, FieldEdit, HistoryRow, OtherValue, SeenBy};
 
 use crate::shown_finding::ShownFinding;
 

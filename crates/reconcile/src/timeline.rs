@@ -73,6 +73,17 @@ pub struct SeenBy {
     pub log: LogId,
 }
 
+/// What a recorder had seen although it bears a later time.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct AgainstClock {
+    /// The fact with the latest written time among those that the recorder had seen.
+    pub id: FactId,
+    /// Its time, as written.
+    pub at: String,
+    /// By how much the time of the row is earlier, in microseconds.
+    pub earlier_us: u64,
+}
+
 /// One line of a history.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct HistoryRow {
@@ -101,6 +112,9 @@ pub struct HistoryRow {
     pub concurrent_with: Option<Vec<FactId>>,
     /// Which devices had seen it later. The caller fills it in: facts alone do not tell.
     pub seen_by: Vec<SeenBy>,
+    /// Set when its written time is earlier than that of a fact of this history that its recorder had seen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub against_clock: Option<AgainstClock>,
     /// What became of the fields of its job that it set; only with [`Detail::Full`].
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     pub fields: BTreeMap<String, Edit>,
@@ -128,6 +142,7 @@ pub fn timeline(
         clocks,
         logs: &logs,
         ids: &ids,
+        latest: latest_times(&logs),
         edits: (detail == Detail::Full).then(Edits::default),
     };
     order::in_order(&logs).into_iter().map(|w| rows.row(w)).collect()
@@ -140,6 +155,7 @@ struct Rows<'a> {
     logs: &'a Logs<'a, Arc<RecordedFact>>,
     /// A fact's id is a hash: computed once, not once for each pair.
     ids: &'a BTreeMap<Place, FactId>,
+    latest: BTreeMap<LogId, Vec<usize>>,
     edits: Option<Edits>,
 }
 
@@ -161,6 +177,7 @@ impl Rows<'_> {
             concurrent: between.iter().map(|log| log.len()).sum(),
             concurrent_with: self.edits.is_some().then(|| all().collect()),
             seen_by: Vec::new(),
+            against_clock: self.against_clock(recorded),
             fields: self
                 .edits
                 .as_mut()
@@ -170,6 +187,40 @@ impl Rows<'_> {
             findings: Vec::new(),
         }
     }
+
+    /// Of each log the recorder had seen a head; what bears the latest time in it is known beforehand.
+    fn against_clock(&self, recorded: &RecordedFact) -> Option<AgainstClock> {
+        let latest_in = |(id, log): (&LogId, &Vec<&'_ Arc<RecordedFact>>)| {
+            let head = log.partition_point(|w| w.happens_before(recorded));
+            let latest = *self.latest.get(id)?.get(head.checked_sub(1)?)?;
+            log.get(latest).copied().cloned()
+        };
+        let latest = self.logs.iter().filter_map(latest_in);
+        let latest = latest.max_by_key(|w| (w.at().unix_us(), std::cmp::Reverse(w.place)))?;
+        let earlier_us = latest.at().unix_us().saturating_sub(recorded.at().unix_us());
+        let earlier_us = u64::try_from(earlier_us).ok().filter(|us| *us > 0)?;
+        Some(AgainstClock {
+            id: self.ids.get(&latest.place).copied()?,
+            at: latest.at().text().to_owned(),
+            earlier_us,
+        })
+    }
+}
+
+/// For each fact of each log: which one bears the latest written time up to there, itself included.
+fn latest_times(logs: &Logs<'_, Arc<RecordedFact>>) -> BTreeMap<LogId, Vec<usize>> {
+    let of_log = |log: &Vec<&Arc<RecordedFact>>| {
+        let mut latest = (i64::MIN, 0);
+        let up_to = log.iter().enumerate().map(|(i, w)| {
+            let at_us = w.at().unix_us();
+            if at_us > latest.0 {
+                latest = (at_us, i);
+            }
+            latest.1
+        });
+        up_to.collect()
+    };
+    logs.iter().map(|(id, log)| (*id, of_log(log))).collect()
 }
 
 /// What is concurrent with `recorded`, log by log.

@@ -130,6 +130,15 @@ proptest! {
             let mut wanted = concurrent;
             wanted.sort();
             prop_assert_eq!(named, wanted);
+            let seen = lines.iter().map(|l| find(l.id)).filter(|w| w.happens_before(this));
+            let latest_us = seen.map(|w| w.at().unix_us()).max();
+            let earlier_us = latest_us.map(|us| us - this.at().unix_us()).filter(|us| *us > 0);
+            let told = line.against_clock.as_ref();
+            prop_assert_eq!(told.map(|t| t.earlier_us), earlier_us.map(|us| us as u64));
+            if let Some(told) = told {
+                prop_assert!(find(told.id).happens_before(this));
+                prop_assert_eq!(Some(find(told.id).at().unix_us()), latest_us);
+            }
         }
     }
 

@@ -37,13 +37,13 @@ pub struct HistoryQuestion {
 
 /// What was found.
 pub struct Found {
-    query: HistoryQuery,
-    scope: HistoryScope,
-    moment: Option<KnownMoment>,
-    since: Option<String>,
-    as_of: Option<String>,
-    history: node::History,
-    findings: Vec<ShownFinding>,
+    pub(super) query: HistoryQuery,
+    pub(super) scope: HistoryScope,
+    pub(super) moment: Option<KnownMoment>,
+    pub(super) since: Option<String>,
+    pub(super) as_of: Option<String>,
+    pub(super) history: node::History,
+    pub(super) findings: Vec<ShownFinding>,
 }
 
 impl Found {
@@ -84,7 +84,7 @@ impl Found {
     /// # Errors
     /// When there is too much to draw, or when the store cannot be read.
     pub fn draw(&self, node: &Node) -> Result<(String, Drawn), PictureError> {
-        scene::draw(node, &self.query, &self.history, &self.findings)
+        scene::draw(node, self)
     }
 
     /// The answer.

@@ -41,6 +41,10 @@ pub struct HistoryRow {
     pub concurrent_with: Option<Vec<FactId>>,
     /// Which devices had seen it later, each with its first entry that had.
     pub seen_by: Vec<SeenBy>,
+    /// Set when its written time is earlier than that of a fact of this history that its recorder had seen: the row stands
+    /// where the order of what was seen puts it, against the clock.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub against_clock: Option<AgainstClock>,
     /// What became of each field of the job that it set; absent in a history of everything.
     #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
     pub fields: BTreeMap<String, FieldEdit>,
@@ -63,6 +67,18 @@ pub struct FactPlace {
     pub seq: u64,
     /// Which fact of that entry, counted from 0.
     pub index: u32,
+}
+
+/// A fact that a recorder had seen although it bears a later time.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct AgainstClock {
+    /// The id of the fact with the latest written time among those that the recorder had seen.
+    #[schemars(with = "String")]
+    pub id: FactId,
+    /// Its time, as written (RFC 3339).
+    pub at: String,
+    /// By how much the time of the row is earlier, in microseconds.
+    pub earlier_us: u64,
 }
 
 /// A time by the depot's clock.
@@ -151,6 +167,7 @@ impl From<timeline::HistoryRow> for HistoryRow {
             concurrent_with: row.concurrent_with,
             seen_by: row.seen_by.into_iter().map(SeenBy::from).collect(),
             withdrawn_by: row.withdrawn_by,
+            against_clock: row.against_clock.map(AgainstClock::from),
             fields: row.fields.into_iter().map(|(field, e)| (field, e.into())).collect(),
             findings: row.findings,
         }
@@ -171,6 +188,16 @@ impl From<timeline::Corrected> for CorrectedTime {
             basis: corrected.basis,
             from_us: corrected.interval.from_us,
             to_us: corrected.interval.to_us,
+        }
+    }
+}
+
+impl From<timeline::AgainstClock> for AgainstClock {
+    fn from(seen: timeline::AgainstClock) -> Self {
+        Self {
+            id: seen.id,
+            at: seen.at,
+            earlier_us: seen.earlier_us,
         }
     }
 }

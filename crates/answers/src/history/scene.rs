@@ -2,45 +2,39 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use gladhand_facts::{Fact, Kind, LogId, Place};
+use gladhand_facts::{Fact, Kind, LogId, Moment, Place};
 use gladhand_node::{History, HistoryQuery, Node, NodeError};
 use gladhand_reconcile::picture::{Clash, Drawn, Lane, Mark, Scene, Shape};
-use gladhand_reconcile::timeline::{Basis, HistoryRow};
+use gladhand_reconcile::timeline::{Basis, Corrected, HistoryRow};
 use gladhand_reconcile::{RecordedFact, Subject};
 
+use super::Found;
 use crate::error::PictureError;
 use crate::fact_words::summary;
-use crate::shown_finding::ShownFinding;
-use crate::text::history::rows::{by_the_depot, span_of_time, spans};
+use crate::text::history::rows::{Rows, against_clock, by_the_depot, span_of_time, spans};
 
 /// More facts than this nobody reads in one picture.
 const FACTS: usize = 300;
 
-/// Draws the history.
-pub(super) fn draw(
-    node: &Node,
-    query: &HistoryQuery,
-    history: &History,
-    findings: &[ShownFinding],
-) -> Result<(String, Drawn), PictureError> {
-    let count = history.lines.len();
+/// Draws what was found.
+pub(super) fn draw(node: &Node, found: &Found) -> Result<(String, Drawn), PictureError> {
+    let count = found.history.lines.len();
     if count > FACTS {
         return Err(PictureError::TooMany { count, most: FACTS });
     }
-    Ok(scene(node, query, history, findings)?.draw())
+    Ok(scene(node, found)?.draw())
 }
 
-fn scene(node: &Node, query: &HistoryQuery, history: &History, findings: &[ShownFinding]) -> Result<Scene, NodeError> {
-    let facts: Vec<Mark> = history
-        .lines
-        .iter()
-        .zip(&history.recorded_facts)
-        .map(|(l, w)| fact(query, l, w))
-        .collect();
+fn scene(node: &Node, found: &Found) -> Result<Scene, NodeError> {
+    let history = &found.history;
+    let rows: Rows = (1..).zip(&history.lines).map(|(row, line)| (line.id, row)).collect();
+    let lines = history.lines.iter().zip(&history.recorded_facts);
+    let facts: Vec<Mark> = lines.map(|(l, w)| fact(&found.query, history, &rows, l, w)).collect();
     let sightings = sightings(node, history)?;
     let places: BTreeMap<_, Place> = history.lines.iter().map(|l| (l.id, l.place)).collect();
-    let open = findings.iter().filter(|f| f.is_open());
+    let open = found.findings.iter().filter(|f| f.is_open());
     let clashes = open.map(|f| Clash {
+        id: f.id.clone(),
         rule: f.rule.clone(),
         severity: f.severity,
         standing: f.standing,
@@ -48,7 +42,7 @@ fn scene(node: &Node, query: &HistoryQuery, history: &History, findings: &[Shown
         facts: f.facts.iter().filter_map(|id| places.get(id).copied()).collect(),
     });
     Ok(Scene {
-        title: title(node, query),
+        title: title(found),
         lanes: lanes(history, &facts, &sightings),
         clashes: clashes.collect(),
         facts,
@@ -56,39 +50,77 @@ fn scene(node: &Node, query: &HistoryQuery, history: &History, findings: &[Shown
     })
 }
 
-fn title(node: &Node, query: &HistoryQuery) -> String {
-    let device = query
-        .device
-        .map(|d| format!("device {}", node.book().roster().name(&d)));
-    let named: Vec<String> = query.subjects.iter().map(ToString::to_string).chain(device).collect();
-    if named.is_empty() {
-        "History of everything".to_owned()
-    } else {
-        format!("History of {}", named.join(", "))
-    }
+/// What was asked for, in the words of the one who asked.
+fn title(found: &Found) -> String {
+    let scope = &found.scope;
+    let named = [
+        ("job", &scope.job),
+        ("camera", &scope.camera),
+        ("tracker", &scope.tracker),
+        ("trailer", &scope.trailer),
+        ("device", &scope.device),
+    ];
+    let named = named
+        .into_iter()
+        .filter_map(|(class, name)| Some(format!("{class} {}", name.as_ref()?)));
+    let named: Vec<String> = named.collect();
+    let of = match named.as_slice() {
+        [] => "everything".to_owned(),
+        named => named.join(", "),
+    };
+    let since = found.since.as_ref().map(|at| format!(", from {at}"));
+    let until = found.as_of.as_ref().map(|at| format!(", until {at}"));
+    let known = found.moment.as_ref();
+    let known = known.map(|m| format!(", as {} knew it right after its entry {}", m.device, m.entry));
+    let limits: String = [since, until, known].into_iter().flatten().collect();
+    format!("History of {of}{limits}")
 }
 
-fn fact(query: &HistoryQuery, line: &HistoryRow, recorded: &RecordedFact) -> Mark {
+fn fact(query: &HistoryQuery, history: &History, rows: &Rows, line: &HistoryRow, recorded: &RecordedFact) -> Mark {
     let shape = match recorded.fact.kind() {
         Kind::SignOff | Kind::StandDown => Shape::Square,
         _ => Shape::Dot,
     };
-    let by = line.by.as_deref().unwrap_or("somebody");
-    let corrected = line.corrected.as_ref();
-    let clock = match corrected.map(|c| (c.basis, by_the_depot(c.basis, c.interval, &line.at))) {
-        Some((Basis::Measured, told)) => format!(", really {told}"),
-        Some((Basis::Server, told)) => format!(", server's time {told}"),
-        _ => String::new(),
-    };
+    let interval = line.corrected.as_ref().map(|c| c.interval);
     Mark {
         place: recorded.place,
         stamp: recorded.stamp,
         seen: recorded.seen.clone(),
         shape,
         at: line.at.clone(),
+        about_us: interval.map_or_else(|| recorded.at().unix_us(), |i| i.from_us.midpoint(i.to_us)),
         label: without(summary_of(line), &query.subjects),
-        small: format!("{by}, entry {}{clock}", line.place.seq),
+        small: small(history, rows, line, recorded),
         is_struck: line.withdrawn_by.is_some(),
+    }
+}
+
+/// Who, where it stands, and what must be known of its time and of its standing.
+fn small(history: &History, rows: &Rows, line: &HistoryRow, recorded: &RecordedFact) -> String {
+    let by = line.by.as_deref().unwrap_or("somebody");
+    let entry = format!("entry {}", line.place.seq);
+    let withdrawn = line.withdrawn_by.map(|id| match rows.get(&id) {
+        Some(row) => format!("withdrawn by row {row}"),
+        None => "withdrawn".to_owned(),
+    });
+    let against = line.against_clock.as_ref();
+    let against = against.and_then(|seen| against_clock(seen.id, seen.earlier_us, rows));
+    let said = [really(history, line, recorded), withdrawn, against];
+    let said = [by.to_owned(), entry].into_iter().chain(said.into_iter().flatten());
+    said.collect::<Vec<_>>().join(", ")
+}
+
+/// What is known of the time, unless the head of the lane says it already.
+fn really(history: &History, line: &HistoryRow, recorded: &RecordedFact) -> Option<String> {
+    let corrected = line.corrected.as_ref()?;
+    let told = by_the_depot(corrected.basis, corrected.interval, &line.at);
+    let own = clock_said(corrected, recorded);
+    match corrected.basis {
+        Basis::Server => Some(format!("server's time {told}")),
+        Basis::Measured if !is_right(corrected, recorded) => Some(format!("really {told}")),
+        _ if own == clock_of(history, &recorded.place.log) => None,
+        Basis::Measured => Some(format!("really {told}")),
+        Basis::Depot | Basis::Unmeasured => Some(own),
     }
 }
 
@@ -134,6 +166,7 @@ fn sightings(node: &Node, history: &History) -> Result<Vec<Mark>, NodeError> {
             stamp,
             seen: node.book().seen_at(&log, seq),
             shape: Shape::Diamond,
+            about_us: Moment::parse(&at).map_or(stamp.wall_us, |at| at.unix_us()),
             at,
             label: format!("had seen {}", spans(rows)),
             small: format!("its entry {seq}"),
@@ -198,21 +231,20 @@ fn clock_of(history: &History, log: &LogId) -> String {
         .iter()
         .zip(&history.recorded_facts)
         .filter(|(l, _)| l.place.log == *log && by_device(l));
-    let Some((corrected, at_us)) = own
-        .next_back()
-        .and_then(|(l, w)| Some((l.corrected.as_ref()?, w.at().unix_us())))
-    else {
-        return String::new();
-    };
+    let newest = own.next_back().and_then(|(l, w)| Some((l.corrected.as_ref()?, w)));
+    newest.map_or_else(String::new, |(corrected, recorded)| clock_said(corrected, recorded))
+}
+
+fn clock_said(corrected: &Corrected, recorded: &RecordedFact) -> String {
     let half_us = corrected.interval.width_us() / 2;
-    let shift_us = corrected.interval.from_us.saturating_add(half_us).saturating_sub(at_us);
+    let shift_us = shift_us(corrected, recorded);
     match corrected.basis {
         Basis::Depot => "the depot's clock".to_owned(),
         Basis::Unmeasured => {
             let off_us = shift_us.saturating_abs().saturating_add(half_us);
             format!("clock never measured: ±{}", span_of_time(off_us))
         }
-        _ if shift_us.abs() <= half_us.max(1_000_000) => format!("clock right to ±{}", span_of_time(half_us)),
+        _ if is_right(corrected, recorded) => format!("clock right to ±{}", span_of_time(half_us)),
         _ => {
             let way = if shift_us > 0 { "slow" } else { "fast" };
             format!(
@@ -222,4 +254,16 @@ fn clock_of(history: &History, log: &LogId) -> String {
             )
         }
     }
+}
+
+/// By how much the true time is later than the written one.
+fn shift_us(corrected: &Corrected, recorded: &RecordedFact) -> i64 {
+    let middle_us = corrected.interval.from_us.midpoint(corrected.interval.to_us);
+    middle_us.saturating_sub(recorded.at().unix_us())
+}
+
+/// Whether the clock shows no more than its uncertainty, or a second, beside the true time.
+fn is_right(corrected: &Corrected, recorded: &RecordedFact) -> bool {
+    let half_us = corrected.interval.width_us() / 2;
+    shift_us(corrected, recorded).saturating_abs() <= half_us.max(1_000_000)
 }

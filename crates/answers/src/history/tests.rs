@@ -122,6 +122,46 @@ fn a_moment_is_told_with_the_findings_that_it_would_have_shown() {
     assert_eq!(refused("lap-mara@99"), far);
 }
 
+/// The depot has Mara's facts of 12:00 and 12:01 and then writes one of 12:00.
+#[test]
+fn a_row_against_the_clock_says_so() {
+    let mut yard = SmallYard::new();
+    record(
+        &mut yard.mara,
+        &[
+            r#"{"kind":"job","job":"M1","trailer":"LF 5301","by":"mara"}"#,
+            r#"{"kind":"link","job":"M1","camera":"LC-1","tracker":"LT-1","by":"mara"}"#,
+        ],
+    );
+    yard.carry_to_depot();
+    record(
+        &mut yard.depot,
+        &[
+            r#"{"kind":"job","job":"M1","thickness":"5/8 in","by":"jonas"}"#,
+            r#"{"kind":"note","job":"M1","text":"nothing to add","by":"jonas"}"#,
+        ],
+    );
+    let history = asked(&yard.depot, &of_job());
+    let json = through_json(&history);
+    let told: Vec<&Value> = json["rows"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| &row["against_clock"])
+        .collect();
+    let wanted = json!({"id": json["rows"][1]["id"], "at": "2026-03-02T12:01:00Z", "earlier_us": 60_000_000});
+    // The note of 12:01 is no earlier than what it had seen.
+    assert_eq!(told, [&Value::Null, &Value::Null, &wanted, &Value::Null]);
+    let text = shown(&history);
+    let said = "the clock says 1 min 0 s before row 2, which it had seen";
+    let row = text.lines().find(|line| line.contains("5/8 in")).unwrap();
+    assert!(row.trim_end().ends_with(said), "{text}");
+    assert_eq!(text.matches("the clock says").count(), 1, "{text}");
+
+    let (svg, _) = Found::ask(&yard.depot, &of_job()).unwrap().draw(&yard.depot).unwrap();
+    assert!(svg.contains(&format!("jonas, entry 4, {said}")), "{svg}");
+}
+
 #[test]
 fn what_may_have_happened_in_time_is_counted() {
     let yard = handed_over();
@@ -158,8 +198,14 @@ fn the_picture_shows_the_rows_and_findings_of_the_answer() {
     let (svg, holds) = found.draw(&yard.depot).unwrap();
     let mut history = found.answer();
     assert_eq!((holds.facts, holds.clashes), (history.rows.len(), 1));
+    assert!(
+        svg.contains(">History of camera LC-1</title>"),
+        "as it was asked for: {svg}"
+    );
     for finding in history.findings.iter().flatten() {
-        assert!(svg.contains(&finding.rule), "{} is missing in {svg}", finding.rule);
+        for said in [&finding.id, &finding.rule] {
+            assert!(svg.contains(said.as_str()), "{said} is missing in {svg}");
+        }
     }
     history.picture = Some(Picture::new("dispute.svg", holds));
     assert_eq!(through_json(&history)["picture"]["open_findings"], 1);

@@ -1,17 +1,25 @@
-//! A history as a space-time diagram: a lane for each log, time downwards in the order of what was seen, facts as marks, a line
-//! from lane to lane where a device had newly seen another's entries, the facts of open findings ringed and tied together.
+//! A history as a space-time diagram: a lane for each log, downwards what had been seen before, facts as marks, a line from lane
+//! to lane where a device had newly seen another's entries, the facts of open findings ringed, named and tied together.
 //!
-//! [`Scene`] holds what to show, `layout` computes positions, `svg` writes the text. The picture needs no colour, no script, no
-//! style sheet and nothing fetched; it works as a file of its own and inside a page. Its description says everything that it
-//! shows, for readers who cannot see it.
+//! [`Scene`] holds what to show; `rows` and `ties` say what stands below what and what is joined, `blocks` and `letters` how
+//! much room text takes, `routes` how lines keep apart, `layout` computes positions, `svg` and `key` write. The picture needs no
+//! colour, no script, no style sheet and nothing fetched; it works as a file of its own and inside a page. Nothing that it says is
+//! cut short. Its description says everything that it shows, for readers who cannot see it.
 //!
-//! Deliberately absent: clocks. The order is that of the history; times are only written beside it. Which device handed entries
-//! to which is not recorded, only what each had seen: a line between lanes means that.
+//! Deliberately absent: a scale of time. What had seen another stands below it; marks side by side had not seen each other,
+//! which is all that a row means. Which device handed entries to which is not recorded, only what each had seen: a line between
+//! lanes means that.
 
+mod blocks;
+mod key;
 mod layout;
+mod letters;
 mod routes;
+mod rows;
 mod scene;
 mod svg;
+mod ties;
+mod times;
 
 pub use scene::{Clash, Lane, Mark, Scene, Shape};
 pub use svg::entity;
@@ -34,10 +42,10 @@ impl Scene {
     pub fn draw(&self) -> (String, Drawn) {
         let layout = layout::Layout::of(self);
         let drawn = Drawn {
-            lanes: self.lanes.len(),
-            facts: self.facts.len(),
+            lanes: layout.columns.len(),
+            facts: layout.marks.iter().filter(|m| m.cell.number.is_some()).count(),
             meetings: layout.meetings.len(),
-            clashes: layout.clashes.len(),
+            clashes: layout.ties.len(),
         };
         (svg::write(self, &layout), drawn)
     }

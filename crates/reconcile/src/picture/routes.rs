@@ -1,91 +1,173 @@
-//! How lines run: from a mark down along its own lane, across in the gap below its row, down beside the lane of the other mark, and
-//! into it from the left. So no line runs through letters, and lines beside one lane keep apart.
+//! How lines run: from a mark down along its own lane, across in the gap below its row, along the lane of the other mark on its
+//! left, and into it from the left.
+//!
+//! Invariants: no line runs through letters, which stand right of the marks and above the gaps; two lines share a way only if
+//! they start at one mark and mean the same.
 
 use std::collections::BTreeMap;
 
-/// Below a mark: where the lines of meetings and those of findings cross over to other lanes.
-pub(super) const MEETING_BELOW: u32 = 19;
-pub(super) const TIE_BELOW: u32 = 23;
-/// How far the first way beside a lane lies to its left, and the next ones from each other.
-const BESIDE: u32 = 17;
-const APART: u32 = 5;
-/// So many ways fit between the letters of one lane and the next lane.
-const WAYS: usize = 5;
-
-/// The end of a line.
-#[derive(Clone, Copy)]
-pub(super) struct End {
+/// A place in the grid of lanes and rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Spot {
     pub(super) lane: usize,
-    pub(super) x: u32,
-    pub(super) y: u32,
-    /// How much room the mark takes around it.
-    pub(super) room: u32,
+    pub(super) row: usize,
+    /// A ring takes more room than a mark.
+    pub(super) is_ringed: bool,
 }
 
-/// A line by its corners.
-pub(super) type Route = Vec<(u32, u32)>;
+/// Two marks to be joined; the second one does not stand higher.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Join {
+    pub(super) from: Spot,
+    pub(super) to: Spot,
+    /// Joins of the same number go across together.
+    pub(super) bundle: usize,
+}
 
-/// The ways beside the lanes that are taken: per lane and way, from where to where.
-#[derive(Default)]
-pub(super) struct Ways(BTreeMap<usize, Vec<Vec<(u32, u32)>>>);
+/// Ways for all joins.
+#[derive(Debug, Default)]
+pub(super) struct Ways {
+    /// For each join its way beside the lane of its second mark, counted from the lane.
+    pub(super) beside: Vec<usize>,
+    /// For each join its way across below the row of its first mark, counted from the row; not used within a lane.
+    pub(super) across: Vec<usize>,
+    /// How many ways run beside each lane.
+    pub(super) beside_lane: BTreeMap<usize, usize>,
+    /// How many ways run below each row.
+    pub(super) below_row: BTreeMap<usize, usize>,
+}
 
 impl Ways {
-    /// The corners of a line from a mark to a lower one.
-    pub(super) fn route(&mut self, from: End, to: End, below: u32) -> Route {
-        let into = (to.x.saturating_sub(to.room), to.y);
-        if from.lane == to.lane {
-            let x = self.beside(to, from.y);
-            let out = (from.x.saturating_sub(from.room), from.y);
-            return vec![out, (x, from.y), (x, to.y), into];
-        }
-        let across = from.y + below;
-        let x = self.beside(to, across);
-        vec![
-            (from.x, from.y + from.room),
-            (from.x, across),
-            (x, across),
-            (x, to.y),
-            into,
-        ]
+    pub(super) fn of(joins: &[Join]) -> Self {
+        let mut ways = Self {
+            beside: vec![0; joins.len()],
+            across: vec![0; joins.len()],
+            ..Self::default()
+        };
+        ways.lay_beside(joins);
+        ways.lay_across(joins);
+        ways
     }
 
-    /// A way beside the lane of `to` that is free from `top` down to it.
-    fn beside(&mut self, to: End, top: u32) -> u32 {
-        let ways = self.0.entry(to.lane).or_insert_with(|| vec![Vec::new(); WAYS]);
-        let is_free = |way: &&mut Vec<(u32, u32)>| way.iter().all(|(from, upto)| to.y + 4 < *from || *upto + 4 < top);
-        let mut free = ways.iter_mut().enumerate().filter(|(_, way)| is_free(way));
-        let number = match free.next() {
-            Some((number, way)) => {
-                way.push((top, to.y));
-                number
+    fn lay_beside(&mut self, joins: &[Join]) {
+        let mut by_lane: BTreeMap<usize, Vec<(usize, Stretch)>> = BTreeMap::new();
+        for (i, join) in joins.iter().enumerate() {
+            by_lane.entry(join.to.lane).or_default().push((i, join.down()));
+        }
+        for (lane, stretches) in by_lane {
+            let (numbers, count) = apart(&stretches.iter().map(|(_, s)| *s).collect::<Vec<_>>());
+            for ((i, _), number) in stretches.iter().zip(numbers) {
+                put(&mut self.beside, *i, number);
             }
-            // Too many at once: the outermost is shared.
-            None => WAYS - 1,
-        };
-        to.x.saturating_sub(BESIDE + APART * number as u32)
+            self.beside_lane.insert(lane, count);
+        }
     }
+
+    fn lay_across(&mut self, joins: &[Join]) {
+        let mut by_row: BTreeMap<usize, BTreeMap<usize, Stretch>> = BTreeMap::new();
+        let crossing = || joins.iter().enumerate().filter(|(_, j)| j.from.lane != j.to.lane);
+        for (_, join) in crossing() {
+            let (from, to) = join.sideways();
+            let bundle = by_row.entry(join.from.row).or_default().entry(join.bundle);
+            let whole = bundle.or_insert((from, to));
+            *whole = (whole.0.min(from), whole.1.max(to));
+        }
+        for (row, bundles) in by_row {
+            let (numbers, count) = apart(&bundles.values().copied().collect::<Vec<_>>());
+            let numbers: BTreeMap<usize, usize> = bundles.into_keys().zip(numbers).collect();
+            for (i, join) in crossing().filter(|(_, j)| j.from.row == row) {
+                put(&mut self.across, i, numbers.get(&join.bundle).copied().unwrap_or(0));
+            }
+            self.below_row.insert(row, count);
+        }
+    }
+}
+
+fn put(places: &mut [usize], at: usize, number: usize) {
+    if let Some(place) = places.get_mut(at) {
+        *place = number;
+    }
+}
+
+/// From where to where, both included.
+type Stretch = (usize, usize);
+
+impl Join {
+    /// Beside the lane: rows are even, the gaps below them odd.
+    fn down(&self) -> Stretch {
+        let start = 2 * self.from.row + usize::from(self.from.lane != self.to.lane);
+        let end = 2 * self.to.row;
+        (start.min(end), start.max(end))
+    }
+
+    /// Below the row: lanes are odd, the ways on their left even.
+    fn sideways(&self) -> Stretch {
+        let (start, end) = (2 * self.from.lane + 1, 2 * self.to.lane);
+        (start.min(end), start.max(end))
+    }
+}
+
+/// A number for each stretch, so that none shares its number with one that it touches, and how many numbers that takes.
+fn apart(stretches: &[Stretch]) -> (Vec<usize>, usize) {
+    let mut order: Vec<usize> = (0..stretches.len()).collect();
+    order.sort_by_key(|i| stretches.get(*i));
+    let mut numbers = vec![0; stretches.len()];
+    let mut ends: Vec<usize> = Vec::new();
+    for i in order {
+        let Some((start, end)) = stretches.get(i).copied() else {
+            continue;
+        };
+        let number = ends.iter().position(|taken| *taken < start).unwrap_or(ends.len());
+        match ends.get_mut(number) {
+            Some(taken) => *taken = end,
+            None => ends.push(end),
+        }
+        put(&mut numbers, i, number);
+    }
+    (numbers, ends.len())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn end(lane: usize, y: u32) -> End {
-        let x = 100 + 200 * lane as u32;
-        End { lane, x, y, room: 6 }
+    fn join(from: (usize, usize), to: (usize, usize), bundle: usize) -> Join {
+        let spot = |(lane, row)| Spot {
+            lane,
+            row,
+            is_ringed: false,
+        };
+        Join {
+            from: spot(from),
+            to: spot(to),
+            bundle,
+        }
     }
 
     #[test]
     fn lines_beside_one_lane_keep_apart_and_ways_are_used_again() {
-        let mut ways = Ways::default();
-        let beside = |route: &Route| route[2].0;
-        let first = ways.route(end(0, 100), end(1, 300), MEETING_BELOW);
-        let second = ways.route(end(2, 140), end(1, 300), MEETING_BELOW);
-        let later = ways.route(end(0, 400), end(1, 500), MEETING_BELOW);
-        assert_ne!(beside(&first), beside(&second));
-        assert_eq!(beside(&first), beside(&later));
-        assert_eq!(first.last(), Some(&(294, 300)));
-        let within = ways.route(end(0, 100), end(0, 200), TIE_BELOW);
-        assert_eq!(within.first(), Some(&(94, 100)));
+        let ways = Ways::of(&[
+            join((0, 1), (1, 5), 0),
+            join((2, 2), (1, 5), 1),
+            join((0, 6), (1, 8), 2),
+            join((1, 6), (1, 7), 3),
+        ]);
+        assert_eq!((ways.beside[0], ways.beside[1]), (0, 1));
+        assert_ne!(ways.beside[2], ways.beside[3]);
+        assert_eq!(ways.beside_lane, BTreeMap::from([(1, 2)]));
+    }
+
+    #[test]
+    fn lines_below_one_row_keep_apart_unless_they_start_together() {
+        let ways = Ways::of(&[
+            join((0, 1), (1, 2), 0),
+            join((0, 1), (2, 3), 0),
+            join((2, 1), (0, 4), 1),
+            join((3, 1), (4, 1), 2),
+        ]);
+        assert_eq!(ways.across[0], ways.across[1]);
+        assert_ne!(ways.across[0], ways.across[2]);
+        assert_eq!(ways.across[3], 0, "it lies beside the others");
+        assert_eq!(ways.below_row, BTreeMap::from([(1, 2)]));
     }
 }

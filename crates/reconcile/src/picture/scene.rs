@@ -12,7 +12,7 @@ use crate::order::Placed;
 pub struct Scene {
     /// What it is a history of.
     pub title: String,
-    /// The devices, from left to right. A device with several logs has several lanes.
+    /// The devices, from left to right. A device with several logs has several lanes. One without a mark is not drawn.
     pub lanes: Vec<Lane>,
     /// The facts, in the order of the history.
     pub facts: Vec<Mark>,
@@ -55,8 +55,10 @@ pub struct Mark {
     pub seen: Arc<VersionVector>,
     /// How it looks.
     pub shape: Shape,
-    /// When it was, as written.
+    /// When it was, as written (RFC 3339).
     pub at: String,
+    /// When that was as far as is known, in microseconds since 1970. It only chooses among the rows that the order leaves open.
+    pub about_us: i64,
     /// What it is.
     pub label: String,
     /// Who, and the like, in small letters below.
@@ -86,6 +88,8 @@ impl Placed for Mark {
 /// An open finding.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Clash {
+    /// Its id.
+    pub id: String,
     /// Its rule.
     pub rule: String,
     /// How much it matters.

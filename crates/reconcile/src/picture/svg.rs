@@ -2,60 +2,49 @@
 //!
 //! Presentation attributes only: a style sheet would leak into the page around it. Identifiers begin with a hash of the
 //! content, so that several pictures share a page. Text from facts is escaped, and control characters, which XML does not
-//! allow, are replaced. Letters have a white edge, so that lines may run behind them.
+//! allow, are replaced.
 
 use std::fmt::Write as _;
 
-use super::layout::{LEFT, LETTER, Layout, ROW, Spot, TOP, Tied};
-use super::routes::Route;
-use super::scene::{Lane, Scene, Shape};
+use super::blocks::{self, Line};
+use super::key::{self, Sign};
+use super::layout::{Column, Layout, MARGIN, Placed, Route, TEXT};
+use super::letters::Style;
+use super::scene::{Scene, Shape};
 use crate::words::picture as words;
 
-/// Lines of the key below the picture are so long at most, in letters.
-const KEY_LETTERS: usize = 110;
-/// From line to line in the key.
-const KEY_ROW: u32 = 18;
-/// The right margin.
-const RIGHT: u32 = 16;
+/// From sign to sign in the key.
+const SIGN_ROW: u32 = 20;
+/// Between findings in the key.
+const BETWEEN_FINDINGS: u32 = 6;
 
 pub(super) fn write(scene: &Scene, layout: &Layout<'_>) -> String {
     let description = description(scene, layout);
+    let (key, height) = key(layout);
+    let mut out = opening(scene, layout.width, height, &description);
+    put(&mut out, &lines(&layout.title, MARGIN, MARGIN + 12));
+    layout.columns.iter().for_each(|c| put(&mut out, &head(layout, c)));
+    layout.arrows.iter().for_each(|route| put(&mut out, &meeting(route)));
+    layout.tie_lines.iter().for_each(|route| put(&mut out, &tie(route)));
+    layout.marks.iter().for_each(|mark| put(&mut out, &written(mark)));
+    out.push_str(&key);
+    out.push_str("</svg>\n");
+    out
+}
+
+fn opening(scene: &Scene, width: u32, height: u32, description: &str) -> String {
     let id = format!(
         "gh{}",
         blake3::hash(description.as_bytes()).to_hex().get(..8).unwrap_or("0")
     );
-    let key = key(layout);
-    let narrow = LEFT + scene.lanes.len() as u32 * layout.lane_width + RIGHT;
-    let key_width = (key.iter().map(|l| l.chars().count()).max().unwrap_or(0) as f64 * LETTER) as u32 + 60;
-    let (width, key_top) = (narrow.max(key_width).max(560), layout.bottom() + 24);
-    let height = key_top + KEY_ROW * (key.len() as u32 + 4);
-    let mut out = format!(
+    format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\" \
          role=\"img\" aria-labelledby=\"{id}-t {id}-d\" font-family=\"system-ui, sans-serif\" font-size=\"12\" fill=\"#000\">\n\
          <title id=\"{id}-t\">{}</title>\n<desc id=\"{id}-d\">{}</desc>\n\
          <rect width=\"{width}\" height=\"{height}\" fill=\"#fff\"/>\n",
         escaped(&scene.title),
-        escaped(&description),
-    );
-    put(&mut out, &text(16, 28, 16, "bold", &scene.title));
-    scene
-        .lanes
-        .iter()
-        .enumerate()
-        .for_each(|(i, lane)| put(&mut out, &head(layout, i, lane)));
-    layout.arrows.iter().for_each(|route| put(&mut out, &meeting(route)));
-    layout.clashes.iter().for_each(|tied| put(&mut out, &tie(tied)));
-    let mut day = "";
-    for spot in &layout.spots {
-        put(&mut out, &time(spot, &mut day));
-        put(&mut out, &mark(layout, spot));
-    }
-    put(&mut out, &signs(key_top));
-    for (row, line) in (4u32..).zip(&key) {
-        put(&mut out, &text(16, key_top + KEY_ROW * row, 12, "normal", line));
-    }
-    out.push_str("</svg>\n");
-    out
+        escaped(description),
+    )
 }
 
 fn put(out: &mut String, piece: &str) {
@@ -63,25 +52,37 @@ fn put(out: &mut String, piece: &str) {
     out.push('\n');
 }
 
-fn text(x: u32, y: u32, size: u32, weight: &str, content: &str) -> String {
+fn text(x: u32, y: u32, style: Style, content: &str) -> String {
+    let weight = if style.is_bold { " font-weight=\"bold\"" } else { "" };
     format!(
-        "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\" font-weight=\"{weight}\" stroke=\"#fff\" stroke-width=\"4\" \
-         paint-order=\"stroke\" xml:space=\"preserve\">{}</text>",
+        "<text x=\"{x}\" y=\"{y}\" font-size=\"{}\"{weight}>{}</text>",
+        style.size,
         escaped(content)
     )
 }
 
+/// Lines of text, the foot of the first one at `y`.
+fn lines(lines: &[Line], x: u32, mut y: u32) -> String {
+    let mut out = String::new();
+    for (i, line) in lines.iter().enumerate() {
+        if i > 0 {
+            y += line.style.line_height();
+        }
+        let written = text(x, y, line.style, &line.text);
+        if line.is_struck {
+            write!(out, "<g text-decoration=\"line-through\">{written}</g>").ok();
+        } else {
+            out.push_str(&written);
+        }
+    }
+    out
+}
+
 /// The name of a lane, what is known of its clock, and its line.
-fn head(layout: &Layout<'_>, number: usize, lane: &Lane) -> String {
-    let x = layout.lane_x(number);
-    let fits = layout.letters_that_fit() + 3;
-    format!(
-        "{}{}<line x1=\"{x}\" y1=\"{}\" x2=\"{x}\" y2=\"{}\" stroke=\"#000\" stroke-width=\"1\"/>",
-        text(x - 6, 58, 13, "bold", &clipped(&lane.name, fits)),
-        text(x - 6, 74, 11, "normal", &clipped(&lane.clock, fits + 3)),
-        TOP - 26,
-        layout.bottom() - ROW / 2,
-    )
+fn head(layout: &Layout<'_>, column: &Column<'_>) -> String {
+    let (x, (top, bottom)) = (column.x, layout.lanes_y);
+    let head = lines(&column.head, x.saturating_sub(6), layout.heads_y + 12);
+    format!("{head}<line x1=\"{x}\" y1=\"{top}\" x2=\"{x}\" y2=\"{bottom}\" stroke=\"#000\" stroke-width=\"1\"/>")
 }
 
 fn path(route: &Route) -> String {
@@ -102,35 +103,22 @@ fn meeting(route: &Route) -> String {
     )
 }
 
-/// A thick dotted line through the facts of a finding.
-fn tie(tied: &Tied<'_>) -> String {
-    let line = |route: &Route| {
-        format!(
-            "<path d=\"{}\" fill=\"none\" stroke=\"#000\" stroke-width=\"3\" stroke-dasharray=\"3 4\"/>",
-            path(route)
-        )
-    };
-    tied.lines.iter().map(line).collect()
+/// A thick dotted line from one fact of a finding to the next.
+fn tie(route: &Route) -> String {
+    format!(
+        "<path d=\"{}\" fill=\"none\" stroke=\"#000\" stroke-width=\"3\" stroke-dasharray=\"3 4\"/>",
+        path(route)
+    )
 }
 
-/// The time in the margin, with the day where it is another than in the row above.
-fn time<'s>(spot: &Spot<'s>, day: &mut &'s str) -> String {
-    let at = spot.mark.at.as_str();
-    let (date, clock) = (at.get(..10).unwrap_or_default(), at.get(11..19).unwrap_or(at));
-    let mut out = text(14, spot.y + 4, 11, "normal", clock);
-    if date != *day {
-        *day = date;
-        out.push_str(&text(14, spot.y - 9, 10, "bold", date));
-    }
-    out
-}
-
-fn mark(layout: &Layout<'_>, spot: &Spot<'_>) -> String {
-    let (x, y, mark) = (spot.x, spot.y, spot.mark);
-    let mut out = String::from("<g>");
-    let title = format!("{} {}", mark.label, mark.small);
-    write!(out, "<title>{}</title>", escaped(&title)).ok();
-    if !spot.letters.is_empty() {
+/// A mark with all that is written at it.
+fn written(placed: &Placed<'_>) -> String {
+    let (x, y, mark) = (placed.x, placed.y, placed.cell.mark);
+    let mut out = format!(
+        "<g><title>{}</title>",
+        escaped(&format!("{} {}", mark.label, mark.small))
+    );
+    if placed.is_ringed {
         write!(
             out,
             "<circle cx=\"{x}\" cy=\"{y}\" r=\"11\" fill=\"#fff\" stroke=\"#000\" stroke-width=\"2.5\"/>"
@@ -138,28 +126,10 @@ fn mark(layout: &Layout<'_>, spot: &Spot<'_>) -> String {
         .ok();
     }
     out.push_str(&shape(x, y, mark.shape));
-    let number = spot.number.map_or_else(String::new, |n| format!("{n}  "));
-    let fits = layout.letters_that_fit();
-    let letters = if spot.letters.is_empty() {
-        String::new()
-    } else {
-        format!("[{}] ", spot.letters)
-    };
-    let label = clipped(&format!("{number}{letters}{}", mark.label), fits);
-    let weight = if spot.letters.is_empty() { "normal" } else { "bold" };
-    let label = text(x + 18, y + 1, 12, weight, &label);
-    if mark.is_struck {
-        out.push_str(&format!("<g text-decoration=\"line-through\">{label}</g>"));
-    } else {
-        out.push_str(&label);
+    if let Some(day) = &placed.block.day {
+        out.push_str(&text(x + TEXT, y.saturating_sub(12), day.style, &day.text));
     }
-    out.push_str(&text(
-        x + 18,
-        y + 14,
-        10,
-        "normal",
-        &clipped(&mark.small, fits + fits / 6),
-    ));
+    out.push_str(&lines(&placed.block.lines, x + TEXT, y + 4));
     out.push_str("</g>");
     out
 }
@@ -182,97 +152,77 @@ fn shape(x: u32, y: u32, shape: Shape) -> String {
     }
 }
 
-/// What the signs mean.
-fn signs(top: u32) -> String {
-    let (row1, row2) = (top + 6, top + 30);
+/// The key, and where the picture ends below it.
+fn key(layout: &Layout<'_>) -> (String, u32) {
+    let mut y = layout.lanes_y.1 + 26;
     let mut out = format!(
-        "<line x1=\"14\" y1=\"{0}\" x2=\"420\" y2=\"{0}\" stroke=\"#000\" stroke-width=\"0.5\"/>",
-        top - 14
+        "<line x1=\"{MARGIN}\" y1=\"{y}\" x2=\"{}\" y2=\"{y}\" stroke=\"#000\" stroke-width=\"0.5\"/>\n",
+        layout.width - MARGIN
     );
-    for (x, row, sign, says) in [
-        (22, row1, Shape::Dot, words::FACT),
-        (112, row1, Shape::Square, words::END_OF_JOB),
-        (262, row1, Shape::Diamond, words::SIGHTING),
-    ] {
-        out.push_str(&shape(x, row, sign));
-        out.push_str(&text(x + 12, row + 4, 11, "normal", says));
+    for (sign, says) in key::SIGNS {
+        y += SIGN_ROW;
+        put(
+            &mut out,
+            &(sign_at(sign, y) + &text(MARGIN + 44, y + 4, Style::plain(11), says)),
+        );
     }
-    write!(
-        out,
-        "<path d=\"M14 {row2}L36 {row2}\" stroke=\"#000\" stroke-width=\"1.2\"/><path d=\"M44 {row2}L35 {}L35 {}Z\"/>\
-         <path d=\"M306 {row2}L344 {row2}\" stroke=\"#000\" stroke-width=\"3\" stroke-dasharray=\"3 5\"/>",
-        row2 - 4,
-        row2 + 4
-    )
-    .ok();
-    for (x, says) in [(50, words::SEEN), (352, words::CLASH)] {
-        out.push_str(&text(x, row2 + 4, 11, "normal", says));
+    y += SIGN_ROW + BETWEEN_FINDINGS;
+    for finding in key::findings(layout) {
+        put(&mut out, &lines(&finding, MARGIN, y + 4));
+        y += blocks::height(&finding) + BETWEEN_FINDINGS;
     }
-    out
+    (out, y)
 }
 
-/// The findings in words.
-fn key(layout: &Layout<'_>) -> Vec<String> {
-    let mut lines = Vec::new();
-    for tied in &layout.clashes {
-        let said = format!("[{}]  {}", tied.letter, finding(tied));
-        let mut line = String::new();
-        for word in said.split(' ') {
-            if !line.is_empty() && line.chars().count() + 1 + word.chars().count() > KEY_LETTERS {
-                lines.push(std::mem::replace(&mut line, "      ".to_owned()));
-            } else if !line.is_empty() {
-                line.push(' ');
-            }
-            line.push_str(word);
-        }
-        lines.push(line);
+fn sign_at(sign: Sign, y: u32) -> String {
+    let (left, middle, right) = (MARGIN, MARGIN + 16, MARGIN + 32);
+    match sign {
+        Sign::Mark(mark) => shape(middle, y, mark),
+        Sign::Arrow => meeting(&vec![(left, y), (right, y)]),
+        Sign::Tie => tie(&vec![(left, y), (right, y)]),
+        Sign::SideBySide => shape(left + 7, y, Shape::Dot) + &shape(right - 7, y, Shape::Dot),
     }
-    lines
-}
-
-fn finding(tied: &Tied<'_>) -> String {
-    let clash = tied.clash;
-    words::finding(&clash.rule, clash.severity, clash.standing, &clash.says)
 }
 
 /// The whole picture in sentences, for readers who cannot see it.
 fn description(scene: &Scene, layout: &Layout<'_>) -> String {
-    let name = |lane: usize| scene.lanes.get(lane).map_or("", |l| l.name.as_str());
-    let lanes = scene.lanes.iter().map(|l| (l.name.as_str(), l.clock.as_str()));
-    let mut out = words::lanes(&scene.title, lanes);
-    for (i, spot) in layout.spots.iter().enumerate() {
-        let what = format!("{}, {}", spot.mark.label, spot.mark.small);
-        out.push_str(&words::mark(spot.number, name(spot.lane), &spot.mark.at, &what));
+    let name = |lane: usize| layout.columns.get(lane).map_or("", |c| c.lane.name.as_str());
+    let lanes = layout
+        .columns
+        .iter()
+        .map(|c| (c.lane.name.as_str(), c.lane.clock.as_str()));
+    let mut out = words::lanes(&scene.title, &layout.zone.name(), lanes);
+    for (i, placed) in layout.marks.iter().enumerate() {
+        let (cell, mark) = (&placed.cell, placed.cell.mark);
+        let what = words::what(&mark.label, &mark.small, mark.is_struck);
+        out.push_str(&words::mark(
+            cell.number,
+            name(cell.lane),
+            &placed.shown.in_full(),
+            &what,
+        ));
         let met = layout.meetings.iter().filter(|(_, to)| *to == i);
-        for from in met.filter_map(|(from, _)| layout.spots.get(*from)) {
-            out.push_str(&words::had_seen(name(from.lane), from.number));
+        for from in met.filter_map(|(from, _)| layout.marks.get(*from)) {
+            out.push_str(&words::had_seen(name(from.cell.lane), from.cell.number));
         }
         out.push('.');
     }
-    for tied in &layout.clashes {
-        let numbers = tied.spots.iter().filter_map(|i| layout.spots.get(*i)?.number);
-        out.push_str(&words::clash(&tied.letter, numbers, &finding(tied)));
+    for tied in &layout.ties {
+        let numbers = tied.marks.iter().filter_map(|i| layout.marks.get(*i)?.cell.number);
+        out.push_str(&words::clash(&tied.letter, numbers, &key::finding(tied)));
     }
     out
 }
 
-/// At most so many letters; what is cut off is in the title of the mark.
-fn clipped(text: &str, letters: usize) -> String {
-    if text.chars().count() <= letters {
-        return text.to_owned();
-    }
-    let kept: String = text.chars().take(letters.saturating_sub(1)).collect();
-    format!("{}…", kept.trim_end())
-}
-
-/// Text that cannot be taken for markup, and that XML allows.
+/// Text that cannot be taken for markup, that XML allows, and that keeps its direction.
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match (entity(c), c) {
             (Some(entity), _) => out.push_str(entity),
             (None, '\t' | '\n' | '\r') => out.push(' '),
-            (None, c) if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push('\u{fffd}'),
+            (None, '\u{fffe}' | '\u{ffff}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}') => out.push('\u{fffd}'),
+            (None, c) if c.is_control() => out.push('\u{fffd}'),
             (None, c) => out.push(c),
         }
     }

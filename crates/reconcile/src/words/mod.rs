@@ -22,4 +22,5 @@ mod walls;
 
 pub use describe::describe;
 pub use described::{Described, NextStep, Step};
+pub use phrases::short_span;
 pub use told::ToldFinding;

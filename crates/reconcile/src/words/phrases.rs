@@ -119,7 +119,7 @@ pub(super) fn listed<T: Display>(items: impl IntoIterator<Item = T>) -> String {
 }
 
 /// `3 min 20 s`, `2 h 5 min`, `1 day 4 h`: two units are enough.
-pub(super) fn short_span(us: u64) -> String {
+pub fn short_span(us: u64) -> String {
     let s = us / 1_000_000;
     match (s / 86_400, s / 3_600 % 24, s / 60 % 60, s % 60) {
         (0, 0, 0, s) => format!("{s} s"),

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use gladhand_facts::{Fact, FactId, Moment};
 use gladhand_reconcile::Interval;
 use gladhand_reconcile::timeline::Basis;
+use gladhand_reconcile::words::short_span;
 use serde_json::Value;
 
 use crate::fact_words::{summary, summary_keys};
@@ -13,7 +14,7 @@ use crate::history::rows::{HistoryRow, SeenBy};
 use crate::text::layout::{self, and, in_one_line};
 
 /// The number of each fact's row.
-pub(super) type Rows = BTreeMap<FactId, usize>;
+pub(crate) type Rows = BTreeMap<FactId, usize>;
 
 pub(super) fn table(lines: &[HistoryRow], rows: &Rows) -> String {
     let mut cells = vec![
@@ -27,11 +28,17 @@ pub(super) fn table(lines: &[HistoryRow], rows: &Rows) -> String {
 
 fn cells_of(row: usize, line: &HistoryRow, rows: &Rows) -> Vec<String> {
     let fact = Fact::from_map(&line.device_key, line.fact.clone());
-    let mark = match &line.concurrent_with {
-        _ if line.concurrent == 0 => String::new(),
-        Some(ids) => format!("‖ {}", spans(ids.iter().filter_map(|id| rows.get(id).copied()))),
-        None => "‖".to_owned(),
+    let concurrent = match &line.concurrent_with {
+        _ if line.concurrent == 0 => None,
+        Some(ids) => Some(format!(
+            "‖ {}",
+            spans(ids.iter().filter_map(|id| rows.get(id).copied()))
+        )),
+        None => Some("‖".to_owned()),
     };
+    let against = line.against_clock.as_ref();
+    let against = against.and_then(|seen| against_clock(seen.id, seen.earlier_us, rows));
+    let marks: Vec<String> = concurrent.into_iter().chain(against).collect();
     [
         row.to_string(),
         line.at.clone(),
@@ -42,9 +49,19 @@ fn cells_of(row: usize, line: &HistoryRow, rows: &Rows) -> Vec<String> {
         line.place.seq.to_string(),
         line.by.clone().unwrap_or_else(|| "-".into()),
         taken_back(line, rows) + &fact.map_or(line.kind.clone(), |f| whole(&f, line)),
-        mark,
+        marks.join("; "),
     ]
     .to_vec()
+}
+
+/// `the clock says 2 h 3 min before row 7, which it had seen`.
+pub(crate) fn against_clock(seen: FactId, earlier_us: u64, rows: &Rows) -> Option<String> {
+    let row = rows.get(&seen)?;
+    let earlier = match earlier_us {
+        0..1_000_000 => "less than a second".to_owned(),
+        us => short_span(us),
+    };
+    Some(format!("the clock says {earlier} before row {row}, which it had seen"))
 }
 
 /// `withdrawn by row 7: `, before what no longer counts.
