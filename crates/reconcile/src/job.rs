@@ -52,7 +52,8 @@ impl JobView {
     pub fn load(facts: &dyn Facts, job: &str) -> Self {
         let subject = Subject::job(job);
         let own = facts.about(&subject);
-        let fields = register::fields(&own);
+        let setters = register::setters(&own);
+        let fields = register::holders(setters.clone());
         let cameras = parts(&own, &fields, "camera");
         let trackers = parts(&own, &fields, "tracker");
         let ties = pair_ties(facts, &subject, &own, &fields);
@@ -63,7 +64,7 @@ impl JobView {
             job: most_used(&own, &subject),
             sign_offs: of_kind(&Kind::SignOff),
             stand_downs: of_kind(&Kind::StandDown),
-            setters: register::setters(&own),
+            setters,
             facts: own,
             fields,
             cameras,
