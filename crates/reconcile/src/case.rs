@@ -1,8 +1,13 @@
 //! One subject with its facts, read once for all rules.
 
-use std::cell::OnceCell;
+use std::cell::{OnceCell, RefCell};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use gladhand_facts::Place;
+use gladhand_trade::Answer;
+
+use crate::clearance::clearance_at;
 use crate::counting::{Withdrawal, withdrawals};
 use crate::job::JobView;
 use crate::recorded_fact::RecordedFact;
@@ -19,6 +24,8 @@ pub struct Case {
     job: Option<JobView>,
     siblings: OnceCell<Vec<JobView>>,
     withdrawn: Vec<Withdrawal>,
+    answers: RefCell<BTreeMap<Place, Answer>>,
+    usual_rights: OnceCell<Vec<Arc<RecordedFact>>>,
 }
 
 impl Case {
@@ -39,6 +46,8 @@ impl Case {
             job,
             siblings: OnceCell::new(),
             withdrawn: withdrawals(all, &all.facts.about(subject)),
+            answers: RefCell::default(),
+            usual_rights: OnceCell::new(),
         }
     }
 
@@ -46,6 +55,21 @@ impl Case {
     pub fn siblings(&self, world: &World<'_>) -> &[JobView] {
         let read = || self.job.as_ref().map(|job| trailer::siblings(world.facts, job));
         self.siblings.get_or_init(|| read().unwrap_or_default())
+    }
+
+    /// The go/no-go answer of the job that whoever recorded `cut` had in view.
+    pub(crate) fn answer_at(&self, world: &World<'_>, cut: &Arc<RecordedFact>) -> Answer {
+        if let Some(known) = self.answers.borrow().get(&cut.place) {
+            return known.clone();
+        }
+        let answer = clearance_at(world, &self.facts, &self.withdrawn, cut);
+        self.answers.borrow_mut().insert(cut.place, answer.clone());
+        answer
+    }
+
+    /// What may have put any finding right, as `read` has it: many rules ask.
+    pub(crate) fn usual_rights(&self, read: impl FnOnce() -> Vec<Arc<RecordedFact>>) -> &[Arc<RecordedFact>] {
+        self.usual_rights.get_or_init(read)
     }
 
     /// What was taken back of the facts filed under the subject.

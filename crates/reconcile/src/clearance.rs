@@ -128,14 +128,3 @@ fn freight(facts: &[Arc<RecordedFact>]) -> Option<bool> {
         (!each.is_empty() && each.iter().all(|w| *w == Some(false))).then_some(false)
     }
 }
-
-/// The cuts that were clear, or clear by approval, as their recorders had the wall in view.
-pub(crate) fn cleared_cuts(
-    world: &World<'_>,
-    facts: &[Arc<RecordedFact>],
-    withdrawn: &[Withdrawal],
-) -> Vec<Arc<RecordedFact>> {
-    let mut cuts = cuts(world, facts);
-    cuts.retain(|cut| clearance_at(world, facts, withdrawn, cut).is_clear());
-    cuts
-}

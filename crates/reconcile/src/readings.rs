@@ -18,20 +18,26 @@ pub fn is_check(recorded: &RecordedFact, name: &str) -> bool {
 
 /// Whether the clearance reads this fact.
 pub fn is_reading(world: &World<'_>, recorded: &RecordedFact) -> bool {
-    is_check(recorded, FREIGHT_AT_OPENING) || is_check(recorded, PILOT_SEALED) || shows_pilot_hole(world, recorded)
+    let check = recorded.fact.text("check").filter(|_| recorded.is(&Kind::Check));
+    let is_read = |check: &str| matches!(check, FREIGHT_AT_OPENING | PILOT_SEALED);
+    check.is_some_and(|check| is_read(&check) || shows_hole(world, recorded, &check))
 }
 
 /// Whether it shows that a pilot hole was made: it says so, or it is a probe through the hole.
 pub fn shows_pilot_hole(world: &World<'_>, recorded: &RecordedFact) -> bool {
-    let probe = || {
-        let check = recorded.owned("check").filter(|_| recorded.is(&Kind::Check));
-        let requirement = check.and_then(|name| world.standard.check(&name));
+    let check = recorded.fact.text("check").filter(|_| recorded.is(&Kind::Check));
+    check.is_some_and(|check| shows_hole(world, recorded, &check))
+}
+
+fn shows_hole(world: &World<'_>, recorded: &RecordedFact, check: &str) -> bool {
+    let is_probe = || {
+        let requirement = world.standard.check(check);
         requirement.is_some_and(|r| *r.wants() == Wants::Reading)
     };
-    if is_check(recorded, PILOT_HOLE) {
-        !denies(world, recorded, PILOT_HOLE)
-    } else {
-        is_check(recorded, PILOT_DEPTH) || probe()
+    match check {
+        PILOT_HOLE => !denies(world, recorded, PILOT_HOLE),
+        PILOT_DEPTH => true,
+        _ => is_probe(),
     }
 }
 

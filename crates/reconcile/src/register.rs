@@ -35,8 +35,10 @@ pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
     };
     if *fact.kind() == Kind::Check {
         let is_it = field == THICKNESS && fact.text("check").is_some_and(|check| check == THICKNESS);
-        let is_doubted = fact.flag("ok") == Some(false);
-        return fact.measure("value").filter(|_| is_it && !is_doubted).map(of_measure);
+        if !is_it || fact.flag("ok") == Some(false) {
+            return None;
+        }
+        return fact.measure("value").map(of_measure);
     }
     let value = fact.get(field).filter(|v| !v.is_null())?;
     if field == THICKNESS
@@ -57,7 +59,7 @@ pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
 }
 
 /// Whether [`field_value`] gives a value for a field of a job fact that holds `value`.
-fn is_value(value: &Value) -> bool {
+pub(crate) fn is_value(value: &Value) -> bool {
     as_text(value).is_some() || !(value.is_null() || value.is_string())
 }
 
@@ -84,6 +86,21 @@ pub fn setters(facts: &[Arc<RecordedFact>]) -> BTreeMap<String, Vec<Arc<Recorded
         }
     }
     found
+}
+
+/// The facts that set one field of a job: as [`setters`] has them.
+pub(crate) fn setters_of(facts: &[Arc<RecordedFact>], field: &str) -> Vec<Arc<RecordedFact>> {
+    let sets = |w: &&Arc<RecordedFact>| match w.fact.kind() {
+        Kind::Check => field_value(&w.fact, field).is_some(),
+        Kind::Job => w.fact.get(field).is_some_and(is_value),
+        _ => false,
+    };
+    facts.iter().filter(sets).cloned().collect()
+}
+
+/// The current holders of one field of a job: as [`fields`] has them.
+pub(crate) fn holders_of(facts: &[Arc<RecordedFact>], field: &str) -> Vec<Arc<RecordedFact>> {
+    latest(&setters_of(facts, field))
 }
 
 /// The current holders of each field: the job facts that set it and that no other setter follows.

@@ -29,7 +29,8 @@ pub(crate) type WallAndLoad = (Option<String>, Option<String>);
 
 /// The readings of a job, with the wall and load that each belongs to.
 pub(crate) struct WallHistory {
-    setters: BTreeMap<String, Facts>,
+    walls: Facts,
+    loads: Facts,
     /// In causal order, without those that were put aside.
     readings: Facts,
     /// What says that a pilot hole was sealed, or what the trailer looked like inside: of any time.
@@ -56,7 +57,8 @@ impl WallHistory {
             .iter()
             .filter(|w| is_check(w, PILOT_SEALED) || is_check(w, SEEN_EMPTY));
         Self {
-            setters: register::setters(facts),
+            walls: register::setters_of(facts, "wall"),
+            loads: register::setters_of(facts, "load"),
             readings: readings.cloned().collect(),
             always: always.cloned().collect(),
             seen_empty,
@@ -64,7 +66,11 @@ impl WallHistory {
     }
 
     fn setters(&self, field: &str) -> &[Arc<RecordedFact>] {
-        self.setters.get(field).map_or(&[], Vec::as_slice)
+        match field {
+            "wall" => &self.walls,
+            "load" => &self.loads,
+            _ => &[],
+        }
     }
 
     /// The wall and load as they stand. A trailer that was seen empty after its load was last set is empty.
