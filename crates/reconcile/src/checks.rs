@@ -76,11 +76,12 @@ impl<'a> Checks<'a> {
         let mut by_name: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
         let counting: Vec<_> = job.facts.iter().filter(|w| counts(w)).cloned().collect();
         for check in counting.iter().filter(|w| w.is(&Kind::Check) || thickness::sets(w)) {
-            let name = check.owned("check").filter(|_| check.is(&Kind::Check));
-            by_name
-                .entry(name.unwrap_or_else(|| THICKNESS.to_owned()))
-                .or_default()
-                .push(check.clone());
+            // A check without a name counts as one of the thickness, as a job fact does that sets it.
+            let name = check.fact.check_name().unwrap_or(THICKNESS);
+            match by_name.get_mut(name) {
+                Some(facts) => facts.push(check.clone()),
+                None => drop(by_name.insert(name.to_owned(), vec![check.clone()])),
+            }
         }
         for (name, facts) in &mut by_name {
             // The thickness is a register like the other fields of a job.
@@ -195,15 +196,19 @@ impl<'a> Checks<'a> {
 
     /// The checks that fit the values of `facts`, whether they were recorded or not.
     fn remedies(&self, requirement: &'a Requirement, facts: &[Arc<RecordedFact>]) -> Vec<&'a str> {
-        let values: Vec<_> = facts.iter().filter_map(|w| side(requirement, w)).collect();
         let others = requirement.made_good_by().iter().filter(|m| m.check() != APPROVAL);
+        let others: Vec<&MadeGood> = others.collect();
+        if others.is_empty() {
+            return Vec::new();
+        }
+        let values: Vec<_> = facts.iter().filter_map(|w| side(requirement, w)).collect();
         let fits = |m: &&MadeGood| {
             let all_fit = self
                 .visits
                 .all(|visit| values.iter().all(|(value, side)| m.fits(value, *side, visit)));
             !values.is_empty() && all_fit
         };
-        others.filter(fits).map(MadeGood::check).collect()
+        others.into_iter().filter(fits).map(MadeGood::check).collect()
     }
 
     /// Whether another check makes up for a value outside the band, whatever the job may be by its fields.

@@ -34,7 +34,7 @@ pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
         shown: measure.to_string(),
     };
     if *fact.kind() == Kind::Check {
-        let is_it = field == THICKNESS && fact.text("check").is_some_and(|check| check == THICKNESS);
+        let is_it = field == THICKNESS && fact.check_name() == Some(THICKNESS);
         if !is_it || fact.flag("ok") == Some(false) {
             return None;
         }

@@ -15,7 +15,7 @@ use crate::register::{field_value, is_value};
 pub fn sets(recorded: &RecordedFact) -> bool {
     match recorded.fact.kind() {
         Kind::Job => recorded.fact.get(THICKNESS).is_some_and(is_value),
-        Kind::Check => recorded.fact.text("check").is_some_and(|check| check == THICKNESS),
+        Kind::Check => recorded.fact.check_name() == Some(THICKNESS),
         _ => false,
     }
 }
