@@ -12,8 +12,8 @@ use unicode_normalization::UnicodeNormalization;
 pub fn code_key(code: &str) -> String {
     if code.is_ascii() {
         // NFKC changes no ASCII.
-        let kept = code.chars().filter(|c| !is_dropped(*c));
-        return kept.map(|c| c.to_ascii_uppercase()).collect();
+        let kept = |c: &char| c.is_ascii_alphanumeric() || !is_dropped(*c);
+        return code.chars().filter(kept).map(|c| c.to_ascii_uppercase()).collect();
     }
     let kept = code.nfkc().filter(|c| !is_dropped(*c));
     let upper: String = kept.flat_map(char::to_uppercase).collect();

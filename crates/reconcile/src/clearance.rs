@@ -34,7 +34,12 @@ pub(crate) fn clearance_at(
     withdrawn: &[Withdrawal],
     cut: &Arc<RecordedFact>,
 ) -> Answer {
-    clearance_before(world, &as_seen(facts, withdrawn, cut), vec![cut.clone()])
+    clearance_for(world, &as_seen(facts, withdrawn, cut), cut)
+}
+
+/// The same by the facts that whoever recorded `cut` had in view.
+pub(crate) fn clearance_for(world: &World<'_>, seen: &[Arc<RecordedFact>], cut: &Arc<RecordedFact>) -> Answer {
+    clearance_before(world, seen, vec![cut.clone()])
 }
 
 /// The answer by `facts`, where an approval must be before `cuts`.

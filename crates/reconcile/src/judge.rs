@@ -13,7 +13,7 @@ use std::sync::Arc;
 
 use gladhand_facts::Place;
 
-use crate::case::{CODED, Case};
+use crate::case::{Answers, CODED, Case};
 use crate::counting::Counting;
 use crate::draft::Draft;
 use crate::finding::{Finding, HowPutRight};
@@ -53,8 +53,9 @@ fn judge_with(world: &World<'_>, subject: &Subject, shortcuts: Shortcuts) -> Vec
         facts: &counting,
         ..*world
     };
-    let case = Case::load(&now, &all, subject);
-    let court = Court::of(&reads, &now, &case);
+    let answers = Rc::default();
+    let case = Case::load(&now, &all, subject, &answers);
+    let court = Court::of(&reads, &now, &case, answers);
     let found = rules.into_iter().filter_map(|rule| {
         let draft = court.judge(rule)?;
         Some(draft.finish(&now, rule.name(), subject))
@@ -67,6 +68,7 @@ struct Court<'a> {
     reads: &'a Reads<'a>,
     now: &'a World<'a>,
     case: &'a Case,
+    answers: Rc<Answers>,
     /// What was read for the case.
     read_for_case: Noted,
     /// Those who recorded something about the subject, each as of the last fact before something new came into view.
@@ -85,8 +87,9 @@ struct Viewer {
 }
 
 impl<'a> Court<'a> {
-    fn of(reads: &'a Reads<'a>, now: &'a World<'a>, case: &'a Case) -> Self {
+    fn of(reads: &'a Reads<'a>, now: &'a World<'a>, case: &'a Case, answers: Rc<Answers>) -> Self {
         let ends = ends_of(case, now);
+        case.named_jobs(now);
         let mut court = Self {
             read_for_case: reads.take_noted(),
             viewers: Vec::new(),
@@ -94,6 +97,7 @@ impl<'a> Court<'a> {
             reads,
             now,
             case,
+            answers,
         };
         let facts = last_before_news(&case.facts);
         // A sign-off is often the last fact of its log too; its view is read once.
@@ -169,9 +173,18 @@ impl<'a> Court<'a> {
             facts: &counting,
             ..*self.now
         };
-        let case = viewer.case.get_or_init(|| Case::load(&then, &seen, &self.case.subject));
+        let load = || Case::load(&then, &seen, &self.case.subject, &self.fresh_or_known_answers());
+        let case = viewer.case.get_or_init(load);
         let draft = rule.judge(&then, case).filter(|draft| !draft.is_cleared())?;
         taken_over(&then, case, rule, &draft).is_empty().then_some(draft)
+    }
+
+    fn fresh_or_known_answers(&self) -> Rc<Answers> {
+        if self.reads.saves_work() {
+            Rc::clone(&self.answers)
+        } else {
+            Rc::default()
+        }
     }
 
     /// Whoever recorded `fact`, before that.

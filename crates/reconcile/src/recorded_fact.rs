@@ -67,7 +67,7 @@ impl RecordedFact {
 
     /// Whether [`RecordedFact::at`] is the time of recording, because the fact does not say when it happened.
     pub fn is_timed_by_recording(&self) -> bool {
-        self.fact.at().is_none() || self.fact.is_filled("at")
+        self.fact.is_filled("at") || self.fact.at().is_none()
     }
 
     /// The clock that the fact names. It applies to the times that a person or a program gave, not to filled-in ones.

@@ -15,8 +15,7 @@ use gladhand_trade::names::{APPROVAL, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 use super::rule::{Rule, usual_rights};
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::clearance::{clearance, clearance_at};
-use crate::counting::Withdrawal;
+use crate::clearance::clearance;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -50,7 +49,7 @@ impl Rule for PilotHoleLeftOpen {
     fn rights(&self, world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
         let mut rights = usual_rights(world, case);
         if let Some(job) = case.job() {
-            let overtaking = job.facts.iter().filter(|w| overtakes(world, job, case.withdrawn(), w));
+            let overtaking = job.facts.iter().filter(|w| overtakes(world, case, job, w));
             rights.extend(overtaking.cloned());
         }
         rights
@@ -115,12 +114,12 @@ impl Holes {
 }
 
 /// Whether a hole stood open in the view of whoever recorded it, and does not any more with it.
-fn overtakes(world: &World<'_>, job: &JobView, withdrawn: &[Withdrawal], recorded: &Arc<RecordedFact>) -> bool {
+fn overtakes(world: &World<'_>, case: &Case, job: &JobView, recorded: &Arc<RecordedFact>) -> bool {
     if !may_overtake(world, recorded) {
         return false;
     }
     let stands_open = |view: &[Arc<RecordedFact>]| {
-        let is_clear = |cut: &Arc<RecordedFact>| clearance_at(world, view, withdrawn, cut).is_clear();
+        let is_clear = |cut: &Arc<RecordedFact>| case.answer_among(world, view, cut).is_clear();
         Holes::read(world, view, &is_clear).is_some()
     };
     let mut view = in_view(&job.facts, recorded);
