@@ -42,6 +42,8 @@ pub struct Fact {
     map: Map<String, Value>,
     kind: Kind,
     id: FactId,
+    /// The name of the check, of a `check` fact: asked for more often than everything else.
+    check: Option<Box<str>>,
 }
 
 impl Fact {
@@ -95,7 +97,8 @@ impl Fact {
             .filter(|k| !k.is_empty());
         let kind = Kind::parse(name.ok_or(FactError::NoKind)?);
         let id = identity(device, &map);
-        Ok(Self { map, kind, id })
+        let check = named_check(&map, &kind);
+        Ok(Self { map, kind, id, check })
     }
 
     /// What it says.
@@ -108,12 +111,18 @@ impl Fact {
         self.id
     }
 
+    /// The name of the check, if it is a `check` fact.
+    pub fn check_name(&self) -> Option<&str> {
+        self.check.as_deref()
+    }
+
     /// Adds `key` unless the line gave it, and notes that the device did so. The identity does not change.
     pub fn fill(&mut self, key: &str, value: impl Into<Value>) {
         if self.map.contains_key(key) {
             return;
         }
         self.map.insert(key.to_owned(), value.into());
+        self.check = named_check(&self.map, &self.kind);
         let filled = self.map.entry(FILLED).or_insert_with(|| Value::Array(Vec::new()));
         if let Value::Array(keys) = filled {
             keys.push(Value::from(key));
@@ -233,6 +242,11 @@ impl Fact {
             .filter(move |(key, v)| is_field(key) && !v.is_null())
             .map(|(k, v)| (k.as_str(), v))
     }
+}
+
+fn named_check(map: &Map<String, Value>, kind: &Kind) -> Option<Box<str>> {
+    let name = map.get("check").filter(|_| *kind == Kind::Check).and_then(as_text)?;
+    Some(Box::from(&*name))
 }
 
 /// The letter of the low five bits: digits, then letters without `i`, `l`, `o` and `u`, which are misread or misheard.

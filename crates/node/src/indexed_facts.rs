@@ -232,9 +232,12 @@ impl Facts for IndexedFacts<'_> {
         facts
     }
 
-    fn is_filed(&self, subject: &Subject) -> bool {
-        let places = self.or_default(self.node.index.about(&subject.to_key()).map_err(NodeError::from));
-        places.iter().any(|place| self.counts(&place.log, place.seq))
+    fn first_places(&self, subject: &Subject) -> Vec<Place> {
+        let mut places = self.or_default(self.node.index.about(&subject.to_key()).map_err(NodeError::from));
+        places.retain(|place| self.counts(&place.log, place.seq));
+        places.sort();
+        places.dedup_by_key(|place| place.log);
+        places
     }
 
     fn subjects(&self, class: Class) -> Vec<Subject> {

@@ -8,7 +8,6 @@
 
 use std::sync::Arc;
 
-use gladhand_facts::Kind;
 use gladhand_facts::name_key;
 use gladhand_trade::names::APPROVAL;
 use gladhand_trade::verdict;
@@ -74,8 +73,7 @@ pub struct Approvals {
 impl Approvals {
     /// Those among `facts`; `cuts` are the cuts that they must be before.
     pub fn among(facts: &[Arc<RecordedFact>], cuts: Vec<Arc<RecordedFact>>) -> Self {
-        let is_approval =
-            |w: &&Arc<RecordedFact>| w.is(&Kind::Check) && w.fact.text("check").is_some_and(|check| check == APPROVAL);
+        let is_approval = |w: &&Arc<RecordedFact>| w.fact.check_name() == Some(APPROVAL);
         Self {
             all: facts.iter().filter(is_approval).cloned().collect(),
             cuts,

@@ -1,8 +1,16 @@
 //! One subject with its facts, read once for all rules.
 
-use std::cell::OnceCell;
+use std::cell::{OnceCell, RefCell};
+use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 use std::sync::Arc;
 
+use gladhand_facts::{Kind, Place};
+use gladhand_trade::Answer;
+
+use crate::as_seen::as_seen;
+use crate::checks::{Checks, RequiredCheck};
+use crate::clearance::clearance_for;
 use crate::counting::{Withdrawal, withdrawals};
 use crate::job::JobView;
 use crate::recorded_fact::RecordedFact;
@@ -11,6 +19,8 @@ use crate::trailer;
 use crate::world::World;
 
 /// One subject with its facts, read once for all rules.
+///
+/// Whatever several rules share and is read from more than these facts is read before the first of them: what each rule reads is noted.
 pub struct Case {
     /// The subject.
     pub subject: Subject,
@@ -19,11 +29,19 @@ pub struct Case {
     job: Option<JobView>,
     siblings: OnceCell<Vec<JobView>>,
     withdrawn: Vec<Withdrawal>,
+    answers: Rc<Answers>,
+    required: RefCell<BTreeMap<(Place, bool), Rc<Vec<RequiredCheck>>>>,
+    named_jobs: OnceCell<Vec<JobView>>,
+    usual_rights: OnceCell<Vec<Arc<RecordedFact>>>,
 }
+
+/// The go/no-go answers that were worked out for one subject, now and in views: they are often the same.
+#[derive(Default)]
+pub(crate) struct Answers(RefCell<Vec<(Place, Vec<Arc<RecordedFact>>, Answer)>>);
 
 impl Case {
     /// Reads what the rules need to judge `subject`: the facts that count, and from `all` those that were taken back.
-    pub fn load(world: &World<'_>, all: &World<'_>, subject: &Subject) -> Self {
+    pub(crate) fn load(world: &World<'_>, all: &World<'_>, subject: &Subject, answers: &Rc<Answers>) -> Self {
         let job = match subject {
             Subject::Job(name) => Some(JobView::load(world.facts, name)),
             _ => None,
@@ -39,6 +57,10 @@ impl Case {
             job,
             siblings: OnceCell::new(),
             withdrawn: withdrawals(all, &all.facts.about(subject)),
+            answers: Rc::clone(answers),
+            required: RefCell::default(),
+            named_jobs: OnceCell::new(),
+            usual_rights: OnceCell::new(),
         }
     }
 
@@ -46,6 +68,55 @@ impl Case {
     pub fn siblings(&self, world: &World<'_>) -> &[JobView] {
         let read = || self.job.as_ref().map(|job| trailer::siblings(world.facts, job));
         self.siblings.get_or_init(|| read().unwrap_or_default())
+    }
+
+    /// The go/no-go answer of the job that whoever recorded `cut` had in view.
+    pub(crate) fn answer_at(&self, world: &World<'_>, cut: &Arc<RecordedFact>) -> Answer {
+        self.answer_among(world, &self.facts, cut)
+    }
+
+    /// The same by some of the facts of the job.
+    pub(crate) fn answer_among(
+        &self,
+        world: &World<'_>,
+        facts: &[Arc<RecordedFact>],
+        cut: &Arc<RecordedFact>,
+    ) -> Answer {
+        self.answers.at(world, cut, as_seen(facts, &self.withdrawn, cut))
+    }
+
+    /// The required checks as they stand by the facts that `is_before` the sign-off. `is_trusting` tells two ways of placing facts apart.
+    pub(crate) fn required_checks(
+        &self,
+        world: &World<'_>,
+        sign_off: &RecordedFact,
+        is_trusting: bool,
+        is_before: impl Fn(&RecordedFact) -> bool,
+    ) -> Rc<Vec<RequiredCheck>> {
+        let key = (sign_off.place, is_trusting);
+        if let Some(known) = self.required.borrow().get(&key) {
+            return Rc::clone(known);
+        }
+        let job = self.job.iter();
+        let required = job.flat_map(|job| Checks::before(world, job, sign_off, &is_before).all_required());
+        let required = Rc::new(required.collect::<Vec<_>>());
+        self.required.borrow_mut().insert(key, Rc::clone(&required));
+        required
+    }
+
+    /// The jobs that name the subject, or named it once, by the keys of their names; none when it is no trailer.
+    pub(crate) fn named_jobs(&self, world: &World<'_>) -> &[JobView] {
+        self.named_jobs.get_or_init(|| {
+            let is_trailer = self.subject.class() == Class::Trailer;
+            let naming = self.facts.iter().filter(|w| is_trailer && w.is(&Kind::Job));
+            let named: BTreeSet<String> = naming.filter_map(|w| w.key("job")).collect();
+            named.iter().map(|job| JobView::load(world.facts, job)).collect()
+        })
+    }
+
+    /// What may have put any finding right, as `read` has it: many rules ask.
+    pub(crate) fn usual_rights(&self, read: impl FnOnce() -> Vec<Arc<RecordedFact>>) -> &[Arc<RecordedFact>] {
+        self.usual_rights.get_or_init(read)
     }
 
     /// What was taken back of the facts filed under the subject.
@@ -56,6 +127,22 @@ impl Case {
     /// The job, when the subject is one.
     pub fn job(&self) -> Option<&JobView> {
         self.job.as_ref()
+    }
+}
+
+impl Answers {
+    /// The answer that whoever recorded `cut` had in view, by the facts that it had `seen`.
+    fn at(&self, world: &World<'_>, cut: &Arc<RecordedFact>, seen: Vec<Arc<RecordedFact>>) -> Answer {
+        let is_it = |known: &&(Place, Vec<Arc<RecordedFact>>, Answer)| {
+            let same = |(a, b): (&Arc<RecordedFact>, &Arc<RecordedFact>)| Arc::ptr_eq(a, b);
+            known.0 == cut.place && known.1.len() == seen.len() && known.1.iter().zip(&seen).all(same)
+        };
+        if let Some((_, _, answer)) = self.0.borrow().iter().find(is_it) {
+            return answer.clone();
+        }
+        let answer = clearance_for(world, &seen, cut);
+        self.0.borrow_mut().push((cut.place, seen, answer.clone()));
+        answer
     }
 }
 

@@ -36,6 +36,20 @@ pub struct CheckState<'a> {
     pub made_good_by: Vec<&'a str>,
 }
 
+/// The state of one required check, apart from the standard.
+pub(crate) struct RequiredCheck {
+    /// Its name.
+    pub name: String,
+    /// Whether the standard leaves a value outside the range to the office.
+    pub asks_when_outside: bool,
+    /// The latest facts that decide.
+    pub facts: Vec<Arc<RecordedFact>>,
+    /// What they decide.
+    pub outcome: Outcome,
+    /// The approvals that do not count, and why.
+    pub not_counting: Vec<(Arc<RecordedFact>, Flaw)>,
+}
+
 /// What the facts of a check decide.
 pub enum Outcome {
     /// As the standard wants it.
@@ -76,11 +90,12 @@ impl<'a> Checks<'a> {
         let mut by_name: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
         let counting: Vec<_> = job.facts.iter().filter(|w| counts(w)).cloned().collect();
         for check in counting.iter().filter(|w| w.is(&Kind::Check) || thickness::sets(w)) {
-            let name = check.owned("check").filter(|_| check.is(&Kind::Check));
-            by_name
-                .entry(name.unwrap_or_else(|| THICKNESS.to_owned()))
-                .or_default()
-                .push(check.clone());
+            // A check without a name counts as one of the thickness, as a job fact does that sets it.
+            let name = check.fact.check_name().unwrap_or(THICKNESS);
+            match by_name.get_mut(name) {
+                Some(facts) => facts.push(check.clone()),
+                None => drop(by_name.insert(name.to_owned(), vec![check.clone()])),
+            }
         }
         for (name, facts) in &mut by_name {
             // The thickness is a register like the other fields of a job.
@@ -110,19 +125,20 @@ impl<'a> Checks<'a> {
     /// The fields among `fields` that nobody recorded and that the required checks depend on: one of them is required only for
     /// some values, or the clearance reads it by wall and load.
     pub fn missing_fields(&self, fields: &[&str]) -> Vec<String> {
-        let depends = |r: &Requirement, field: &str| {
-            let is_read = matches!(r.wants(), Wants::Reading | Wants::YesOrNo) && matches!(field, "wall" | "load");
-            let is_for = || self.visits.purposes().any(|purpose| r.applies().is_for(purpose));
-            r.is_required() && (is_read || r.applies().depends_on(field)) && is_for()
-        };
-        let is_missing = |field: &&&str| {
-            self.visits.is_unknown(field) && self.world.standard.checks().iter().any(|r| depends(r, field))
-        };
-        fields
-            .iter()
-            .filter(is_missing)
-            .map(|field| (*field).to_owned())
-            .collect()
+        missing_fields(self.world, &self.visits, fields)
+    }
+
+    /// The state of each required check.
+    pub(crate) fn all_required(&self) -> Vec<RequiredCheck> {
+        let states = self.required().into_iter().map(|r| self.state(r));
+        let required = states.map(|state| RequiredCheck {
+            name: state.requirement.name().to_owned(),
+            asks_when_outside: state.requirement.asks_when_outside(),
+            facts: state.facts,
+            outcome: state.outcome,
+            not_counting: state.not_counting,
+        });
+        required.collect()
     }
 
     /// The state of `requirement`.
@@ -195,15 +211,19 @@ impl<'a> Checks<'a> {
 
     /// The checks that fit the values of `facts`, whether they were recorded or not.
     fn remedies(&self, requirement: &'a Requirement, facts: &[Arc<RecordedFact>]) -> Vec<&'a str> {
-        let values: Vec<_> = facts.iter().filter_map(|w| side(requirement, w)).collect();
         let others = requirement.made_good_by().iter().filter(|m| m.check() != APPROVAL);
+        let others: Vec<&MadeGood> = others.collect();
+        if others.is_empty() {
+            return Vec::new();
+        }
+        let values: Vec<_> = facts.iter().filter_map(|w| side(requirement, w)).collect();
         let fits = |m: &&MadeGood| {
             let all_fit = self
                 .visits
                 .all(|visit| values.iter().all(|(value, side)| m.fits(value, *side, visit)));
             !values.is_empty() && all_fit
         };
-        others.filter(fits).map(MadeGood::check).collect()
+        others.into_iter().filter(fits).map(MadeGood::check).collect()
     }
 
     /// Whether another check makes up for a value outside the band, whatever the job may be by its fields.
@@ -221,6 +241,22 @@ impl<'a> Checks<'a> {
         let passes = |r: &Requirement| facts.iter().all(|f| verdict(r, &f.fact).passes());
         !facts.is_empty() && self.world.standard.check(name).is_some_and(passes)
     }
+}
+
+/// As [`Checks::missing_fields`], for the fields that `visits` may have.
+pub(crate) fn missing_fields(world: &World<'_>, visits: &Visits, fields: &[&str]) -> Vec<String> {
+    let depends = |r: &Requirement, field: &str| {
+        let is_read = matches!(r.wants(), Wants::Reading | Wants::YesOrNo) && matches!(field, "wall" | "load");
+        let is_for = || visits.purposes().any(|purpose| r.applies().is_for(purpose));
+        r.is_required() && (is_read || r.applies().depends_on(field)) && is_for()
+    };
+    let is_missing =
+        |field: &&&str| visits.is_unknown(field) && world.standard.checks().iter().any(|r| depends(r, field));
+    fields
+        .iter()
+        .filter(is_missing)
+        .map(|field| (*field).to_owned())
+        .collect()
 }
 
 fn outcome(judged: Vec<(Vec<Arc<RecordedFact>>, Verdict)>) -> Outcome {

@@ -34,7 +34,12 @@ pub(crate) fn clearance_at(
     withdrawn: &[Withdrawal],
     cut: &Arc<RecordedFact>,
 ) -> Answer {
-    clearance_before(world, &as_seen(facts, withdrawn, cut), vec![cut.clone()])
+    clearance_for(world, &as_seen(facts, withdrawn, cut), cut)
+}
+
+/// The same by the facts that whoever recorded `cut` had in view.
+pub(crate) fn clearance_for(world: &World<'_>, seen: &[Arc<RecordedFact>], cut: &Arc<RecordedFact>) -> Answer {
+    clearance_before(world, seen, vec![cut.clone()])
 }
 
 /// The answer by `facts`, where an approval must be before `cuts`.
@@ -127,15 +132,4 @@ fn freight(facts: &[Arc<RecordedFact>]) -> Option<bool> {
     } else {
         (!each.is_empty() && each.iter().all(|w| *w == Some(false))).then_some(false)
     }
-}
-
-/// The cuts that were clear, or clear by approval, as their recorders had the wall in view.
-pub(crate) fn cleared_cuts(
-    world: &World<'_>,
-    facts: &[Arc<RecordedFact>],
-    withdrawn: &[Withdrawal],
-) -> Vec<Arc<RecordedFact>> {
-    let mut cuts = cuts(world, facts);
-    cuts.retain(|cut| clearance_at(world, facts, withdrawn, cut).is_clear());
-    cuts
 }

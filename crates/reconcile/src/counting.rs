@@ -32,10 +32,18 @@ impl<'a> Counting<'a> {
 
 impl Facts for Counting<'_> {
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
-        let found = self.world.facts.about(subject);
+        let mut found = self.world.facts.about(subject);
         let withdrawals = withdrawals(&self.world, &found).into_iter();
         let withdrawn: BTreeSet<Place> = withdrawals.filter(|w| w.counts).map(|w| w.of.place).collect();
-        found.into_iter().filter(|w| !withdrawn.contains(&w.place)).collect()
+        if !withdrawn.is_empty() {
+            found.retain(|w| !withdrawn.contains(&w.place));
+        }
+        found
+    }
+
+    /// A withdrawal is filed where its fact is and is not withdrawn, so something is left wherever anything is filed.
+    fn is_filed(&self, subject: &Subject) -> bool {
+        self.world.facts.is_filed(subject)
     }
 
     fn subjects(&self, class: Class) -> Vec<Subject> {

@@ -1,9 +1,10 @@
 //! The merged facts, by subject.
 //!
 //! The rules read facts through [`Facts`] only. A store's index implements it; [`MemoryFacts`] serves tests, imports and small
-//! sets. [`Cut`] restricts facts to those that a version vector includes, which is what a device knew at some entry.
+//! sets.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Bound;
 use std::sync::Arc;
 
 use gladhand_facts::{LogId, Place, Stamp, VersionVector};
@@ -49,7 +50,14 @@ pub trait Facts {
     fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>>;
     /// Whether anything is filed under `subject`. An index need not read the facts for it.
     fn is_filed(&self, subject: &Subject) -> bool {
-        !self.about(subject).is_empty()
+        !self.first_places(subject).is_empty()
+    }
+    /// Of each log the first place of a fact filed under `subject`: who had seen none of them had seen nothing about it. An index
+    /// need not read the facts for it.
+    fn first_places(&self, subject: &Subject) -> Vec<Place> {
+        let mut places: Vec<Place> = self.about(subject).iter().map(|w| w.place).collect();
+        places.dedup_by_key(|place| place.log);
+        places
     }
     /// Every subject of `class` that something is filed under, sorted.
     fn subjects(&self, class: Class) -> Vec<Subject>;
@@ -145,6 +153,26 @@ impl Facts for MemoryFacts {
             .unwrap_or_default()
     }
 
+    fn first_places(&self, subject: &Subject) -> Vec<Place> {
+        let Some(file) = self.filed.get(subject) else {
+            return Vec::new();
+        };
+        let mut found: Vec<Place> = file.keys().next().copied().into_iter().collect();
+        while let Some(last) = found.last() {
+            // Lists hold thousands of facts of few logs: go from log to log.
+            let end = Place {
+                log: last.log,
+                seq: u64::MAX,
+                index: u32::MAX,
+            };
+            let Some((next, _)) = file.range((Bound::Excluded(end), Bound::Unbounded)).next() else {
+                break;
+            };
+            found.push(*next);
+        }
+        found
+    }
+
     fn subjects(&self, class: Class) -> Vec<Subject> {
         self.filed.keys().filter(|s| s.class() == class).cloned().collect()
     }
@@ -162,104 +190,6 @@ impl Facts for MemoryFacts {
         // What was seen never goes back.
         let first = sights.partition_point(|(_, seen)| !seen.includes(&place.log, place.seq));
         sights.get(first).map(|(sight, _)| *sight)
-    }
-}
-
-/// The facts that `vector` includes, and nothing else.
-pub struct Cut<'a> {
-    facts: &'a dyn Facts,
-    vector: VersionVector,
-}
-
-impl<'a> Cut<'a> {
-    /// Cuts `facts` at `vector`.
-    pub fn new(facts: &'a dyn Facts, vector: VersionVector) -> Self {
-        Self { facts, vector }
-    }
-
-    fn includes(&self, place: &Place) -> bool {
-        self.vector.includes(&place.log, place.seq)
-    }
-}
-
-impl Facts for Cut<'_> {
-    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
-        let mut found = self.facts.about(subject);
-        found.retain(|w| self.includes(&w.place));
-        found
-    }
-
-    fn subjects(&self, class: Class) -> Vec<Subject> {
-        let mut found = self.facts.subjects(class);
-        found.retain(|s| self.facts.about(s).iter().any(|w| self.includes(&w.place)));
-        found
-    }
-
-    fn near(&self, class: Class, code: &str) -> Vec<String> {
-        self.facts.near(class, code)
-    }
-
-    fn forks(&self) -> Vec<Fork> {
-        let mut found = self.facts.forks();
-        found.retain(|f| f.evidence.iter().all(|p| self.includes(p)));
-        found
-    }
-
-    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
-        let sight = self.facts.first_sight(log, place)?;
-        self.vector.includes(log, sight.seq).then_some(sight)
-    }
-}
-
-/// The facts that the recorder of one fact had in view when it wrote that, without or with that fact itself.
-pub struct InView<'a> {
-    facts: &'a dyn Facts,
-    of: &'a RecordedFact,
-    with_own: bool,
-}
-
-impl<'a> InView<'a> {
-    /// What was in view of the recorder of `of`.
-    pub fn of(facts: &'a dyn Facts, of: &'a RecordedFact, with_own: bool) -> Self {
-        Self { facts, of, with_own }
-    }
-
-    fn includes(&self, place: &Place) -> bool {
-        self.of.has_seen(place) || (self.with_own && *place == self.of.place)
-    }
-}
-
-impl Facts for InView<'_> {
-    fn about(&self, subject: &Subject) -> Vec<Arc<RecordedFact>> {
-        let mut found = self.facts.about(subject);
-        found.retain(|w| self.includes(&w.place));
-        found
-    }
-
-    fn subjects(&self, class: Class) -> Vec<Subject> {
-        let mut found = self.facts.subjects(class);
-        found.retain(|s| !self.about(s).is_empty());
-        found
-    }
-
-    fn near(&self, class: Class, code: &str) -> Vec<String> {
-        self.facts.near(class, code)
-    }
-
-    fn forks(&self) -> Vec<Fork> {
-        let mut found = self.facts.forks();
-        found.retain(|f| f.evidence.iter().all(|p| self.of.has_seen(p)));
-        found
-    }
-
-    fn first_sight(&self, log: &LogId, place: &Place) -> Option<Sight> {
-        let sight = self.facts.first_sight(log, place)?;
-        let at = Place {
-            log: *log,
-            seq: sight.seq,
-            index: 0,
-        };
-        self.of.has_seen(&at).then_some(sight)
     }
 }
 
@@ -282,6 +212,23 @@ mod tests {
             seq,
             index: 0,
         }
+    }
+
+    #[test]
+    fn the_first_places_are_the_first_of_each_log() {
+        let mut facts = MemoryFacts::default();
+        for (n, seq) in [(3, 2), (1, 7), (3, 1), (1, 9), (2, 5)] {
+            let line = format!(r#"{{"kind":"stock","camera":"C{n}{seq}","fleet":"Larkspur Freight"}}"#);
+            facts.insert(Arc::new(RecordedFact {
+                fact: gladhand_facts::Fact::from_line(&DeviceKey([n; 32]), &line).unwrap(),
+                place: place(n, seq),
+                stamp: Stamp::default(),
+                seen: Arc::default(),
+            }));
+        }
+        let list = Subject::list("camera", "Larkspur Freight");
+        assert_eq!(facts.first_places(&list), [place(1, 7), place(2, 5), place(3, 1)]);
+        assert!(facts.is_filed(&list) && !facts.is_filed(&Subject::list("tracker", "Larkspur Freight")));
     }
 
     #[test]
@@ -309,9 +256,5 @@ mod tests {
             None,
             "nobody kept what that log had seen"
         );
-        // A cut knows only the entries that it includes.
-        let cut = Cut::new(&facts, [(log(1), 5)].into_iter().collect());
-        assert_eq!(cut.first_sight(&log(1), &place(2, 4)), Some(sight(5)));
-        assert_eq!(cut.first_sight(&log(1), &place(2, 5)), None);
     }
 }

@@ -52,18 +52,19 @@ impl JobView {
     pub fn load(facts: &dyn Facts, job: &str) -> Self {
         let subject = Subject::job(job);
         let own = facts.about(&subject);
-        let fields = register::fields(&own);
+        let setters = register::setters(&own);
+        let fields = register::holders(setters.clone());
         let cameras = parts(&own, &fields, "camera");
         let trackers = parts(&own, &fields, "tracker");
-        let ties = pair_ties(facts, &subject, &own, &fields);
         let own_ties = with_unlinks(facts, own_links(facts, &own, &fields));
+        let ties = taken_over_ties(facts, &subject, &own, &fields).unwrap_or_else(|| own_ties.clone());
         let of_kind = |kind: &Kind| own.iter().filter(|w| w.is(kind)).cloned().collect();
         Self {
             key: subject.text().into_owned(),
             job: most_used(&own, &subject),
             sign_offs: of_kind(&Kind::SignOff),
             stand_downs: of_kind(&Kind::StandDown),
-            setters: register::setters(&own),
+            setters,
             facts: own,
             fields,
             cameras,
@@ -104,10 +105,20 @@ impl JobView {
         register::values(holders, field).into_iter().map(|v| v.key).collect()
     }
 
+    /// The facts that set a field, in the order of places.
+    pub(crate) fn setters(&self, field: &str) -> &[Arc<RecordedFact>] {
+        self.setters.get(field).map_or(&[], Vec::as_slice)
+    }
+
+    /// The facts that set each field.
+    pub(crate) fn all_setters(&self) -> &BTreeMap<String, Vec<Arc<RecordedFact>>> {
+        &self.setters
+    }
+
     /// The holders of a field as the recorder of `deed` had them in view. Where the job was opened out of its sight, the field is read
     /// as it stands.
     pub fn holders_at(&self, field: &str, deed: &RecordedFact) -> Vec<Arc<RecordedFact>> {
-        let setters = self.setters.get(field).map_or(&[][..], Vec::as_slice);
+        let setters = self.setters(field);
         let in_view: Vec<_> = setters.iter().filter(|w| w.happens_before(deed)).cloned().collect();
         if in_view.is_empty() && !self.of_kind(&Kind::Job).any(|w| w.happens_before(deed)) {
             latest(setters)
@@ -217,32 +228,30 @@ pub(crate) fn sibling_keys(facts: &dyn Facts, job: &str, fields: &Holders) -> BT
     jobs.remove(job);
     // Somebody may have corrected the trailer of a job since.
     jobs.retain(|job| {
-        let fields = register::fields(&facts.about(&Subject::Job(job.clone())));
-        let now = fields
-            .get("trailer")
-            .into_iter()
-            .flatten()
-            .filter_map(|w| w.owned("trailer"));
-        now.into_iter()
+        let now = register::holders_of(&facts.about(&Subject::Job(job.clone())), "trailer");
+        now.iter()
+            .filter_map(|w| w.fact.text("trailer"))
             .any(|trailer| trailers.contains(&Subject::trailer(&trailer)))
     });
     jobs
 }
 
-fn pair_ties(facts: &dyn Facts, job: &Subject, own: &[Arc<RecordedFact>], fields: &Holders) -> Ties {
-    let mut links = own_links(facts, own, fields);
+/// The ties of the trailer's pair, where that is the job's; `None` where its own links make it.
+fn taken_over_ties(facts: &dyn Facts, job: &Subject, own: &[Arc<RecordedFact>], fields: &Holders) -> Option<Ties> {
     let purposes = fields
         .get("purpose")
         .into_iter()
         .flatten()
         .filter_map(|w| w.owned("purpose"));
-    if purposes.into_iter().any(|p| Purpose::named(&p).takes_over_the_pair()) {
-        for sibling in sibling_keys(facts, &job.text(), fields) {
-            let own = facts.about(&Subject::Job(sibling));
-            links.extend(own_links(facts, &own, &register::fields(&own)));
-        }
+    if !purposes.into_iter().any(|p| Purpose::named(&p).takes_over_the_pair()) {
+        return None;
     }
-    with_unlinks(facts, links)
+    let mut links = own_links(facts, own, fields);
+    for sibling in sibling_keys(facts, &job.text(), fields) {
+        let own = facts.about(&Subject::Job(sibling));
+        links.extend(own_links(facts, &own, &register::fields(&own)));
+    }
+    Some(with_unlinks(facts, links))
 }
 
 /// The links that carry the job, and those without a job whose tracker is the job's.
@@ -286,24 +295,15 @@ pub(crate) fn jobs_of_link(facts: &dyn Facts, link: &Tie) -> BTreeSet<String> {
         .filter_map(|w| w.key("job"))
         .collect();
     let names_it = |job: &String| {
-        let fields = register::fields(&facts.about(&Subject::Job(job.clone())));
-        let trackers = fields
-            .get("tracker")
-            .into_iter()
-            .flatten()
-            .filter_map(|w| w.key("tracker"));
-        trackers.into_iter().any(|tracker| tracker == link.tracker_key)
+        let holders = register::holders_of(&facts.about(&Subject::Job(job.clone())), "tracker");
+        let mut trackers = holders.iter().filter_map(|w| w.key("tracker"));
+        trackers.any(|tracker| tracker == link.tracker_key)
     };
     candidates.into_iter().filter(names_it).collect()
 }
 
 /// The trailers that a job names now, by their keys.
 pub(crate) fn trailers_of(facts: &dyn Facts, job: &str) -> BTreeSet<String> {
-    let fields = register::fields(&facts.about(&Subject::Job(job.to_owned())));
-    fields
-        .get("trailer")
-        .into_iter()
-        .flatten()
-        .filter_map(|w| w.key("trailer"))
-        .collect()
+    let holders = register::holders_of(&facts.about(&Subject::Job(job.to_owned())), "trailer");
+    holders.iter().filter_map(|w| w.key("trailer")).collect()
 }

@@ -6,17 +6,20 @@
 //! - A finding that stood open in the view of such a recorder does not vanish: it is cleared, and says by what.
 //! - What is open about the sign-offs of a job is cleared when a later job speaks for the trailer and was signed with it in view.
 
-use std::cell::OnceCell;
-use std::collections::BTreeSet;
+use std::cell::{OnceCell, RefCell};
+use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::case::{CODED, Case};
+use gladhand_facts::Place;
+
+use crate::case::{Answers, CODED, Case};
 use crate::counting::Counting;
 use crate::draft::Draft;
-use crate::facts::InView;
 use crate::finding::{Finding, HowPutRight};
 use crate::job::JobView;
 use crate::purpose::Purpose;
+use crate::reads::{InView, Noted, Reads, Shortcuts};
 use crate::recorded_fact::RecordedFact;
 use crate::rules;
 use crate::rules::rule::{About, Rule};
@@ -26,17 +29,33 @@ use crate::world::World;
 
 /// What the rules find on `subject`, in the order of the rules.
 pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
+    judge_with(world, subject, Shortcuts::Taken)
+}
+
+/// The same without any shortcut, which must not show.
+#[doc(hidden)]
+pub fn judge_subject_at_length(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
+    judge_with(world, subject, Shortcuts::Avoided)
+}
+
+fn judge_with(world: &World<'_>, subject: &Subject, shortcuts: Shortcuts) -> Vec<Finding> {
     let rules: Vec<&dyn Rule> = rules::on(subject.class()).collect();
     if rules.is_empty() {
         return Vec::new();
     }
-    let counting = Counting::new(world);
+    let reads = Reads::of(world.facts, shortcuts);
+    let all = World {
+        facts: &reads,
+        ..*world
+    };
+    let counting = Counting::new(&all);
     let now = World {
         facts: &counting,
         ..*world
     };
-    let case = Case::load(&now, world, subject);
-    let court = Court::of(world, &now, &case);
+    let answers = Rc::default();
+    let case = Case::load(&now, &all, subject, &answers);
+    let court = Court::of(&reads, &now, &case, answers);
     let found = rules.into_iter().filter_map(|rule| {
         let draft = court.judge(rule)?;
         Some(draft.finish(&now, rule.name(), subject))
@@ -46,68 +65,81 @@ pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
 
 /// One subject with all that its findings are judged by, now and in the views of those who recorded something about it.
 struct Court<'a> {
-    /// With the withdrawn facts.
-    all: &'a World<'a>,
+    reads: &'a Reads<'a>,
     now: &'a World<'a>,
     case: &'a Case,
+    answers: Rc<Answers>,
+    /// What was read for the case.
+    read_for_case: Noted,
     /// Those who recorded something about the subject, each as of the last fact before something new came into view.
-    viewers: Vec<Viewer>,
+    viewers: Vec<Rc<Viewer>>,
+    /// All whose view was looked into before they recorded a fact, by its place.
+    before: RefCell<BTreeMap<Place, Rc<Viewer>>>,
 }
 
-/// A fact, and the case as its recorder had it in view. Read when first asked for.
+/// A fact, and what its recorder had in view. Each is read when it is first asked for.
 struct Viewer {
     fact: Arc<RecordedFact>,
     /// Whether the fact itself is in view.
     with_own: bool,
     case: OnceCell<Case>,
+    has_whole_case: OnceCell<bool>,
 }
 
 impl<'a> Court<'a> {
-    fn of(all: &'a World<'a>, now: &'a World<'a>, case: &'a Case) -> Self {
-        // The facts stand in the order of places, so those of a log are together.
-        let is_last = |pair: &[Arc<RecordedFact>]| match pair {
-            [a, b] => a.place.log != b.place.log || (!Arc::ptr_eq(&a.seen, &b.seen) && a.seen != b.seen),
-            _ => true,
-        };
-        let ends = case.facts.windows(2).map(is_last).chain([true]);
-        let facts = case.facts.iter().zip(ends).filter(|(_, is_last)| *is_last);
-        let facts = facts.map(|(fact, _)| fact.clone()).collect::<Vec<_>>();
-        Self {
-            all,
+    fn of(reads: &'a Reads<'a>, now: &'a World<'a>, case: &'a Case, answers: Rc<Answers>) -> Self {
+        let ends = ends_of(case, now);
+        case.named_jobs(now);
+        let mut court = Self {
+            read_for_case: reads.take_noted(),
+            viewers: Vec::new(),
+            before: RefCell::default(),
+            reads,
             now,
             case,
-            viewers: viewers(ends_of(case, now), facts),
-        }
+            answers,
+        };
+        let facts = last_before_news(&case.facts);
+        // A sign-off is often the last fact of its log too; its view is read once.
+        let mut known = BTreeSet::new();
+        let before = ends.iter().chain(&facts).filter(|fact| known.insert(fact.place));
+        court.viewers = before.map(|fact| court.before(fact)).collect();
+        court
+            .viewers
+            .extend(facts.into_iter().map(|fact| Rc::new(Viewer::of(fact, true))));
+        court
     }
 
     /// What one rule finds, with what became of it.
     fn judge(&self, rule: &dyn Rule) -> Option<Draft> {
         let draft = rule.judge(self.now, self.case);
+        let read = self.reads.take_noted();
         match draft {
             Some(draft) if !draft.is_cleared() => {
                 let takers = taken_over(self.now, self.case, rule, &draft);
                 let Some(last) = takers.last() else { return Some(draft) };
-                let stood_open = takers.iter().any(|s| self.is_open_for(rule, s)) || self.seen_open(rule).is_some();
+                let stood_open =
+                    takers.iter().any(|s| self.is_open_for(rule, &read, s)) || self.seen_open(rule, &read).is_some();
                 stood_open.then(|| draft.put_right_by(last, HowPutRight::ByLaterJob))
             }
             Some(draft) if draft.resolved_by().is_empty() => Some(draft),
-            Some(draft) if draft.resolved_by().iter().any(|by| self.is_open_for(rule, by)) => Some(draft),
-            Some(draft) => self.seen_open(rule).map(|_| draft),
-            None => self.vanished(rule),
+            Some(draft) if draft.resolved_by().iter().any(|by| self.is_open_for(rule, &read, by)) => Some(draft),
+            Some(draft) => self.seen_open(rule, &read).map(|_| draft),
+            None => self.vanished(rule, &read),
         }
     }
 
     /// A finding that is no more, but that somebody had open in view who recorded something about the subject.
-    fn vanished(&self, rule: &dyn Rule) -> Option<Draft> {
+    fn vanished(&self, rule: &dyn Rule, read: &Noted) -> Option<Draft> {
         let mut rights = rule.rights(self.now, self.case);
         rights.sort_by_key(|w| w.place);
         rights.dedup_by_key(|w| w.place);
         for by in &rights {
-            if let Some(draft) = self.open_for(rule, &Viewer::before(by.clone())) {
+            if let Some(draft) = self.open_for(rule, read, &self.before(by)) {
                 return Some(draft.put_right_by(by, HowPutRight::ByFact));
             }
         }
-        let (viewer, draft) = self.seen_open(rule)?;
+        let (viewer, draft) = self.seen_open(rule, read)?;
         let is_news = |w: &&Arc<RecordedFact>| !viewer.has_seen(&w.place) && w.place != viewer.place;
         let by = rights
             .iter()
@@ -117,41 +149,63 @@ impl<'a> Court<'a> {
     }
 
     /// Somebody who had the finding open in view, with the finding as it was then.
-    fn seen_open(&self, rule: &dyn Rule) -> Option<(Arc<RecordedFact>, Draft)> {
-        let seen = |viewer: &Viewer| Some((viewer.fact.clone(), self.open_for(rule, viewer)?));
+    fn seen_open(&self, rule: &dyn Rule, read: &Noted) -> Option<(Arc<RecordedFact>, Draft)> {
+        let seen = |viewer: &Rc<Viewer>| Some((viewer.fact.clone(), self.open_for(rule, read, viewer)?));
         self.viewers.iter().find_map(seen)
     }
 
-    fn is_open_for(&self, rule: &dyn Rule, by: &Arc<RecordedFact>) -> bool {
-        self.open_for(rule, &Viewer::before(by.clone())).is_some()
+    fn is_open_for(&self, rule: &dyn Rule, read: &Noted, by: &Arc<RecordedFact>) -> bool {
+        self.open_for(rule, read, &self.before(by)).is_some()
     }
 
-    /// The finding, if it was open in that view.
-    fn open_for(&self, rule: &dyn Rule, viewer: &Viewer) -> Option<Draft> {
-        let view = InView::of(self.all.facts, &viewer.fact, viewer.with_own);
+    /// The finding, if it was open in that view. `read` is what was read for it now, where it is not open.
+    fn open_for(&self, rule: &dyn Rule, read: &Noted, viewer: &Viewer) -> Option<Draft> {
+        let view = InView::of(self.reads, &viewer.fact, viewer.with_own);
+        if self.reads.saves_work() && viewer.has_whole(&self.read_for_case, &view) && read.is_within(&view) {
+            return None;
+        }
         let seen = World {
             facts: &view,
-            ..*self.all
+            ..*self.now
         };
         let counting = Counting::new(&seen);
         let then = World {
             facts: &counting,
-            ..*self.all
+            ..*self.now
         };
-        let case = viewer.case.get_or_init(|| Case::load(&then, &seen, &self.case.subject));
+        let load = || Case::load(&then, &seen, &self.case.subject, &self.fresh_or_known_answers());
+        let case = viewer.case.get_or_init(load);
         let draft = rule.judge(&then, case).filter(|draft| !draft.is_cleared())?;
         taken_over(&then, case, rule, &draft).is_empty().then_some(draft)
     }
+
+    fn fresh_or_known_answers(&self) -> Rc<Answers> {
+        if self.reads.saves_work() {
+            Rc::clone(&self.answers)
+        } else {
+            Rc::default()
+        }
+    }
+
+    /// Whoever recorded `fact`, before that.
+    fn before(&self, fact: &Arc<RecordedFact>) -> Rc<Viewer> {
+        let mut known = self.before.borrow_mut();
+        let viewer = known.entry(fact.place);
+        let viewer = viewer.or_insert_with(|| Rc::new(Viewer::of(Arc::clone(fact), false)));
+        Rc::clone(viewer)
+    }
 }
 
-/// Those who recorded `ends`, before that, and those who recorded `facts`, before and after it. A sign-off is often the last fact of
-/// its log too; its view is read once.
-fn viewers(ends: Vec<Arc<RecordedFact>>, facts: Vec<Arc<RecordedFact>>) -> Vec<Viewer> {
-    let mut known = BTreeSet::new();
-    let before = ends.into_iter().chain(facts.iter().cloned());
-    let before = before.filter(|fact| known.insert(fact.place)).map(Viewer::before);
-    let before: Vec<Viewer> = before.collect();
-    before.into_iter().chain(facts.into_iter().map(Viewer::after)).collect()
+/// The last fact of each log, and those after which something new came into view. The facts stand in the order of places, so those of a
+/// log are together.
+fn last_before_news(facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    let is_last = |pair: &[Arc<RecordedFact>]| match pair {
+        [a, b] => a.place.log != b.place.log || (!Arc::ptr_eq(&a.seen, &b.seen) && a.seen != b.seen),
+        _ => true,
+    };
+    let are_last = facts.windows(2).map(is_last).chain([true]);
+    let lasts = facts.iter().zip(are_last).filter(|(_, is_last)| *is_last);
+    lasts.map(|(fact, _)| fact.clone()).collect()
 }
 
 /// What ends jobs: sign-offs and stand-downs of this one and of the others on its trailer.
@@ -164,21 +218,19 @@ fn ends_of(case: &Case, world: &World<'_>) -> Vec<Arc<RecordedFact>> {
 }
 
 impl Viewer {
-    /// What its recorder had in view when it recorded the fact.
-    fn before(fact: Arc<RecordedFact>) -> Self {
+    /// What the recorder of `fact` had in view when it recorded it; with the fact itself, as its receipt told.
+    fn of(fact: Arc<RecordedFact>, with_own: bool) -> Self {
         Self {
             fact,
-            with_own: false,
+            with_own,
             case: OnceCell::new(),
+            has_whole_case: OnceCell::new(),
         }
     }
 
-    /// The same with the fact itself, as its receipt told.
-    fn after(fact: Arc<RecordedFact>) -> Self {
-        Self {
-            with_own: true,
-            ..Self::before(fact)
-        }
+    /// Whether all was in view that was read for the case as it is now.
+    fn has_whole(&self, case: &Noted, view: &InView<'_>) -> bool {
+        *self.has_whole_case.get_or_init(|| case.is_within(view))
     }
 }
 

@@ -67,15 +67,17 @@ pub(crate) fn spellings(facts: &dyn Facts, subject: &Subject) -> BTreeSet<String
         ],
         _ => vec![subject.clone()],
     };
-    let about = classes.iter().flat_map(|s| facts.about(s));
-    let named = about.flat_map(|w| {
-        keys_of(subject)
-            .iter()
-            .filter_map(|key| w.owned(key))
-            .collect::<Vec<_>>()
-    });
-    let is_it = |text: &String| Subject::from_text(subject.class(), text).as_ref() == Some(subject);
-    named.filter(is_it).collect()
+    let about: Vec<_> = classes.iter().flat_map(|s| facts.about(s)).collect();
+    let mut named = BTreeSet::new();
+    for recorded in &about {
+        named.extend(keys_of(subject).iter().filter_map(|key| recorded.fact.text(key)));
+    }
+    let spellings = named.into_iter().filter(|text| is_spelling(text, subject));
+    spellings.map(Cow::into_owned).collect()
+}
+
+fn is_spelling(text: &str, subject: &Subject) -> bool {
+    Subject::from_text(subject.class(), text).as_ref() == Some(subject)
 }
 
 /// The same from the facts about it.
@@ -83,25 +85,23 @@ pub(crate) fn most_used<'w, W>(about: impl IntoIterator<Item = &'w W>, subject: 
 where
     W: AsRef<RecordedFact> + 'w,
 {
-    let mut uses: BTreeMap<String, (bool, usize)> = BTreeMap::new();
+    let mut uses: BTreeMap<Cow<'_, str>, (bool, usize)> = BTreeMap::new();
     for recorded in about.into_iter().map(AsRef::as_ref) {
         let is_listed = recorded.is(&Kind::Stock);
-        for key in keys_of(subject) {
-            let text = recorded.fact.text(key).map(Cow::into_owned);
-            let named = text.filter(|text| Subject::from_text(subject.class(), text).as_ref() == Some(subject));
-            if let Some(text) = named {
-                let (listed, count) = uses.entry(text).or_default();
-                *listed |= is_listed;
-                *count += 1;
-            }
+        for text in keys_of(subject).iter().filter_map(|key| recorded.fact.text(key)) {
+            let (listed, count) = uses.entry(text).or_default();
+            *listed |= is_listed;
+            *count += 1;
         }
     }
+    // There are many facts and few spellings.
+    uses.retain(|text, _| is_spelling(text, subject));
     // Of equal ones the first in the order of the texts.
     let best = uses
         .into_iter()
         .rev()
         .max_by_key(|(_, (listed, count))| (*listed, *count));
-    best.map_or_else(|| subject.text().into_owned(), |(text, _)| text)
+    best.map_or_else(|| subject.text().into_owned(), |(text, _)| text.into_owned())
 }
 
 /// The keys under which a fact may name a subject.

@@ -47,12 +47,14 @@ impl Clocks {
 
     /// Whether a fact that was recorded after the deed says an earlier time, and nothing shows that its clock had been set.
     fn claims_to_be_earlier(&self, fact: &RecordedFact, deed: &RecordedFact) -> bool {
+        let clock = fact.clock();
+        if clock == ClockName::Reference || matches!(clock, ClockName::Device(_)) && fact.is_timed_by_recording() {
+            return false;
+        }
         let (log, said) = (fact.place.log, fact.timed().as_if_read());
-        match fact.clock() {
-            ClockName::Reference => return false,
-            ClockName::Device(_) if fact.is_timed_by_recording() => return false,
+        match clock {
             ClockName::Device(_) if !self.ran_through(log, said.at_us, fact.stamp.wall_us) => return false,
-            ClockName::Device(_) | ClockName::Person(_) => {}
+            ClockName::Device(_) | ClockName::Person(_) | ClockName::Reference => {}
         }
         match self.order_to_fact(said, deed) {
             Order::CertainlyBefore => true,

@@ -4,7 +4,6 @@
 
 use std::sync::Arc;
 
-use gladhand_facts::Kind;
 use gladhand_trade::names::{FREIGHT_AT_OPENING, PILOT_DEPTH, PILOT_HOLE, PILOT_SEALED};
 use gladhand_trade::{Verdict, Wants, verdict};
 
@@ -13,25 +12,31 @@ use crate::world::World;
 
 /// Whether it is a check of that name.
 pub fn is_check(recorded: &RecordedFact, name: &str) -> bool {
-    recorded.is(&Kind::Check) && recorded.fact.text("check").is_some_and(|check| check == name)
+    recorded.fact.check_name() == Some(name)
 }
 
 /// Whether the clearance reads this fact.
 pub fn is_reading(world: &World<'_>, recorded: &RecordedFact) -> bool {
-    is_check(recorded, FREIGHT_AT_OPENING) || is_check(recorded, PILOT_SEALED) || shows_pilot_hole(world, recorded)
+    let is_read = |check: &str| matches!(check, FREIGHT_AT_OPENING | PILOT_SEALED);
+    let check = recorded.fact.check_name();
+    check.is_some_and(|check| is_read(check) || shows_hole(world, recorded, check))
 }
 
 /// Whether it shows that a pilot hole was made: it says so, or it is a probe through the hole.
 pub fn shows_pilot_hole(world: &World<'_>, recorded: &RecordedFact) -> bool {
-    let probe = || {
-        let check = recorded.owned("check").filter(|_| recorded.is(&Kind::Check));
-        let requirement = check.and_then(|name| world.standard.check(&name));
+    let check = recorded.fact.check_name();
+    check.is_some_and(|check| shows_hole(world, recorded, check))
+}
+
+fn shows_hole(world: &World<'_>, recorded: &RecordedFact, check: &str) -> bool {
+    let is_probe = || {
+        let requirement = world.standard.check(check);
         requirement.is_some_and(|r| *r.wants() == Wants::Reading)
     };
-    if is_check(recorded, PILOT_HOLE) {
-        !denies(world, recorded, PILOT_HOLE)
-    } else {
-        is_check(recorded, PILOT_DEPTH) || probe()
+    match check {
+        PILOT_HOLE => !denies(world, recorded, PILOT_HOLE),
+        PILOT_DEPTH => true,
+        _ => is_probe(),
     }
 }
 
@@ -47,11 +52,19 @@ pub fn says_sealed(world: &World<'_>, recorded: &RecordedFact) -> bool {
 /// The facts that show that the wall was cut, by the first of the standard's checks for it that was recorded. Only the first:
 /// measuring a hole that was recorded as cut is not another cut.
 pub fn cuts(world: &World<'_>, facts: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
-    let shown = |name: &String| -> Vec<Arc<RecordedFact>> {
-        let checks = facts.iter().filter(|w| is_check(w, name));
-        checks.filter(|w| !denies(world, w, name)).cloned().collect()
+    let names = || world.standard.cut_shown_by().iter();
+    let may_show = |w: &&Arc<RecordedFact>| {
+        w.fact
+            .check_name()
+            .is_some_and(|check| names().any(|name| name == check))
     };
-    let names = world.standard.cut_shown_by().iter();
+    let checks: Vec<&Arc<RecordedFact>> = facts.iter().filter(may_show).collect();
+    let shown = |name: &String| -> Vec<Arc<RecordedFact>> {
+        let checks = checks.iter().filter(|w| is_check(w, name));
+        let shown = checks.filter(|w| !denies(world, w, name));
+        shown.map(|w| Arc::clone(w)).collect()
+    };
+    let names = names();
     names.map(shown).find(|cuts| !cuts.is_empty()).unwrap_or_default()
 }
 

@@ -67,7 +67,7 @@ impl RecordedFact {
 
     /// Whether [`RecordedFact::at`] is the time of recording, because the fact does not say when it happened.
     pub fn is_timed_by_recording(&self) -> bool {
-        self.fact.at().is_none() || self.fact.is_filled("at")
+        self.fact.is_filled("at") || self.fact.at().is_none()
     }
 
     /// The clock that the fact names. It applies to the times that a person or a program gave, not to filled-in ones.
@@ -109,6 +109,10 @@ pub fn compared_by(key: &str, text: &str) -> String {
 
 /// The facts of `set` that no other fact of `set` follows, in the order of places.
 pub fn latest(set: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    if is_of_one_log(set) {
+        let last = set.iter().rev().max_by_key(|w| w.place);
+        return last.into_iter().cloned().collect();
+    }
     // Within a log the last one follows all others, so only the last of each log can be among them.
     let mut lasts: BTreeMap<LogId, &Arc<RecordedFact>> = BTreeMap::new();
     for recorded in set {
@@ -121,8 +125,17 @@ pub fn latest(set: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
     lasts.values().filter(|w| !followed(w)).map(|w| Arc::clone(w)).collect()
 }
 
+fn is_of_one_log(set: &[Arc<RecordedFact>]) -> bool {
+    let same_log = |pair: &[Arc<RecordedFact>]| matches!(pair, [a, b] if a.place.log == b.place.log);
+    set.windows(2).all(same_log)
+}
+
 /// The facts of `set` that follow no other fact of `set`, in the order of places.
 pub fn earliest(set: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    if is_of_one_log(set) {
+        let first = set.iter().min_by_key(|w| w.place);
+        return first.into_iter().cloned().collect();
+    }
     let mut firsts: BTreeMap<LogId, &Arc<RecordedFact>> = BTreeMap::new();
     for recorded in set {
         let first = firsts.entry(recorded.place.log).or_insert(recorded);

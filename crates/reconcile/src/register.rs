@@ -11,6 +11,7 @@ use gladhand_facts::canonical;
 use gladhand_facts::fact::as_text;
 use gladhand_facts::{Fact, Kind, Measure};
 use gladhand_trade::names::THICKNESS;
+use serde_json::Value;
 
 use crate::recorded_fact::{RecordedFact, compared_by, latest};
 
@@ -33,9 +34,11 @@ pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
         shown: measure.to_string(),
     };
     if *fact.kind() == Kind::Check {
-        let is_it = field == THICKNESS && fact.text("check").is_some_and(|check| check == THICKNESS);
-        let is_doubted = fact.flag("ok") == Some(false);
-        return fact.measure("value").filter(|_| is_it && !is_doubted).map(of_measure);
+        let is_it = field == THICKNESS && fact.check_name() == Some(THICKNESS);
+        if !is_it || fact.flag("ok") == Some(false) {
+            return None;
+        }
+        return fact.measure("value").map(of_measure);
     }
     let value = fact.get(field).filter(|v| !v.is_null())?;
     if field == THICKNESS
@@ -55,6 +58,11 @@ pub fn field_value(fact: &Fact, field: &str) -> Option<FieldValue> {
     })
 }
 
+/// Whether [`field_value`] gives a value for a field of a job fact that holds `value`.
+pub(crate) fn is_value(value: &Value) -> bool {
+    as_text(value).is_some() || !(value.is_null() || value.is_string())
+}
+
 /// Every fact that sets a field, by field, in the order given: job facts, and checks of the thickness, which are one register with the
 /// field of that name.
 pub fn setters(facts: &[Arc<RecordedFact>]) -> BTreeMap<String, Vec<Arc<RecordedFact>>> {
@@ -66,21 +74,44 @@ pub fn setters(facts: &[Arc<RecordedFact>]) -> BTreeMap<String, Vec<Arc<Recorded
         if !recorded.is(&Kind::Job) {
             continue;
         }
-        for (field, _) in recorded.fact.fields().filter(|(name, _)| *name != UNIT) {
-            if field_value(&recorded.fact, field).is_some() {
-                found.entry(field.to_owned()).or_default().push(recorded.clone());
+        let fields = recorded
+            .fact
+            .fields()
+            .filter(|(name, value)| *name != UNIT && is_value(value));
+        for (field, _) in fields {
+            match found.get_mut(field) {
+                Some(setters) => setters.push(recorded.clone()),
+                None => drop(found.insert(field.to_owned(), vec![recorded.clone()])),
             }
         }
     }
     found
 }
 
+/// The facts that set one field of a job: as [`setters`] has them.
+pub(crate) fn setters_of(facts: &[Arc<RecordedFact>], field: &str) -> Vec<Arc<RecordedFact>> {
+    let sets = |w: &&Arc<RecordedFact>| match w.fact.kind() {
+        Kind::Check => field_value(&w.fact, field).is_some(),
+        Kind::Job => w.fact.get(field).is_some_and(is_value),
+        _ => false,
+    };
+    facts.iter().filter(sets).cloned().collect()
+}
+
+/// The current holders of one field of a job: as [`fields`] has them.
+pub(crate) fn holders_of(facts: &[Arc<RecordedFact>], field: &str) -> Vec<Arc<RecordedFact>> {
+    latest(&setters_of(facts, field))
+}
+
 /// The current holders of each field: the job facts that set it and that no other setter follows.
 pub fn fields(facts: &[Arc<RecordedFact>]) -> BTreeMap<String, Vec<Arc<RecordedFact>>> {
-    setters(facts)
-        .into_iter()
-        .map(|(field, set)| (field, latest(&set)))
-        .collect()
+    holders(setters(facts))
+}
+
+/// Of the setters of each field the current holders.
+pub(crate) fn holders(setters: BTreeMap<String, Vec<Arc<RecordedFact>>>) -> BTreeMap<String, Vec<Arc<RecordedFact>>> {
+    let fields = setters.into_iter();
+    fields.map(|(field, set)| (field, latest(&set))).collect()
 }
 
 /// The distinct values that `holders` give `field`, ordered by spelling.

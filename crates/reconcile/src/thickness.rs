@@ -9,13 +9,13 @@ use gladhand_facts::{Dimension, Fact, Kind, Measure};
 use gladhand_trade::names::THICKNESS;
 
 use crate::recorded_fact::{RecordedFact, latest};
-use crate::register::field_value;
+use crate::register::{field_value, is_value};
 
 /// Whether it sets the thickness: a job fact with the field, or a check of that name.
 pub fn sets(recorded: &RecordedFact) -> bool {
     match recorded.fact.kind() {
-        Kind::Job => field_value(&recorded.fact, THICKNESS).is_some(),
-        Kind::Check => recorded.fact.text("check").is_some_and(|check| check == THICKNESS),
+        Kind::Job => recorded.fact.get(THICKNESS).is_some_and(is_value),
+        Kind::Check => recorded.fact.check_name() == Some(THICKNESS),
         _ => false,
     }
 }

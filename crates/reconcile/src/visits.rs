@@ -38,9 +38,8 @@ impl Visits {
     }
 
     fn read(job: &JobView, holders: impl Fn(&[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>>) -> Self {
-        let mut setters = register::setters(&job.facts);
-        let mut values = |field: &str| {
-            let holders = holders(&setters.remove(field).unwrap_or_default());
+        let values = |field: &str| {
+            let holders = holders(job.setters(field));
             let values = register::values(&holders, field).into_iter();
             one_or_more(values.map(|value| value.shown).collect())
         };

@@ -29,9 +29,12 @@ pub(crate) type WallAndLoad = (Option<String>, Option<String>);
 
 /// The readings of a job, with the wall and load that each belongs to.
 pub(crate) struct WallHistory {
-    setters: BTreeMap<String, Facts>,
-    /// In causal order, without those that were put aside.
-    readings: Facts,
+    walls: Facts,
+    loads: Facts,
+    /// The readings that speak of the wall as it stands, in causal order, without those that were put aside.
+    current: Facts,
+    /// The other readings that were not put aside.
+    earlier: Facts,
     /// What says that a pilot hole was sealed, or what the trailer looked like inside: of any time.
     always: Facts,
     /// Those who saw the trailer empty, unless somebody else saw it otherwise at the same time or later.
@@ -55,23 +58,39 @@ impl WallHistory {
         let always = ordered
             .iter()
             .filter(|w| is_check(w, PILOT_SEALED) || is_check(w, SEEN_EMPTY));
-        Self {
-            setters: register::setters(facts),
-            readings: readings.cloned().collect(),
+        let readings: Facts = readings.cloned().collect();
+        let mut history = Self {
+            walls: register::setters_of(facts, "wall"),
+            loads: register::setters_of(facts, "load"),
+            current: Facts::new(),
+            earlier: Facts::new(),
             always: always.cloned().collect(),
             seen_empty,
-        }
+        };
+        // While wall or load disagree there is nothing that a reading could be current for; what blocked goes on blocking.
+        let is_one = |field| one(&latest(history.setters(field)), field).is_some();
+        let is_agreed = !readings.is_empty() && is_one("wall") && is_one("load");
+        let readings = readings.into_iter();
+        (history.current, history.earlier) = readings.partition(|w| is_agreed && history.is_of_this_wall(w));
+        history
     }
 
     fn setters(&self, field: &str) -> &[Arc<RecordedFact>] {
-        self.setters.get(field).map_or(&[], Vec::as_slice)
+        match field {
+            "wall" => &self.walls,
+            "load" => &self.loads,
+            _ => &[],
+        }
     }
 
     /// The wall and load as they stand. A trailer that was seen empty after its load was last set is empty.
     pub(crate) fn now(&self) -> WallAndLoad {
         let loads = latest(self.setters("load"));
         let was_set_before = |seen: &Arc<RecordedFact>| loads.iter().all(|load| load.happens_before(seen));
-        let is_seen_empty = self.readings.is_empty() && !loads.is_empty() && self.seen_empty.iter().any(was_set_before);
+        let is_seen_empty = self.current.is_empty()
+            && self.earlier.is_empty()
+            && !loads.is_empty()
+            && self.seen_empty.iter().any(was_set_before);
         let load = if is_seen_empty {
             Some("empty".to_owned())
         } else {
@@ -82,13 +101,13 @@ impl WallHistory {
 
     /// The readings that speak of the wall as it stands, in causal order.
     pub(crate) fn current(&self) -> Facts {
-        self.with_always(self.readings.iter().filter(|w| self.is_current(w)))
+        self.with_always(self.current.iter())
     }
 
     /// All others, by the wall and load under which they were taken.
     pub(crate) fn earlier(&self) -> Vec<(WallAndLoad, Facts)> {
         let mut by_wall: BTreeMap<WallAndLoad, Facts> = BTreeMap::new();
-        for reading in self.readings.iter().filter(|w| !self.is_current(w)) {
+        for reading in &self.earlier {
             let of = |field| one(&self.base(field, reading), field);
             by_wall
                 .entry((of("wall"), of("load")))
@@ -105,14 +124,7 @@ impl WallHistory {
     }
 
     /// Freight at the opening is seen from inside and depends on no wall.
-    fn is_current(&self, reading: &RecordedFact) -> bool {
-        // While wall or load disagree there is nothing that a reading could be current for; what blocked goes on blocking.
-        if ["wall", "load"]
-            .iter()
-            .any(|field| one(&latest(self.setters(field)), field).is_none())
-        {
-            return false;
-        }
+    fn is_of_this_wall(&self, reading: &RecordedFact) -> bool {
         let is_freight = is_check(reading, FREIGHT_AT_OPENING);
         !self.is_changed("load", reading) && (is_freight || !self.is_changed("wall", reading))
     }
@@ -130,6 +142,11 @@ impl WallHistory {
 
     /// Whether somebody who knew that value wrote another one since.
     fn is_changed(&self, field: &str, reading: &RecordedFact) -> bool {
+        let setters = self.setters(field).iter();
+        let since: Vec<&Arc<RecordedFact>> = setters.filter(|w| !w.happens_before(reading)).collect();
+        if since.is_empty() {
+            return false;
+        }
         let base = self.base(field, reading);
         let known = register::values(&base, field);
         let is_other = |w: &RecordedFact| {
@@ -137,8 +154,7 @@ impl WallHistory {
             value.is_some_and(|value| known.iter().all(|k| k.key != value.key))
         };
         let follows = |w: &RecordedFact| base.iter().any(|b| b.happens_before(w));
-        let mut since = self.setters(field).iter().filter(|w| !w.happens_before(reading));
-        since.any(|w| is_other(w) && follows(w))
+        since.into_iter().any(|w| is_other(w) && follows(w))
     }
 }
 

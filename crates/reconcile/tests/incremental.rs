@@ -1,5 +1,5 @@
 //! Small random yards: whatever happens in them, the order of arrival must not show, judging fact by fact must
-//! give what judging everything gives, and a cut must be the world as if the rest had never been written.
+//! give what judging everything gives.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
@@ -12,7 +12,7 @@ use common::{Dice, Yard, world};
 use gladhand_facts::{Kind, VersionVector};
 use gladhand_reconcile::timeline::Detail;
 use gladhand_reconcile::{
-    Clocks, Cut, Facts, Filter, Ledger, MemoryFacts, RecordedFact, Report, Standing, judge_all, timeline,
+    Clocks, Facts, Filter, Ledger, MemoryFacts, RecordedFact, Report, Standing, judge_all, timeline,
 };
 use proptest::prelude::*;
 
@@ -60,19 +60,6 @@ proptest! {
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
-
-    #[test]
-    fn a_cut_is_the_world_without_the_rest(steps in any_day(40), at in any::<prop::sample::Index>()) {
-        let mut yard = play(&steps);
-        yard.forks.clear();
-        let Some(last) = yard.facts.get(at.index(yard.facts.len().max(1))).cloned() else { return Ok(()) };
-        let mut vector: VersionVector = (*last.seen).clone();
-        vector.advance(last.place.log, last.place.seq);
-        let all = yard.memory(yard.facts.clone());
-        let known = yard.facts.iter().filter(|w| vector.includes(&w.place.log, w.place.seq)).cloned();
-        let alone = yard.memory(known);
-        prop_assert_eq!(json(&Cut::new(&all, vector)), json(&alone));
-    }
 
     /// CONTRACT §4, read once more from the facts that a finding names: `aware` is claimed of nobody who had not seen the
     /// other's fact, `unaware` only where there are two who had not seen each other's.

@@ -9,16 +9,13 @@
 
 use std::sync::Arc;
 
-use gladhand_trade::Requirement;
-
 use super::rule::{About, Rule};
 use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::{CheckState, Checks, Outcome};
+use crate::checks::{Outcome, RequiredCheck};
 use crate::draft::Draft;
 use crate::finding::Severity;
-use crate::job::JobView;
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::sign_off::{FailedCheck, NotCounting};
@@ -44,27 +41,27 @@ impl Rule for CheckFailed {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         signed::judge(world, job, Reason::CheckFailed, |sign_off, beside| {
-            fault(world, job, sign_off, beside)
+            fault(world, case, sign_off, beside)
         })
     }
 }
 
 fn fault(
     world: &World<'_>,
-    job: &JobView,
+    case: &Case,
     sign_off: &Arc<RecordedFact>,
     beside: Beside<'_>,
 ) -> Option<Fault<Vec<FailedCheck>>> {
-    let checks = Checks::before(world, job, sign_off, |check| beside.is_before(check));
+    let states = beside.required_checks(world, case);
     let mut evidence = Vec::new();
     let mut what = Vec::new();
     let mut severity = Severity::Ask;
-    for state in checks.required().into_iter().map(|r| checks.state(r)) {
+    for state in states.iter() {
         let Outcome::Failed(failed) = &state.outcome else {
             continue;
         };
-        severity = severity.max(severity_of(state.requirement, failed));
-        what.extend(failed.iter().map(|(fact, why)| failed_check(&state, fact, why)));
+        severity = severity.max(severity_of(state, failed));
+        what.extend(failed.iter().map(|(fact, why)| failed_check(state, fact, why)));
         evidence.extend(failed.iter().map(|(fact, _)| fact.clone()));
     }
     (!what.is_empty()).then(|| Fault {
@@ -75,13 +72,13 @@ fn fault(
     })
 }
 
-fn failed_check(state: &CheckState<'_>, fact: &RecordedFact, why: &str) -> FailedCheck {
+fn failed_check(state: &RequiredCheck, fact: &RecordedFact, why: &str) -> FailedCheck {
     let not_counting = state.not_counting.iter().map(|(approval, flaw)| NotCounting {
         approval: FactRef::of(approval),
         flaw: *flaw,
     });
     FailedCheck {
-        check: state.requirement.name().to_owned(),
+        check: state.name.clone(),
         why: why.to_owned(),
         fact: FactRef::of(fact),
         not_counting: not_counting.collect(),
@@ -89,9 +86,9 @@ fn failed_check(state: &CheckState<'_>, fact: &RecordedFact, why: &str) -> Faile
 }
 
 /// Out of tolerance where the standard says "ask the office": a question. Recorded as not ok: a stop all the same.
-fn severity_of(requirement: &Requirement, failed: &[(Arc<RecordedFact>, String)]) -> Severity {
+fn severity_of(check: &RequiredCheck, failed: &[(Arc<RecordedFact>, String)]) -> Severity {
     let refused = failed.iter().any(|(fact, _)| fact.fact.flag("ok") == Some(false));
-    if requirement.asks_when_outside() && !refused {
+    if check.asks_when_outside && !refused {
         Severity::Ask
     } else {
         Severity::Stop

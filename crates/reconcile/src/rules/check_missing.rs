@@ -12,7 +12,7 @@ use super::rule::{About, Rule};
 use super::signed::{self, Beside, Fault};
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::checks::{Checks, Outcome};
+use crate::checks::{Outcome, missing_fields};
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
@@ -20,6 +20,7 @@ use crate::reason::Reason;
 use crate::reason::sign_off::{MissingCheck, MissingChecks};
 use crate::recorded_fact::RecordedFact;
 use crate::subject::Class;
+use crate::visits::Visits;
 use crate::world::World;
 
 /// The fields of a job that the required checks depend on.
@@ -43,28 +44,29 @@ impl Rule for CheckMissing {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         signed::judge(world, job, Reason::CheckMissing, |sign_off, beside| {
-            fault(world, job, sign_off, beside)
+            fault(world, case, job, sign_off, beside)
         })
     }
 }
 
 fn fault(
     world: &World<'_>,
+    case: &Case,
     job: &JobView,
     sign_off: &RecordedFact,
     beside: Beside<'_>,
 ) -> Option<Fault<MissingChecks>> {
-    let states = Checks::before(world, job, sign_off, |check| beside.is_before(check));
+    let states = beside.required_checks(world, case);
     let mut evidence: Vec<Arc<RecordedFact>> = Vec::new();
     let mut checks = Vec::new();
-    for state in states.required().into_iter().map(|r| states.state(r)) {
-        if let Outcome::Missing(why) = state.outcome {
-            let check = state.requirement.name().to_owned();
+    for state in states.iter() {
+        if let Outcome::Missing(why) = &state.outcome {
+            let (check, why) = (state.name.clone(), why.clone());
             checks.push(MissingCheck { check, why });
-            evidence.extend(state.facts);
+            evidence.extend(state.facts.iter().cloned());
         }
     }
-    let fields = states.missing_fields(&FIELDS);
+    let fields = missing_fields(world, &Visits::at(job, sign_off), &FIELDS);
     let is_missing = !fields.is_empty() || !checks.is_empty();
     is_missing.then_some(Fault {
         severity: Severity::Ask,

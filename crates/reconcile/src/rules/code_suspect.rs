@@ -268,8 +268,7 @@ impl Role {
         let Some(job) = recorded.owned("job") else {
             return Vec::new();
         };
-        let fields = register::fields(&world.facts.about(&Subject::job(&job)));
-        let holders = fields.get(self.key()).cloned().unwrap_or_default();
+        let holders = register::holders_of(&world.facts.about(&Subject::job(&job)), self.key());
         let holds = holders
             .iter()
             .any(|h| h.key(self.key()).is_some_and(|text| text == code));

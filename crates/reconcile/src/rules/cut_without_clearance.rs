@@ -13,8 +13,6 @@ use super::rule::Rule;
 use crate::as_seen::as_seen;
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::clearance::clearance_at;
-use crate::counting::Withdrawal;
 use crate::draft::Draft;
 use crate::finding::{Severity, Standing};
 use crate::job::JobView;
@@ -41,10 +39,7 @@ impl Rule for CutWithoutClearance {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
         let cuts = earliest(&cuts(world, &job.facts));
-        let uncleared = || {
-            cuts.iter()
-                .filter_map(|cut| Cut::read(world, job, case.withdrawn(), cut.clone()))
-        };
+        let uncleared = || cuts.iter().filter_map(|cut| Cut::read(world, case, job, cut.clone()));
         let (mut found, mut over): (Vec<Cut>, Vec<Cut>) = uncleared().partition(|cut| cut.empty_by.is_empty());
         if found.is_empty() {
             std::mem::swap(&mut found, &mut over);
@@ -88,11 +83,10 @@ struct Cut {
 
 impl Cut {
     /// `None` when the trailer was not loaded or the wall was clear.
-    fn read(world: &World<'_>, job: &JobView, withdrawn: &[Withdrawal], cut: Arc<RecordedFact>) -> Option<Self> {
-        let answer = NotClear::of(clearance_at(world, &job.facts, withdrawn, &cut))?;
-        let known = as_seen(&job.facts, withdrawn, &cut);
-        let setters = |facts| register::setters(facts).remove("load").unwrap_or_default();
-        let (then, all) = (latest(&setters(&known)), setters(&job.facts));
+    fn read(world: &World<'_>, case: &Case, job: &JobView, cut: Arc<RecordedFact>) -> Option<Self> {
+        let answer = NotClear::of(case.answer_at(world, &cut))?;
+        let known = as_seen(&job.facts, case.withdrawn(), &cut);
+        let (then, all) = (register::holders_of(&known, "load"), job.setters("load").to_vec());
         let (now, since) = (latest(&all), all.into_iter().filter(|w| !w.happens_before(&cut)));
         let mut empty_by = Vec::new();
         let loaded_by = if then.iter().any(|w| says_loaded(w)) || answer.is_no() {

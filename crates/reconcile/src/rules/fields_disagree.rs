@@ -17,7 +17,7 @@ use crate::reason::fact_ref::FactRef;
 use crate::reason::job::{DisputedField, DisputedFields, SetValue};
 use crate::reason::knowledge::Knowledge;
 use crate::recorded_fact::RecordedFact;
-use crate::register::{field_value, setters, values};
+use crate::register::{field_value, values};
 use crate::subject::Class;
 use crate::world::World;
 
@@ -54,14 +54,14 @@ fn cleared(job: &JobView) -> Option<Draft> {
     let mut resolved_by = Vec::new();
     let mut fields = Vec::new();
     let mut knowledge = None;
-    for (field, set) in setters(&job.facts) {
-        let disagreed = disagreeing(&field, &set);
+    for (field, set) in job.all_setters() {
+        let disagreed = disagreeing(field, set);
         if disagreed.is_empty() {
             continue;
         }
         knowledge.get_or_insert_with(|| none_of(&disagreed));
-        let now = job.fields.get(&field).map_or(&[][..], Vec::as_slice);
-        fields.push(disputed_field(&field, now));
+        let now = job.fields.get(field).map_or(&[][..], Vec::as_slice);
+        fields.push(disputed_field(field, now));
         resolved_by.extend(now.iter().cloned());
         evidence.extend(disagreed);
     }
@@ -88,6 +88,9 @@ fn disputed_field(field: &str, holders: &[Arc<RecordedFact>]) -> DisputedField {
 
 /// The setters that gave the field another value than a setter which they did not know of.
 fn disagreeing(field: &str, set: &[Arc<RecordedFact>]) -> Vec<Arc<RecordedFact>> {
+    if set.len() < 2 {
+        return Vec::new();
+    }
     let key = |w: &RecordedFact| field_value(&w.fact, field).map(|v| v.key);
     let keyed: Vec<(&Arc<RecordedFact>, Option<String>)> = set.iter().map(|w| (w, key(w))).collect();
     let disagree = keyed

@@ -15,12 +15,11 @@ use gladhand_trade::names::{APPROVAL, SECOND_HOLE_ENTERED, SEEN_EMPTY};
 use super::rule::{Rule, usual_rights};
 use crate::awareness::Awareness;
 use crate::case::Case;
-use crate::clearance::{clearance, cleared_cuts};
-use crate::counting::Withdrawal;
+use crate::clearance::clearance;
 use crate::draft::Draft;
 use crate::finding::Severity;
 use crate::job::JobView;
-use crate::readings::{in_view, is_check, is_reading, says_sealed, shows_pilot_hole};
+use crate::readings::{cuts, in_view, is_check, is_reading, says_sealed, shows_pilot_hole};
 use crate::reason::Reason;
 use crate::reason::fact_ref::FactRef;
 use crate::reason::wall::{NoCut, OpenPilotHole};
@@ -42,14 +41,15 @@ impl Rule for PilotHoleLeftOpen {
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let job = case.job()?;
-        Holes::read(world, &job.facts, case.withdrawn())?.draft(world, job)
+        let is_clear = |cut: &Arc<RecordedFact>| case.answer_at(world, cut).is_clear();
+        Holes::read(world, &job.facts, &is_clear)?.draft(world, job)
     }
 
     /// What lets the wall be cut after all, or revives the job.
     fn rights(&self, world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
         let mut rights = usual_rights(world, case);
         if let Some(job) = case.job() {
-            let overtaking = job.facts.iter().filter(|w| overtakes(world, job, case.withdrawn(), w));
+            let overtaking = job.facts.iter().filter(|w| overtakes(world, case, job, w));
             rights.extend(overtaking.cloned());
         }
         rights
@@ -67,8 +67,12 @@ struct Holes {
 
 impl Holes {
     /// `None` where there is no such hole, or where one may be cut.
-    fn read(world: &World<'_>, facts: &[Arc<RecordedFact>], withdrawn: &[Withdrawal]) -> Option<Self> {
-        let pilots = left_uncut(world, facts, withdrawn);
+    fn read(
+        world: &World<'_>,
+        facts: &[Arc<RecordedFact>],
+        is_clear: &dyn Fn(&Arc<RecordedFact>) -> bool,
+    ) -> Option<Self> {
+        let pilots = left_uncut(world, facts, is_clear);
         if pilots.is_empty() {
             return None;
         }
@@ -110,13 +114,18 @@ impl Holes {
 }
 
 /// Whether a hole stood open in the view of whoever recorded it, and does not any more with it.
-fn overtakes(world: &World<'_>, job: &JobView, withdrawn: &[Withdrawal], recorded: &Arc<RecordedFact>) -> bool {
-    let mut view = in_view(&job.facts, recorded);
-    if !may_overtake(world, recorded) || Holes::read(world, &view, withdrawn).is_none() {
+fn overtakes(world: &World<'_>, case: &Case, job: &JobView, recorded: &Arc<RecordedFact>) -> bool {
+    if !may_overtake(world, recorded) {
         return false;
     }
+    let stands_open = |view: &[Arc<RecordedFact>]| {
+        let is_clear = |cut: &Arc<RecordedFact>| case.answer_among(world, view, cut).is_clear();
+        Holes::read(world, view, &is_clear).is_some()
+    };
+    let mut view = in_view(&job.facts, recorded);
+    let stood_open = stands_open(&view);
     view.push(recorded.clone());
-    Holes::read(world, &view, withdrawn).is_none()
+    stood_open && !stands_open(&view)
 }
 
 /// What can turn a no into a yes, or revive a job that was stood down.
@@ -132,11 +141,17 @@ fn may_overtake(world: &World<'_>, recorded: &RecordedFact) -> bool {
         || (recorded.is(&Kind::Job) && is_field())
 }
 
-/// The facts that show a pilot hole over which no cleared camera hole was cut later.
-fn left_uncut(world: &World<'_>, facts: &[Arc<RecordedFact>], withdrawn: &[Withdrawal]) -> Vec<Arc<RecordedFact>> {
+/// The facts that show a pilot hole over which no camera hole was cut later that was clear, or clear by approval, as its recorder had
+/// the wall in view.
+fn left_uncut(
+    world: &World<'_>,
+    facts: &[Arc<RecordedFact>],
+    is_clear: &dyn Fn(&Arc<RecordedFact>) -> bool,
+) -> Vec<Arc<RecordedFact>> {
     let mut pilots: Vec<_> = facts.iter().filter(|w| shows_pilot_hole(world, w)).cloned().collect();
     if !pilots.is_empty() {
-        let cuts = cleared_cuts(world, facts, withdrawn);
+        let mut cuts = cuts(world, facts);
+        cuts.retain(is_clear);
         pilots.retain(|p| !cuts.iter().any(|cut| world.clocks.before(p, cut)));
     }
     pilots

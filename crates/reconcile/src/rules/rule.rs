@@ -43,6 +43,10 @@ pub trait Rule: Sync {
 
 /// Withdrawals with their approvals, and facts that a server's time puts before a sign-off that their recorder had seen.
 pub(super) fn usual_rights(world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
+    case.usual_rights(|| read_usual_rights(world, case)).to_vec()
+}
+
+fn read_usual_rights(world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
     let mut about = case.facts.clone();
     let sign_offs = case.job().map_or(&[][..], |job| job.sign_offs.as_slice());
     if let Some(job) = case.job() {

@@ -9,9 +9,12 @@
 //! Of several bad sign-offs the worst gives the finding its reason and its standing, and of equally bad ones the first whose
 //! signer could have known.
 
+use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::awareness::Awareness;
+use crate::case::Case;
+use crate::checks::RequiredCheck;
 use crate::clocks::Clocks;
 use crate::draft::Draft;
 use crate::finding::{Severity, Standing};
@@ -57,6 +60,11 @@ impl Beside<'_> {
             Placed::Afterwards => Placed::After,
             placed => placed,
         }
+    }
+
+    /// The required checks as they stood before the sign-off.
+    pub fn required_checks(&self, world: &World<'_>, case: &Case) -> Rc<Vec<RequiredCheck>> {
+        case.required_checks(world, self.sign_off, self.is_trusting, |check| self.is_before(check))
     }
 
     /// Whether a fact counts as before the sign-off.

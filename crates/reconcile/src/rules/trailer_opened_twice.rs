@@ -48,7 +48,7 @@ impl Rule for TrailerOpenedTwice {
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
         let trailer = case.subject.text();
         let visits = visits(world, case, &trailer);
-        let active: Vec<&Visit> = visits.iter().filter(|v| v.stand_downs.is_empty()).collect();
+        let active: Vec<&Visit<'_>> = visits.iter().filter(|v| v.stand_downs.is_empty()).collect();
         let open = clashing(world, &active);
         let is_cleared = open.is_empty();
         let told = if is_cleared {
@@ -75,20 +75,20 @@ impl Rule for TrailerOpenedTwice {
 }
 
 /// A job on the trailer.
-struct Visit {
-    view: JobView,
+struct Visit<'c> {
+    view: &'c JobView,
     openings: Vec<Arc<RecordedFact>>,
     stand_downs: Vec<Arc<RecordedFact>>,
 }
 
-impl Visit {
+impl Visit<'_> {
     /// Whether neither of the two had ended before the other was opened.
-    fn clashes(&self, world: &World<'_>, other: &Self) -> bool {
+    fn clashes(&self, world: &World<'_>, other: &Visit<'_>) -> bool {
         self.view.key != other.view.key && !self.ended_before(world, other) && !other.ended_before(world, self)
     }
 
     /// Whether the job had ended before `other` was opened.
-    fn ended_before(&self, world: &World<'_>, other: &Self) -> bool {
+    fn ended_before(&self, world: &World<'_>, other: &Visit<'_>) -> bool {
         let ends = self.view.sign_offs.iter().chain(&self.view.stand_downs);
         let is_before = |end: &RecordedFact, o: &RecordedFact| world.clocks.placed(end, o) == Placed::Before;
         let earlier = |end: &RecordedFact| other.openings.iter().all(|o| is_before(end, o));
@@ -104,16 +104,9 @@ impl Visit {
 }
 
 /// The jobs whose field `trailer` names this one now, by name.
-fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
-    let jobs: BTreeSet<String> = case
-        .facts
-        .iter()
-        .filter(|w| w.is(&Kind::Job))
-        .filter_map(|w| w.key("job"))
-        .collect();
+fn visits<'c>(world: &World<'_>, case: &'c Case, trailer: &str) -> Vec<Visit<'c>> {
     let mut found = Vec::new();
-    for job in jobs {
-        let view = JobView::load(world.facts, &job);
+    for view in case.named_jobs(world) {
         let holders = view.fields.get("trailer").map_or(&[][..], Vec::as_slice);
         let names_it = |w: &&Arc<RecordedFact>| w.key("trailer").is_some_and(|t| t == trailer);
         let is_named = holders.iter().any(|w| names_it(&w));
@@ -130,7 +123,7 @@ fn visits(world: &World<'_>, case: &Case, trailer: &str) -> Vec<Visit> {
 }
 
 /// Whether the recorders of the claims that clash had seen each other's.
-fn awareness(world: &World<'_>, told: &[&Visit]) -> Awareness {
+fn awareness(world: &World<'_>, told: &[&Visit<'_>]) -> Awareness {
     let claims = told
         .iter()
         .flat_map(|v| v.openings.iter().map(move |opening| (opening, *v)));
@@ -138,7 +131,7 @@ fn awareness(world: &World<'_>, told: &[&Visit]) -> Awareness {
 }
 
 /// The jobs that clash with another one of them.
-fn clashing<'a>(world: &World<'_>, visits: &[&'a Visit]) -> Vec<&'a Visit> {
-    let clashes = |a: &&&Visit| visits.iter().any(|b| a.clashes(world, b));
+fn clashing<'a, 'c>(world: &World<'_>, visits: &[&'a Visit<'c>]) -> Vec<&'a Visit<'c>> {
+    let clashes = |a: &&&Visit<'_>| visits.iter().any(|b| a.clashes(world, b));
     visits.iter().filter(clashes).copied().collect()
 }

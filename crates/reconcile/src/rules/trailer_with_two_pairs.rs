@@ -12,14 +12,13 @@ use crate::awareness::Awareness;
 use crate::case::Case;
 use crate::draft::Draft;
 use crate::finding::Severity;
-use crate::job::jobs_of_links;
+use crate::job::{JobView, jobs_of_links};
 use crate::reason::Reason;
 use crate::reason::fact_ref::PairRef;
 use crate::reason::part::TwoPairs;
 use crate::recorded_fact::RecordedFact;
 use crate::subject::{Class, Subject};
 use crate::ties::Tie;
-use crate::trailer::jobs_on;
 use crate::world::World;
 
 pub(super) struct TrailerWithTwoPairs;
@@ -34,8 +33,7 @@ impl Rule for TrailerWithTwoPairs {
     }
 
     fn judge(&self, world: &World<'_>, case: &Case) -> Option<Draft> {
-        let jobs = jobs_on(world.facts, &case.subject.text());
-        let mut live: Vec<&Tie> = jobs.iter().flat_map(|job| job.ties.live()).collect();
+        let mut live: Vec<&Tie> = jobs_on(world, case).flat_map(|job| job.ties.live()).collect();
         live.sort_by_key(|t| t.recorded.place);
         live.dedup_by_key(|t| t.recorded.place);
         let trackers: BTreeSet<&str> = live.iter().map(|t| t.tracker_key.as_str()).collect();
@@ -57,7 +55,7 @@ impl Rule for TrailerWithTwoPairs {
 
     fn rights(&self, world: &World<'_>, case: &Case) -> Vec<Arc<RecordedFact>> {
         let mut found = usual_rights(world, case);
-        for job in jobs_on(world.facts, &case.subject.text()) {
+        for job in jobs_on(world, case) {
             found.extend(job.ties.unlinks.iter().map(|u| u.recorded.clone()));
             found.extend(job.of_kind(&Kind::Withdraw).cloned());
         }
@@ -68,4 +66,11 @@ impl Rule for TrailerWithTwoPairs {
         found.extend(about.filter(|w| w.is(&Kind::Job) && w.fact.text("trailer").is_some()));
         found
     }
+}
+
+/// The jobs that name the trailer now.
+fn jobs_on<'c>(world: &World<'_>, case: &'c Case) -> impl Iterator<Item = &'c JobView> {
+    let trailer = case.subject.text().into_owned();
+    let jobs = case.named_jobs(world).iter();
+    jobs.filter(move |job| job.value_keys("trailer").contains(&trailer))
 }

@@ -101,13 +101,8 @@ fn key_in(link: &Tie, role: CodeRole) -> &str {
 }
 
 fn fleets_of(world: &World<'_>, job: &str) -> BTreeSet<String> {
-    let fields = register::fields(&world.facts.about(&Subject::Job(job.to_owned())));
-    fields
-        .get("fleet")
-        .into_iter()
-        .flatten()
-        .filter_map(|w| w.key("fleet"))
-        .collect()
+    let holders = register::holders_of(&world.facts.about(&Subject::Job(job.to_owned())), "fleet");
+    holders.iter().filter_map(|w| w.key("fleet")).collect()
 }
 
 fn is_stocked(world: &World<'_>, class: Class, code: &str) -> bool {
