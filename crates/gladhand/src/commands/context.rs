@@ -95,7 +95,7 @@ impl Context {
     pub fn view(&self) -> Result<ViewedNode, Failure> {
         match &self.source {
             NodeSource::Own(environment) => Ok(ViewedNode::Own(Box::new(self.open_own(environment)?))),
-            NodeSource::Daemon(handle) => ViewedNode::of(handle.snapshot()?),
+            NodeSource::Daemon(handle) => ViewedNode::of(handle, handle.snapshot()?),
         }
     }
 
@@ -106,7 +106,7 @@ impl Context {
     pub fn judged_view(&self) -> Result<ViewedNode, Failure> {
         match &self.source {
             NodeSource::Own(environment) => self.own_judged(environment),
-            NodeSource::Daemon(handle) => ViewedNode::of(handle.judged()?),
+            NodeSource::Daemon(handle) => ViewedNode::of(handle, handle.judged()?),
         }
     }
 
@@ -124,9 +124,8 @@ impl Context {
             show::aside(
                 "gladhand: much is being judged; the findings here are as of the last time that all was judged",
             );
-            handle.note_use();
         }
-        ViewedNode::of(snapshot)
+        ViewedNode::of(handle, snapshot)
     }
 
     fn own_judged(&self, environment: &Environment) -> Result<ViewedNode, Failure> {
@@ -228,19 +227,28 @@ fn open_unless(home: &Path, environment: &Environment, is_pointless: impl Fn() -
     }
 }
 
+/// Tells the daemon's housekeeping when a question is answered: what it took of memory can be given back then.
+pub struct Asked(NodeHandle);
+
+impl Drop for Asked {
+    fn drop(&mut self) {
+        self.0.note_use();
+    }
+}
+
 /// A node that is only asked.
 pub enum ViewedNode {
     /// Opened by this process.
     Own(Box<Node>),
     /// The daemon's, as it was at a moment.
-    Then(Box<Snapshot>),
+    Then(Box<Snapshot>, Option<Asked>),
 }
 
 impl ViewedNode {
-    fn of(snapshot: Snapshot) -> Result<Self, Failure> {
+    fn of(handle: &NodeHandle, snapshot: Snapshot) -> Result<Self, Failure> {
         tell(snapshot.lasting_notes());
         tell_if_retired(&snapshot);
-        Ok(Self::Then(Box::new(snapshot)))
+        Ok(Self::Then(Box::new(snapshot), Some(Asked(handle.clone()))))
     }
 
     /// Done with it.
@@ -250,7 +258,7 @@ impl ViewedNode {
     pub fn close(self) -> Result<(), NodeError> {
         match self {
             Self::Own(node) => node.close(),
-            Self::Then(_) => Ok(()),
+            Self::Then(..) => Ok(()),
         }
     }
 }
@@ -260,7 +268,7 @@ impl Deref for ViewedNode {
     fn deref(&self) -> &Node {
         match self {
             Self::Own(node) => node,
-            Self::Then(snapshot) => snapshot,
+            Self::Then(snapshot, _) => snapshot,
         }
     }
 }
@@ -281,7 +289,7 @@ impl OpenNode {
     pub fn into_view(self) -> Result<ViewedNode, NodeError> {
         match self.0 {
             Held::Own(node) => Ok(ViewedNode::Own(node)),
-            Held::Lent(mut guard) => Ok(ViewedNode::Then(Box::new(guard.fresh_snapshot()?))),
+            Held::Lent(mut guard) => Ok(ViewedNode::Then(Box::new(guard.fresh_snapshot()?), None)),
         }
     }
 

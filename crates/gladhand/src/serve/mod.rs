@@ -2,5 +2,6 @@
 
 pub mod daemon;
 mod log;
+mod memory;
 mod network;
 mod tidy;

@@ -10,6 +10,7 @@ use std::time::Duration;
 use gladhand_store::Position;
 use tokio::sync::watch;
 
+use super::memory;
 use gladhand_node::handle::ViewError;
 use gladhand_node::{NodeError, NodeHandle};
 
@@ -28,7 +29,13 @@ pub async fn run(node: NodeHandle, mut stop: watch::Receiver<bool>) {
             is_quiet = moment(&node) => is_quiet,
         };
         let node = node.clone();
-        let tidied = tokio::task::spawn_blocking(move || tidy(&node, is_quiet, done));
+        let tidied = tokio::task::spawn_blocking(move || {
+            let done = tidy(&node, is_quiet, done);
+            if is_quiet {
+                memory::give_back();
+            }
+            done
+        });
         if let Ok(Some(at)) = tidied.await {
             done = Some(at);
         }
