@@ -12,12 +12,12 @@
 //! - what the depot's entries enclose ([`LogTimes`]);
 //! - what a person says: not after the moment of recording, and nothing else.
 
-use std::cmp::Ordering;
+use std::sync::Arc;
 
-use gladhand_facts::{DeviceKey, LogId};
-use gladhand_trade::Standard;
+use gladhand_facts::{DeviceKey, LogId, Place};
 use gladhand_trade::standard::ClockLimits;
 
+use crate::asked::{self, Answer, Asked, Listener, Question};
 use crate::clock_graph::ClockGraph;
 use crate::clock_names::ClockNames;
 use crate::clock_reading::ClockReading;
@@ -44,6 +44,13 @@ pub enum Order {
 /// What is known about the clocks.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Clocks {
+    facts: Arc<ClockFacts>,
+    listener: Listener,
+}
+
+/// What tells of clocks.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+struct ClockFacts {
     depot: Option<DeviceKey>,
     graph: ClockGraph,
     names: ClockNames,
@@ -92,7 +99,7 @@ impl Clocks {
             device: depot,
             incarnation: 1,
         };
-        Self {
+        let facts = ClockFacts {
             depot: Some(depot),
             visits: Visits::new(depot, &limits, &names, &logs.trips, &logs.by_hand),
             graph: ClockGraph::new(names.of_log(root), limits, &names, &readings),
@@ -101,32 +108,82 @@ impl Clocks {
             readings,
             contacts,
             logs,
+        };
+        Self {
+            facts: Arc::new(facts),
+            listener: Listener::default(),
         }
+    }
+
+    /// The same, with somebody who hears what is asked.
+    pub(crate) fn heard_by(&self, listener: Listener) -> Self {
+        Self {
+            facts: Arc::clone(&self.facts),
+            listener,
+        }
+    }
+
+    /// Whether all that was asked would be answered as it was, perhaps by other clocks. `fact` gives the fact at a place.
+    pub fn still_answers(&self, asked: &Asked, fact: &dyn Fn(&Place) -> Option<Arc<RecordedFact>>) -> bool {
+        let alone = self.heard_by(Listener::default());
+        let timed = |clock, at_us| Timed { clock, at_us };
+        let answers = asked.questions().map(|question| match *question {
+            Question::Measure => self.measure(),
+            Question::Fact(place) => fact(&place).map_or(Answer::Gone, |w| Answer::Within(alone.interval_of(&w))),
+            Question::Time(clock, at_us) => Answer::Within(alone.interval(timed(clock, at_us))),
+            Question::OneClock(a, a_us, b, b_us) => Answer::Is(alone.one_clock(timed(a, a_us), timed(b, b_us))),
+            Question::RanThrough(log, a_us, b_us) => Answer::Is(alone.ran_through(log, a_us, b_us)),
+            Question::Everything => self.everything(),
+        });
+        asked.was_answered_by(answers)
+    }
+
+    fn measure(&self) -> Answer {
+        let limits = self.facts.graph.limits();
+        hashed(&format!("{:?} {limits:?}", self.facts.depot))
+    }
+
+    fn everything(&self) -> Answer {
+        hashed(&format!("{:?}", self.facts))
     }
 
     /// All that was measured, apart from the readings: when it changes, the times of many facts change.
     pub fn measures(&self) -> (&[Trip], &[HandReading], &[Stretch]) {
-        (&self.logs.trips, &self.logs.by_hand, &self.stretches)
+        self.listener.hear(Question::Everything, || self.everything());
+        (&self.facts.logs.trips, &self.facts.logs.by_hand, &self.facts.stretches)
     }
 
     /// The readings, in order.
     pub fn readings(&self) -> &[ClockReading] {
-        &self.readings
+        self.listener.hear(Question::Everything, || self.everything());
+        &self.facts.readings
     }
 
     /// What is odd about entries, sorted.
     pub fn oddities(&self) -> &[Oddity] {
-        &self.logs.oddities
+        self.listener.hear(Question::Everything, || self.everything());
+        &self.facts.logs.oddities
     }
 
     /// Whether this is the device whose clock is the measure of all others.
     pub fn is_measure(&self, device: &DeviceKey) -> bool {
-        self.depot == Some(*device)
+        self.listener.hear(Question::Measure, || self.measure());
+        self.is_depot(device)
+    }
+
+    fn is_depot(&self, device: &DeviceKey) -> bool {
+        self.facts.depot == Some(*device)
     }
 
     /// A time as an interval by the depot's clock; `None` when no depot is known.
     pub fn interval(&self, timed: Timed) -> Option<Interval> {
-        let limits = self.graph.limits()?;
+        let found = self.interval_at(timed);
+        self.listener.hear(asked::time(timed), || Answer::Within(found));
+        found
+    }
+
+    fn interval_at(&self, timed: Timed) -> Option<Interval> {
+        let limits = self.facts.graph.limits()?;
         Some(match timed.clock {
             ClockName::Reference => Interval::around(timed.at_us, limits.off_us),
             ClockName::Person(_) => Interval::ALWAYS,
@@ -136,10 +193,17 @@ impl Clocks {
 
     /// When a fact happened, as an interval by the depot's clock; `None` when no depot is known.
     pub fn interval_of(&self, recorded: &RecordedFact) -> Option<Interval> {
-        let limits = self.graph.limits()?;
+        let found = self.interval_of_fact(recorded);
+        self.listener
+            .hear(Question::Fact(recorded.place), || Answer::Within(found));
+        found
+    }
+
+    fn interval_of_fact(&self, recorded: &RecordedFact) -> Option<Interval> {
+        let limits = self.facts.graph.limits()?;
         let timed = recorded.timed();
         match (timed.clock, lag_us(recorded)) {
-            (ClockName::Reference, _) => self.interval(timed),
+            (ClockName::Reference, _) => self.interval_at(timed),
             (ClockName::Person(_), _) => Some(Interval {
                 from_us: i64::MIN,
                 to_us: self.recorded_at(recorded, recorded.stamp.wall_us, 0, limits).to_us,
@@ -158,7 +222,7 @@ impl Clocks {
     /// The moment of recording, or `lag_us` before it: the clock showed `shown_us`.
     fn recorded_at(&self, recorded: &RecordedFact, shown_us: i64, lag_us: i64, limits: &ClockLimits) -> Interval {
         let (log, seq) = (recorded.place.log, recorded.place.seq);
-        if self.is_measure(&log.device) {
+        if self.is_depot(&log.device) {
             return Interval::around(shown_us, 0);
         }
         let mut window = self.window(recorded);
@@ -166,7 +230,7 @@ impl Clocks {
             window.from_us = window.from_us.saturating_sub(lag_us);
         }
         let known = self.known(log, shown_us, Some(seq), window, limits);
-        let stretch = self.stretches.iter().find(|s| s.covers(log, seq));
+        let stretch = self.facts.stretches.iter().find(|s| s.covers(log, seq));
         let possible = stretch.map_or(known.at, |s| s.possible(known.wide));
         possible.and(window)
     }
@@ -174,7 +238,7 @@ impl Clocks {
     /// A time that the clock of `log` showed at some time within `window`.
     fn read_from(&self, log: LogId, at_us: i64, window: Interval, limits: &ClockLimits) -> Interval {
         let known = self.known(log, at_us, None, window, limits);
-        if self.is_measure(&log.device) {
+        if self.is_depot(&log.device) {
             return known.at;
         }
         let shown = Interval::around(at_us, 0);
@@ -192,32 +256,37 @@ impl Clocks {
     }
 
     fn stretches_of(&self, log: LogId) -> impl Iterator<Item = &Stretch> {
-        let clock = self.names.of_log(log);
-        self.stretches.iter().filter(move |s| self.names.of_log(s.log) == clock)
+        let clock = self.facts.names.of_log(log);
+        self.facts
+            .stretches
+            .iter()
+            .filter(move |s| self.facts.names.of_log(s.log) == clock)
     }
 
     /// Between which times of the depot a fact was recorded, whatever the clock of its device showed.
     fn window(&self, recorded: &RecordedFact) -> Interval {
         let place = &recorded.place;
-        if self.is_measure(&place.log.device) {
+        if self.is_depot(&place.log.device) {
             return Interval::ALWAYS;
         }
-        let by_entries = self.logs.enclosing(place, &recorded.seen);
+        let by_entries = self.facts.logs.enclosing(place, &recorded.seen);
         let contacts = self
+            .facts
             .depot
-            .map(|depot| self.contacts.enclosing(place, &recorded.seen, depot));
+            .map(|depot| self.facts.contacts.enclosing(place, &recorded.seen, depot));
         contacts.map_or(by_entries, |contacts| contacts.and(by_entries))
     }
 
     /// A time by readings and visits alone; `None` when neither ties the device to the depot.
     pub fn measured_interval(&self, log: LogId, at_us: i64) -> Option<Interval> {
+        self.listener.hear(Question::Everything, || self.everything());
         self.measured_within(log, at_us, None, Interval::ALWAYS)
     }
 
     fn measured_within(&self, log: LogId, at_us: i64, seq: Option<u64>, window: Interval) -> Option<Interval> {
-        let clock = self.names.of_log(log);
-        let by_visits = self.visits.interval(clock, at_us, seq.map(|seq| (log, seq)));
-        match self.graph.measured(clock, at_us, window) {
+        let clock = self.facts.names.of_log(log);
+        let by_visits = self.facts.visits.interval(clock, at_us, seq.map(|seq| (log, seq)));
+        match self.facts.graph.measured(clock, at_us, window) {
             Some(measured) => Some(measured.and(by_visits)),
             None => Some(by_visits).filter(Interval::is_closed),
         }
@@ -225,20 +294,32 @@ impl Clocks {
 
     /// When a reading was taken, by the depot's clock, without using the clock of `device`, which is one of its ends.
     pub fn taken(&self, device: DeviceKey, reading: &ClockReading) -> Option<Interval> {
+        self.listener.hear(Question::Everything, || self.everything());
         let clock = if reading.device == device {
-            self.names.of_log(reading.place.log)
+            self.facts.names.of_log(reading.place.log)
         } else {
-            self.names.of_device(device)?
+            self.facts.names.of_device(device)?
         };
-        self.graph.taken(&self.names, clock, reading)
+        self.facts.graph.taken(&self.facts.names, clock, reading)
     }
 
     /// Whether two times were read from one clock, and nothing says that it was set between them.
     pub fn one_clock(&self, a: Timed, b: Timed) -> bool {
+        let is_one = self.is_one_clock(a, b);
+        // Two times of a server always are; a server's and a device's, or what a person said, never.
+        if let (ClockName::Device(_), ClockName::Device(_)) = (a.clock, b.clock) {
+            let question = Question::OneClock(a.clock, a.at_us, b.clock, b.at_us);
+            self.listener.hear(question, || Answer::Is(is_one));
+        }
+        is_one
+    }
+
+    fn is_one_clock(&self, a: Timed, b: Timed) -> bool {
         match (a.clock, b.clock) {
             (ClockName::Reference, ClockName::Reference) => true,
             (ClockName::Device(one), ClockName::Device(other)) => {
-                self.names.of_log(one) == self.names.of_log(other) && self.ran_through(one, a.at_us, b.at_us)
+                self.facts.names.of_log(one) == self.facts.names.of_log(other)
+                    && self.has_run_through(one, a.at_us, b.at_us)
             }
             _ => false,
         }
@@ -246,85 +327,25 @@ impl Clocks {
 
     /// Whether neither contacts nor entries show that the clock of a log was set between two times that it showed.
     pub(crate) fn ran_through(&self, log: LogId, a_us: i64, b_us: i64) -> bool {
+        let has_run = self.has_run_through(log, a_us, b_us);
+        let question = Question::RanThrough(log, a_us, b_us);
+        self.listener.hear(question, || Answer::Is(has_run));
+        has_run
+    }
+
+    fn has_run_through(&self, log: LogId, a_us: i64, b_us: i64) -> bool {
         let shown = Interval {
             from_us: a_us.min(b_us),
             to_us: a_us.max(b_us),
         };
-        let is_measure = self.is_measure(&log.device);
+        let is_measure = self.is_depot(&log.device);
         let doubted = !is_measure && self.stretches_of(log).any(|s| s.may_have_shown(shown));
-        !doubted && self.graph.ran_through(self.names.of_log(log), a_us, b_us)
+        !doubted && self.facts.graph.ran_through(self.facts.names.of_log(log), a_us, b_us)
     }
+}
 
-    /// The order of two times.
-    pub fn order_times(&self, a: Timed, b: Timed) -> Order {
-        if self.one_clock(a, b) {
-            return match a.at_us.cmp(&b.at_us) {
-                Ordering::Less => Order::CertainlyBefore,
-                Ordering::Greater => Order::CertainlyAfter,
-                Ordering::Equal => Order::Undecided,
-            };
-        }
-        apart(self.interval(a), self.interval(b))
-    }
-
-    /// The order of a time and a fact.
-    pub fn order_to_fact(&self, a: Timed, b: &RecordedFact) -> Order {
-        if self.one_clock(a, b.timed()) {
-            self.order_times(a, b.timed())
-        } else {
-            apart(self.interval(a), self.interval_of(b))
-        }
-    }
-
-    /// How far the difference of two times, as they were read or said, may be off: nothing by one clock, otherwise as far as
-    /// the ends of their intervals lie from the readings, or what the standard allows for unmeasured clocks.
-    pub fn difference_uncertainty_us(&self, a: Timed, b: Timed, standard: &Standard) -> i64 {
-        let (a, b) = (a.as_if_read(), b.as_if_read());
-        if self.one_clock(a, b) {
-            return 0;
-        }
-        let bare = |timed: Timed| match timed.clock {
-            ClockName::Reference => 0,
-            ClockName::Device(_) | ClockName::Person(_) => standard.clock().unmeasured_us,
-        };
-        // A clock that is surely an hour wrong has a narrow interval an hour away: the distance counts, not the width.
-        let off = |at_us: i64, i: Interval| {
-            let early = at_us.saturating_sub(i.from_us);
-            early.max(i.to_us.saturating_sub(at_us))
-        };
-        let one = |timed: Timed| {
-            self.interval(timed)
-                .map_or_else(|| bare(timed), |i| off(timed.at_us, i))
-        };
-        one(a).saturating_add(one(b))
-    }
-
-    /// The order in which two facts happened. What was seen decides, unless one of the times is a server's and certain.
-    pub fn order(&self, a: &RecordedFact, b: &RecordedFact) -> Order {
-        let by_time = || self.order_by_time(a, b);
-        let has_reference = [a, b].iter().any(|w| w.clock() == ClockName::Reference);
-        let certain = Some(has_reference).filter(|has| *has).map(|_| by_time());
-        match certain {
-            Some(order @ (Order::CertainlyBefore | Order::CertainlyAfter)) => order,
-            _ if a.happens_before(b) => Order::CertainlyBefore,
-            _ if b.happens_before(a) => Order::CertainlyAfter,
-            _ => by_time(),
-        }
-    }
-
-    /// The order of the times of two facts, whoever had seen what.
-    fn order_by_time(&self, a: &RecordedFact, b: &RecordedFact) -> Order {
-        if self.one_clock(a.timed(), b.timed()) {
-            self.order_times(a.timed(), b.timed())
-        } else {
-            apart(self.interval_of(a), self.interval_of(b))
-        }
-    }
-
-    /// Whether `b` came after `a`: it had seen it, or neither had seen the other and the clocks leave no doubt.
-    pub fn follows(&self, b: &RecordedFact, a: &RecordedFact) -> bool {
-        a.place != b.place && self.order(a, b) == Order::CertainlyBefore
-    }
+fn hashed(text: &str) -> Answer {
+    Answer::Hash(*blake3::hash(text.as_bytes()).as_bytes())
 }
 
 /// How long before its recording a time was read from the device's clock; `None` when nobody knows, or another clock was read.
@@ -335,15 +356,6 @@ fn lag_us(recorded: &RecordedFact) -> Option<i64> {
     let lag_us = recorded.stamp.own_wall_us()?.checked_sub(recorded.timed().at_us)?;
     let at_once = matches!(recorded.clock(), ClockName::Device(_)) && (0..=AT_ONCE_US).contains(&lag_us);
     at_once.then_some(lag_us)
-}
-
-/// The order of two intervals: certain only when they do not touch.
-fn apart(a: Option<Interval>, b: Option<Interval>) -> Order {
-    match (a, b) {
-        (Some(a), Some(b)) if a.to_us < b.from_us => Order::CertainlyBefore,
-        (Some(a), Some(b)) if b.to_us < a.from_us => Order::CertainlyAfter,
-        _ => Order::Undecided,
-    }
 }
 
 #[cfg(test)]

@@ -1,3 +1,5 @@
+use gladhand_trade::Standard;
+
 use super::*;
 use crate::placed::Placed;
 use gladhand_facts::Place;
@@ -50,7 +52,7 @@ fn recorded(device: u8, seq: u64, line: &str, seen: &[(u8, u64)]) -> RecordedFac
             index: 0,
         },
         stamp: gladhand_facts::Stamp::default(),
-        seen: std::sync::Arc::new(seen.iter().map(|(n, seq)| (log(*n), *seq)).collect()),
+        seen: Arc::new(seen.iter().map(|(n, seq)| (log(*n), *seq)).collect()),
     }
 }
 

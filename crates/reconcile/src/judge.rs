@@ -13,6 +13,7 @@ use std::sync::Arc;
 
 use gladhand_facts::Place;
 
+use crate::asked::{Asked, Listener};
 use crate::case::{Answers, CODED, Case};
 use crate::counting::Counting;
 use crate::draft::Draft;
@@ -30,6 +31,17 @@ use crate::world::World;
 /// What the rules find on `subject`, in the order of the rules.
 pub fn judge_subject(world: &World<'_>, subject: &Subject) -> Vec<Finding> {
     judge_with(world, subject, Shortcuts::Taken)
+}
+
+/// The same, with what was asked of the clocks.
+pub fn judge_subject_asked(world: &World<'_>, subject: &Subject) -> (Vec<Finding>, Asked) {
+    let listener = Listener::listening();
+    let clocks = world.clocks.heard_by(listener.clone());
+    let world = World {
+        clocks: &clocks,
+        ..*world
+    };
+    (judge_subject(&world, subject), listener.asked())
 }
 
 /// The same without any shortcut, which must not show.

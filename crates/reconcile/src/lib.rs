@@ -21,12 +21,14 @@
 
 pub mod approvals;
 pub mod as_seen;
+pub mod asked;
 mod awareness;
 pub mod case;
 pub mod checks;
 pub mod clearance;
 mod clock_graph;
 mod clock_names;
+mod clock_order;
 pub mod clock_reading;
 pub mod clocks;
 mod contacts;
@@ -77,6 +79,7 @@ mod wall_history;
 pub mod words;
 pub mod world;
 
+pub use asked::Asked;
 pub use clearance::clearance;
 pub use clock_reading::ClockReading;
 pub use clocks::{Clocks, Order};
@@ -84,7 +87,7 @@ pub use facts::{Facts, Fork, MemoryFacts, Sight, Split};
 pub use finding::{Finding, Severity, Standing, Status};
 pub use interval::Interval;
 pub use job::JobView;
-pub use judge::{judge_all, judge_subject};
+pub use judge::{judge_all, judge_subject, judge_subject_asked};
 pub use ledger::Ledger;
 pub use log_times::{DepotLog, LogTimes};
 pub use names::{DeviceNames, Names};

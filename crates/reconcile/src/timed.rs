@@ -2,9 +2,10 @@
 //! [`crate::clocks`].
 
 use gladhand_facts::{Fact, LogId};
+use serde::{Deserialize, Serialize};
 
 /// A clock by name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum ClockName {
     /// The clock of the device that writes this log. Two logs of one device share it, unless they are known to be written by two
     /// copies of one home.
