@@ -166,6 +166,10 @@ impl Facts for Supposed<'_> {
         self.facts.near(class, code)
     }
 
+    fn near_listed(&self, class: Class, code: &str) -> Vec<String> {
+        self.facts.near_listed(class, code)
+    }
+
     fn forks(&self) -> Vec<Fork> {
         self.facts.forks()
     }

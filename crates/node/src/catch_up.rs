@@ -9,13 +9,13 @@
 use gladhand_facts::{Fact, Kind, LogId, Place, name_key};
 use gladhand_logbook::jobdoc::{self, DocError};
 use gladhand_logbook::{Body, Book, Entry};
-use gladhand_reconcile::mentions;
+use gladhand_reconcile::{Class, mentions};
 use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
 
 use crate::clock_trails::clock_notes;
 use crate::days::keys_of_times;
 use crate::error::NodeError;
-use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, picture_key};
+use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, listed_key, picture_key};
 use crate::node::Node;
 use crate::progress::Progress;
 
@@ -177,6 +177,10 @@ pub(crate) fn keys_of(log: &LogId, entry: &Entry, facts: &[Fact]) -> Vec<(Vec<u8
         found.extend(days.map(|key| (key, place)));
         let subjects = mentions(fact, &log.device);
         found.extend(subjects.iter().map(|s| (s.to_key(), place)));
+        if *fact.kind() == Kind::Stock {
+            let parts = subjects.iter().filter(|s| s.class() != Class::List);
+            found.extend(parts.map(|s| (listed_key(&s.to_key()), place)));
+        }
         if let (Kind::SignOff | Kind::StandDown, Some(job)) = (fact.kind(), fact.text("job")) {
             found.push((key_of(ENDED, &name_key(&job)), place));
         }

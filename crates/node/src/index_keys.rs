@@ -15,12 +15,24 @@ pub(crate) const GOVERNANCE: &[u8] = b"G";
 pub(crate) const PROBLEM: u8 = b'P';
 /// Before a place: what that entry tells of clocks.
 pub(crate) const CLOCK_NOTES: u8 = b'O';
+/// Before the key of a camera, tracker or code: its entries in stock lists.
+const LISTED: u8 = b'S';
 /// Before a hash: a picture that a fact names.
 pub(crate) const PICTURE: u8 = b'B';
 
 /// The key under which a job's document is filed.
 pub(crate) fn doc_key(job: &str) -> Vec<u8> {
     key_of(DOC, job)
+}
+
+/// The key under which what stock lists say of a subject is filed; of all of a class by its key's first byte.
+pub(crate) fn listed_key(subject: &[u8]) -> Vec<u8> {
+    [&[LISTED], subject].concat()
+}
+
+/// The subject of such a key.
+pub(crate) fn listed_subject(key: &[u8]) -> Option<&[u8]> {
+    key.strip_prefix(&[LISTED])
 }
 
 /// The key of `tag` for a job.

@@ -20,7 +20,7 @@ use gladhand_store::RecordKind;
 use crate::catch_up::entry_facts;
 use crate::error::NodeError;
 use crate::forks;
-use crate::index_keys::{ENDED, key_of};
+use crate::index_keys::{ENDED, key_of, listed_key, listed_subject};
 use crate::node::Node;
 use crate::past::Past;
 
@@ -60,6 +60,7 @@ pub struct IndexedFacts<'n> {
     read: RefCell<BTreeMap<(LogId, u64), Read>>,
     about: RefCell<Abouts>,
     near: RefCell<BTreeMap<Class, NearIndex>>,
+    near_listed: RefCell<BTreeMap<Class, NearIndex>>,
     failure: RefCell<Option<NodeError>>,
 }
 
@@ -77,6 +78,7 @@ impl<'n> IndexedFacts<'n> {
             read: RefCell::default(),
             about: RefCell::default(),
             near: RefCell::default(),
+            near_listed: RefCell::default(),
             failure: RefCell::default(),
         }
     }
@@ -191,6 +193,19 @@ impl<'n> IndexedFacts<'n> {
         Ok(found)
     }
 
+    /// The names of the class that stock lists name, also those that only entries name which do not count.
+    fn listed(&self, class: Class) -> Result<Vec<String>, NodeError> {
+        let any = Subject::from_text(class, "").map(|s| s.to_key()).unwrap_or_default();
+        let tag = any.get(..1).unwrap_or_default();
+        let mut found = Vec::new();
+        for key in self.node.index.subjects(&listed_key(tag)) {
+            let key = key?;
+            let subject = listed_subject(&key).and_then(Subject::from_key);
+            found.extend(subject.map(|(subject, _)| subject.text().into_owned()));
+        }
+        Ok(found)
+    }
+
     /// The subjects of `class` whose names begin with `start`, sorted.
     pub fn beginning(&self, class: Class, start: &str) -> Vec<Subject> {
         let mut found = self.or_default(self.filed(class, start));
@@ -252,18 +267,20 @@ impl Facts for IndexedFacts<'_> {
 
     /// The index of near names is made once for each class, on the first call, because it needs all names of the class.
     fn near(&self, class: Class, code: &str) -> Vec<String> {
-        if !self.near.borrow().contains_key(&class) {
-            let mut index = NearIndex::default();
+        let mut known = self.near.borrow_mut();
+        let index = known.entry(class).or_insert_with(|| {
             let filed = self.or_default(self.filed(class, ""));
-            filed.iter().for_each(|s| index.insert(&s.text()));
-            self.near.borrow_mut().insert(class, index);
-        }
-        self.near
-            .borrow()
-            .get(&class)
-            .map(|index| index.near(code))
-            // Inserted above.
-            .unwrap_or_default()
+            NearIndex::of(filed.iter().map(|s| s.text().into_owned()))
+        });
+        index.near(code)
+    }
+
+    fn near_listed(&self, class: Class, code: &str) -> Vec<String> {
+        let mut known = self.near_listed.borrow_mut();
+        let index = known
+            .entry(class)
+            .or_insert_with(|| NearIndex::of(self.or_default(self.listed(class))));
+        index.near(code)
     }
 
     fn forks(&self) -> Vec<Fork> {

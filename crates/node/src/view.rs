@@ -173,6 +173,10 @@ impl Facts for SomeJobs<'_> {
         self.facts.near(class, code)
     }
 
+    fn near_listed(&self, class: Class, code: &str) -> Vec<String> {
+        self.facts.near_listed(class, code)
+    }
+
     fn forks(&self) -> Vec<Fork> {
         self.facts.forks()
     }

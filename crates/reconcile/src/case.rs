@@ -30,14 +30,23 @@ pub struct Case {
     siblings: OnceCell<Vec<JobView>>,
     withdrawn: Vec<Withdrawal>,
     answers: Rc<Answers>,
-    required: RefCell<BTreeMap<(Place, bool), Rc<Vec<RequiredCheck>>>>,
+    required: RefCell<BTreeMap<(Place, bool), Required>>,
     named_jobs: OnceCell<Vec<JobView>>,
     usual_rights: OnceCell<Vec<Arc<RecordedFact>>>,
 }
 
 /// The go/no-go answers that were worked out for one subject, now and in views: they are often the same.
 #[derive(Default)]
-pub(crate) struct Answers(RefCell<Vec<(Place, Vec<Arc<RecordedFact>>, Answer)>>);
+pub(crate) struct Answers(RefCell<Vec<Answered>>);
+
+/// An answer, and what it was worked out from.
+struct Answered {
+    cut: Place,
+    seen: Vec<Arc<RecordedFact>>,
+    answer: Answer,
+}
+
+type Required = Rc<Vec<RequiredCheck>>;
 
 impl Case {
     /// Reads what the rules need to judge `subject`: the facts that count, and from `all` those that were taken back.
@@ -92,7 +101,7 @@ impl Case {
         sign_off: &RecordedFact,
         is_trusting: bool,
         is_before: impl Fn(&RecordedFact) -> bool,
-    ) -> Rc<Vec<RequiredCheck>> {
+    ) -> Required {
         let key = (sign_off.place, is_trusting);
         if let Some(known) = self.required.borrow().get(&key) {
             return Rc::clone(known);
@@ -133,17 +142,22 @@ impl Case {
 impl Answers {
     /// The answer that whoever recorded `cut` had in view, by the facts that it had `seen`.
     fn at(&self, world: &World<'_>, cut: &Arc<RecordedFact>, seen: Vec<Arc<RecordedFact>>) -> Answer {
-        let is_it = |known: &&(Place, Vec<Arc<RecordedFact>>, Answer)| {
-            let same = |(a, b): (&Arc<RecordedFact>, &Arc<RecordedFact>)| Arc::ptr_eq(a, b);
-            known.0 == cut.place && known.1.len() == seen.len() && known.1.iter().zip(&seen).all(same)
-        };
-        if let Some((_, _, answer)) = self.0.borrow().iter().find(is_it) {
-            return answer.clone();
+        let is_it = |known: &&Answered| known.cut == cut.place && are_same(&known.seen, &seen);
+        if let Some(known) = self.0.borrow().iter().find(is_it) {
+            return known.answer.clone();
         }
         let answer = clearance_for(world, &seen, cut);
-        self.0.borrow_mut().push((cut.place, seen, answer.clone()));
+        self.0.borrow_mut().push(Answered {
+            cut: cut.place,
+            seen,
+            answer: answer.clone(),
+        });
         answer
     }
+}
+
+fn are_same(some: &[Arc<RecordedFact>], others: &[Arc<RecordedFact>]) -> bool {
+    some.len() == others.len() && some.iter().zip(others).all(|(a, b)| Arc::ptr_eq(a, b))
 }
 
 /// The classes whose names are codes.

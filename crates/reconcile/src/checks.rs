@@ -88,8 +88,9 @@ impl<'a> Checks<'a> {
 
     fn read(world: &'a World<'a>, job: &JobView, visits: Visits, counts: impl Fn(&RecordedFact) -> bool) -> Self {
         let mut by_name: BTreeMap<String, Vec<Arc<RecordedFact>>> = BTreeMap::new();
-        let counting: Vec<_> = job.facts.iter().filter(|w| counts(w)).cloned().collect();
-        for check in counting.iter().filter(|w| w.is(&Kind::Check) || thickness::sets(w)) {
+        let checks = job.facts.iter().filter(|w| w.is(&Kind::Check) || thickness::sets(w));
+        let counting: Vec<_> = checks.filter(|w| counts(w)).cloned().collect();
+        for check in &counting {
             // A check without a name counts as one of the thickness, as a job fact does that sets it.
             let name = check.fact.check_name().unwrap_or(THICKNESS);
             match by_name.get_mut(name) {

@@ -54,6 +54,10 @@ impl Facts for Counting<'_> {
         self.world.facts.near(class, code)
     }
 
+    fn near_listed(&self, class: Class, code: &str) -> Vec<String> {
+        self.world.facts.near_listed(class, code)
+    }
+
     fn forks(&self) -> Vec<Fork> {
         self.world.facts.forks()
     }

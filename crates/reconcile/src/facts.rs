@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Bound;
 use std::sync::Arc;
 
-use gladhand_facts::{LogId, Place, Stamp, VersionVector};
+use gladhand_facts::{Kind, LogId, Place, Stamp, VersionVector};
 
 use crate::near::{NearIndex, is_near};
 use crate::recorded_fact::RecordedFact;
@@ -68,6 +68,11 @@ pub trait Facts {
         let texts = subjects.iter().map(|s| s.text().into_owned());
         texts.filter(|text| is_near(code, text)).collect()
     }
+    /// Those of [`Facts::near`] that a stock list names. Few codes of a long history are near listed ones, and many are near each
+    /// other, so an index keeps these apart. It may name subjects that no list holds (any more), never leave one out.
+    fn near_listed(&self, class: Class, code: &str) -> Vec<String> {
+        self.near(class, code)
+    }
     /// The forks that are known, sorted.
     fn forks(&self) -> Vec<Fork> {
         Vec::new()
@@ -92,6 +97,8 @@ pub trait Facts {
 pub struct MemoryFacts {
     filed: BTreeMap<Subject, BTreeMap<Place, Arc<RecordedFact>>>,
     near: BTreeMap<Class, NearIndex>,
+    /// Of the codes that stock lists name.
+    near_listed: BTreeMap<Class, NearIndex>,
     all: BTreeMap<Place, Arc<RecordedFact>>,
     forks: Vec<Fork>,
     /// Per log, the entries at which something was newly seen, in order, with all that was seen by then.
@@ -116,6 +123,10 @@ impl MemoryFacts {
         for subject in mentions(&recorded.fact, &recorded.place.log.device) {
             if matches!(subject.class(), Class::Camera | Class::Tracker | Class::Code) {
                 self.near.entry(subject.class()).or_default().insert(&subject.text());
+                if recorded.is(&Kind::Stock) {
+                    let listed = self.near_listed.entry(subject.class()).or_default();
+                    listed.insert(&subject.text());
+                }
             }
             let file = self.filed.entry(subject).or_default();
             file.insert(recorded.place, recorded.clone());
@@ -179,6 +190,11 @@ impl Facts for MemoryFacts {
 
     fn near(&self, class: Class, code: &str) -> Vec<String> {
         self.near.get(&class).map(|index| index.near(code)).unwrap_or_default()
+    }
+
+    fn near_listed(&self, class: Class, code: &str) -> Vec<String> {
+        let listed = self.near_listed.get(&class);
+        listed.map(|index| index.near(code)).unwrap_or_default()
     }
 
     fn forks(&self) -> Vec<Fork> {

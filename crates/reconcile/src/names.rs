@@ -86,15 +86,21 @@ where
     W: AsRef<RecordedFact> + 'w,
 {
     let mut uses: BTreeMap<Cow<'_, str>, (bool, usize)> = BTreeMap::new();
+    // Most facts spell it as the one before.
+    let mut run: Option<(Cow<'_, str>, (bool, usize))> = None;
     for recorded in about.into_iter().map(AsRef::as_ref) {
         let is_listed = recorded.is(&Kind::Stock);
         for text in keys_of(subject).iter().filter_map(|key| recorded.fact.text(key)) {
-            let (listed, count) = uses.entry(text).or_default();
-            *listed |= is_listed;
-            *count += 1;
+            match &mut run {
+                Some((last, (listed, count))) if *last == text => {
+                    *listed |= is_listed;
+                    *count += 1;
+                }
+                _ => add_run(&mut uses, run.replace((text, (is_listed, 1)))),
+            }
         }
     }
-    // There are many facts and few spellings.
+    add_run(&mut uses, run);
     uses.retain(|text, _| is_spelling(text, subject));
     // Of equal ones the first in the order of the texts.
     let best = uses
@@ -102,6 +108,15 @@ where
         .rev()
         .max_by_key(|(_, (listed, count))| (*listed, *count));
     best.map_or_else(|| subject.text().into_owned(), |(text, _)| text.into_owned())
+}
+
+/// Counts facts that follow each other with one spelling.
+fn add_run<'t>(uses: &mut BTreeMap<Cow<'t, str>, (bool, usize)>, run: Option<(Cow<'t, str>, (bool, usize))>) {
+    if let Some((text, (is_listed, count))) = run {
+        let (listed, all) = uses.entry(text).or_default();
+        *listed |= is_listed;
+        *all += count;
+    }
 }
 
 /// The keys under which a fact may name a subject.

@@ -35,6 +35,13 @@ impl NearIndex {
         self.spellings.extend(spellings(code).into_iter().map(|s| (s, next)));
     }
 
+    /// An index of these codes.
+    pub fn of(codes: impl IntoIterator<Item = String>) -> Self {
+        let mut index = Self::default();
+        codes.into_iter().for_each(|code| index.insert(&code));
+        index
+    }
+
     /// The codes exactly one edit from `code`, sorted. The code itself is none.
     pub fn near(&self, code: &str) -> Vec<String> {
         if code.len() > MAX_CODE_BYTES {

@@ -140,6 +140,10 @@ impl Facts for Reads<'_> {
         found.or_insert_with(|| self.facts.near(class, code)).clone()
     }
 
+    fn near_listed(&self, class: Class, code: &str) -> Vec<String> {
+        self.facts.near_listed(class, code)
+    }
+
     fn forks(&self) -> Vec<Fork> {
         let forks = self.facts.forks();
         self.noted.borrow_mut().forks.extend(forks.iter().cloned());
@@ -249,6 +253,10 @@ impl Facts for InView<'_> {
 
     fn near(&self, class: Class, code: &str) -> Vec<String> {
         self.reads.near(class, code)
+    }
+
+    fn near_listed(&self, class: Class, code: &str) -> Vec<String> {
+        self.reads.near_listed(class, code)
     }
 
     fn forks(&self) -> Vec<Fork> {

@@ -280,7 +280,7 @@ impl Role {
         let Some(class) = self.class else {
             return Vec::new();
         };
-        let near = world.facts.near(class, code).into_iter();
+        let near = world.facts.near_listed(class, code).into_iter();
         let subjects = near.filter_map(|other| Subject::from_text(class, &other));
         let stock = subjects.flat_map(|s| world.facts.about(&s));
         stock.filter(|w| w.is(&Kind::Stock)).collect()

@@ -157,12 +157,17 @@ fn pair(tie: &Tie) -> (&str, &str) {
 }
 
 fn failed_checks(world: &World<'_>, job: &JobView, sign_off: &RecordedFact) -> Vec<Failed> {
+    // What came before the sign-off is no matter of this rule.
+    let is_since = |w: &&Arc<RecordedFact>| world.clocks.placed(w, sign_off) != Placed::Before;
+    let since: Vec<&Arc<RecordedFact>> = job.of_kind(&Kind::Check).filter(is_since).collect();
+    if since.is_empty() {
+        return Vec::new();
+    }
     let checks = Checks::before(world, job, sign_off, |_| true);
     let required = checks.required();
     let mut found = Vec::new();
-    for check in job.of_kind(&Kind::Check) {
-        let name = check.owned("check");
-        let requirement = required.iter().find(|r| Some(r.name()) == name.as_deref());
+    for check in since {
+        let requirement = required.iter().find(|r| Some(r.name()) == check.fact.check_name());
         let Some(Verdict::Fails { why }) = requirement.map(|r| verdict(r, &check.fact)) else {
             continue;
         };

@@ -70,7 +70,7 @@ fn of_role(world: &World<'_>, case: &Case, role: CodeRole, class: Class) -> Opti
         let is_near = || {
             world
                 .facts
-                .near(class, &code)
+                .near_listed(class, &code)
                 .iter()
                 .any(|other| is_stocked(world, class, other))
         };
