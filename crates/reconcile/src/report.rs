@@ -131,9 +131,6 @@ impl Report {
             facts: &counting,
             ..*world
         };
-        let subjects = now.facts.subjects(Class::Job);
-        let views = subjects.iter().map(|subject| JobView::load(now.facts, &subject.text()));
-        let views: Vec<JobView> = views.filter(|view| filter.takes(view)).collect();
         let touching = Touching::new(findings);
         let line = |view: &JobView| {
             let others = siblings(now.facts, view);
@@ -145,13 +142,23 @@ impl Report {
             let approvals = approvals.map(|counted| ApprovalLine::of(names, counted));
             job_line(names, view, &others, &found, approvals.collect())
         };
-        let jobs: Vec<JobLine> = views.iter().map(line).collect();
-        let keys: BTreeSet<String> = views.iter().flat_map(|view| view.value_keys("trailer")).collect();
-        let trailers = keys
-            .iter()
-            .filter_map(|key| trailer_line(&now, names, &touching, key))
-            .collect();
-        let findings = concerning(findings, &views);
+        let (mut jobs, mut keys) = (Vec::new(), BTreeSet::new());
+        let mut trailers: BTreeMap<String, Option<TrailerLine>> = BTreeMap::new();
+        // All that is told of a job is told while its facts are at hand: an index reads them once then, and no more than a few jobs
+        // are in memory.
+        for subject in now.facts.subjects(Class::Job) {
+            let view = JobView::load(now.facts, &subject.text());
+            if !filter.takes(&view) {
+                continue;
+            }
+            jobs.push(line(&view));
+            for key in view.value_keys("trailer") {
+                let told = || trailer_line(&now, names, &touching, &key);
+                trailers.entry(key.clone()).or_insert_with(told);
+            }
+            keys.insert(view.key);
+        }
+        let findings = concerning(findings, &keys);
         Self {
             scope: filter.scope(),
             standard: world.standard.version().to_owned(),
@@ -159,7 +166,7 @@ impl Report {
             totals: Totals::count(&jobs, &findings),
             findings: ToldFinding::all(&findings, names),
             jobs,
-            trailers,
+            trailers: trailers.into_values().flatten().collect(),
         }
     }
 
@@ -171,9 +178,8 @@ impl Report {
 }
 
 /// The findings that touch one of `jobs`, or no job at all.
-fn concerning(findings: &[Finding], jobs: &[JobView]) -> Vec<Finding> {
-    let keys: BTreeSet<&str> = jobs.iter().map(|j| j.key.as_str()).collect();
-    let concerns = |f: &&Finding| f.jobs.is_empty() || f.jobs.iter().any(|j| keys.contains(j.as_str()));
+fn concerning(findings: &[Finding], jobs: &BTreeSet<String>) -> Vec<Finding> {
+    let concerns = |f: &&Finding| f.jobs.is_empty() || f.jobs.iter().any(|job| jobs.contains(job));
     let mut chosen: Vec<Finding> = findings.iter().filter(concerns).cloned().collect();
     sort(&mut chosen);
     chosen

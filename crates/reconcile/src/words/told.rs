@@ -68,7 +68,12 @@ impl ToldFinding {
 
     /// Puts several findings into words.
     pub fn all<'f>(findings: impl IntoIterator<Item = &'f Finding>, names: &dyn Names) -> Vec<Self> {
-        findings.into_iter().map(|finding| Self::of(finding, names)).collect()
+        let mut findings: Vec<(usize, &Finding)> = findings.into_iter().enumerate().collect();
+        // Those of one job after the other: an index that reads its facts for their names reads them once then.
+        findings.sort_by(|(m, a), (n, b)| (a.jobs.first(), m).cmp(&(b.jobs.first(), n)));
+        let mut told: Vec<(usize, Self)> = findings.into_iter().map(|(n, f)| (n, Self::of(f, names))).collect();
+        told.sort_by_key(|(n, _)| *n);
+        told.into_iter().map(|(_, told)| told).collect()
     }
 
     /// Whether somebody has to act.
