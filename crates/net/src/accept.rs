@@ -132,7 +132,7 @@ impl Acceptor {
         let (_, connection) = stream.get_ref();
         // A client that offers no ALPN name passes the handshake and speaks neither protocol.
         let named = connection.alpn_protocol().is_some();
-        let pictures = connection.alpn_protocol() == Some(tls::SESSION);
+        let abilities = tls::Abilities::of(connection.alpn_protocol());
         let Some(peer) = tls::peer_key(connection.peer_certificates()).filter(|_| named) else {
             self.hub.counters.no_handshake.up();
             return;
@@ -149,10 +149,13 @@ impl Acceptor {
             peer,
             dialled: None,
             once: false,
-            pictures,
+            abilities,
         };
         let (_, end) = session::run(stream, &self.hub, setup).await;
-        if matches!(end, session::End::NotAdmitted(crate::open_sessions::NotAdmitted::Busy)) {
+        if matches!(
+            end,
+            session::End::NotAdmitted(crate::open_sessions::NotAdmitted::Busy { .. })
+        ) {
             self.hub.counters.busy.up();
         }
     }

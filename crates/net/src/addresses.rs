@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
-use gladhand_facts::{DeviceKey, VersionVector};
+use gladhand_facts::{DeviceKey, LogId, VersionVector};
 use serde::{Deserialize, Serialize};
 
 const FILE: &str = "peers.json";
@@ -63,6 +63,11 @@ impl Addresses {
     /// The addresses at which `peer` was reached.
     pub fn of(&self, peer: &DeviceKey) -> Vec<SocketAddr> {
         self.peers.get(peer).map(|k| k.addresses.clone()).unwrap_or_default()
+    }
+
+    /// The last entry of `log` that `peer` held when both sides were last in sync.
+    pub fn held_by(&self, peer: &DeviceKey, log: &LogId) -> u64 {
+        self.peers.get(peer).map_or(0, |known| known.held.get(log))
     }
 
     /// Notes that a session with `peer` was open at `now_us`, and at which `address` it was dialled, if it was.

@@ -19,8 +19,10 @@ use tokio_rustls::client::TlsStream;
 use crate::connector::{AnyStream, Connector};
 use crate::hub::Hub;
 use crate::join::{self, Answer};
+use crate::open_sessions::NotAdmitted;
+use crate::packet::ByeReason;
 use crate::session::{self, End, SessionSetup, Tally};
-use crate::tls::{self, JOIN, SESSION};
+use crate::tls::{self, Abilities, JOIN, SESSION};
 use crate::trust::Accepts;
 
 /// The port of an address without one.
@@ -59,6 +61,16 @@ pub enum DialError {
     /// The peer refused this device.
     #[error("{0}")]
     Refused(String),
+    /// All places are taken, at the peer or on this side.
+    #[error("busy: {words}")]
+    Busy {
+        /// The device that is busy.
+        peer: DeviceKey,
+        /// When to try again, in milliseconds, if the peer said so.
+        again_ms: Option<u64>,
+        /// What the peer said.
+        words: String,
+    },
     /// The key that answered is not the dialled one, or not on the roster.
     #[error("{0}: its key is not one that is expected there")]
     WrongKey(SocketAddr),
@@ -115,11 +127,11 @@ async fn run_session(
         peer,
         dialled: Some(address),
         once,
-        pictures: stream.get_ref().1.alpn_protocol() == Some(SESSION),
+        abilities: Abilities::of(stream.get_ref().1.alpn_protocol()),
     };
     let began = Instant::now();
     let (tally, end) = session::run(stream, hub, setup).await;
-    outcome(address, &tally, &end)?;
+    outcome((address, peer), &tally, &end)?;
     Ok(Dialled {
         peer,
         tally,
@@ -130,18 +142,29 @@ async fn run_session(
 
 /// Tells a session that was refused, or never began, from one that did its work. In TLS 1.3 the dialling side learns only after
 /// the handshake that its key was refused, so a refusal may look like a connection error.
-fn outcome(address: SocketAddr, tally: &Tally, end: &End) -> Result<(), DialError> {
+fn outcome((address, peer): (SocketAddr, DeviceKey), tally: &Tally, end: &End) -> Result<(), DialError> {
     match end {
+        End::Bye {
+            why: ByeReason::Busy,
+            words,
+        } => Err(DialError::Busy {
+            peer,
+            again_ms: tally.again_ms,
+            words: words.clone(),
+        }),
+        End::NotAdmitted(NotAdmitted::Busy { again_ms }) => Err(DialError::Busy {
+            peer,
+            again_ms: Some(*again_ms),
+            words: end.to_string(),
+        }),
         End::Connection(crate::connection::ConnectionError::Io(error)) if !tally.up && tls::is_refusal(error) => {
             Err(DialError::Refused(format!("{address} does not know this device")))
         }
         End::Bye {
-            why: crate::packet::ByeReason::Refused,
+            why: ByeReason::Refused,
             words,
         } if !tally.level => Err(DialError::Refused(words.clone())),
-        End::NotAdmitted(crate::open_sessions::NotAdmitted::Untrusted) | End::Ourselves => {
-            Err(DialError::Refused(end.to_string()))
-        }
+        End::NotAdmitted(NotAdmitted::Untrusted) | End::Ourselves => Err(DialError::Refused(end.to_string())),
         End::Connection(error) if !tally.up => Err(DialError::Unreachable(format!("{address}: {error}"))),
         _ => Ok(()),
     }

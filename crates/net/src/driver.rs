@@ -51,6 +51,8 @@ pub(crate) struct Driver<'s> {
     clock_seen: bool,
     /// The keys on the roster when something was last refused.
     refused_under: Option<Arc<BTreeSet<DeviceKey>>>,
+    /// The peer has said `bye`: the session ends when what came before it is processed.
+    farewell: Option<End>,
 }
 
 /// Events of this node that a session reacts to.
@@ -97,6 +99,7 @@ impl<'s> Driver<'s> {
             clock_at: Instant::now() + clock_delay,
             clock_seen: false,
             refused_under: None,
+            farewell: None,
         }
     }
 
@@ -153,6 +156,7 @@ impl<'s> Driver<'s> {
                 Ok(taken) => taken,
                 Err(end) => return Some(end),
             };
+            let farewell = self.farewell.take();
             if !inputs.is_empty() {
                 session = match self.step(session, inputs).await {
                     Ok(session) => session,
@@ -163,6 +167,9 @@ impl<'s> Driver<'s> {
             match self.after_step(&session, &subscriptions).await {
                 Ok(()) => {}
                 Err(end) => return Some(end),
+            }
+            if farewell.is_some() {
+                return farewell;
             }
         }
     }
@@ -199,6 +206,7 @@ impl<'s> Driver<'s> {
         }
         let settled = self.fetch_on(quiet).await? && quiet;
         self.slot.set_level(settled);
+        self.tally.settled = settled;
         if self.setup.once && settled && self.clock_seen {
             return Err(End::Level);
         }
@@ -250,10 +258,15 @@ impl<'s> Driver<'s> {
                     inputs.push(PeerInput::Message(message));
                 }
                 Packet::Clock { .. } => self.compare_clocks(&item).await?,
-                Packet::Bye { why, words } => return Err(End::Bye { why, words }),
+                Packet::Wait { wait_ms } if self.setup.abilities.waits => self.tally.note_wait(wait_ms),
+                Packet::Bye { why, words } => {
+                    // What came before it is still processed.
+                    self.farewell = Some(End::Bye { why, words });
+                    break;
+                }
                 Packet::Instance(id) if id == self.hub.instance => return Err(End::Ourselves),
                 Packet::Instance(_) | Packet::Probe { .. } => {}
-                picture_packet if self.setup.pictures => self.handle_picture_packet(picture_packet).await?,
+                picture_packet if self.setup.abilities.pictures => self.handle_picture_packet(picture_packet).await?,
                 _ => return Err(End::Connection(ConnectionError::ProtocolViolation)),
             }
             permits.extend(item.permits);

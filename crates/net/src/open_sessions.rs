@@ -4,22 +4,30 @@
 //! stays: both sides decide alike, so they never close both. A session counts as up only when the first exchange message was
 //! received, because in TLS 1.3 the dialling side learns only after its handshake that its key was refused.
 //!
+//! When all places are taken, the session that has been level the longest makes room for a device that asks for one. If none is
+//! level the device is turned away and told when to come again ([`super::turnstile`]).
+//!
 //! Deliberately absent: what a session does ([`super::session`]).
 //!
-//! Invariants: at most one session with each device, at most [`MAX_SESSIONS`] in all; a session with an untrusted device is
-//! stopped, also when the device was removed while the session was being opened.
+//! Invariants: at most one session with each device, at most [`MAX_SESSIONS`] in all besides those that are just closing, of
+//! which there are at most as many; a session with an untrusted device is stopped, also when the device was removed while the
+//! session was being opened.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use gladhand_facts::DeviceKey;
 use tokio::sync::watch;
+use tokio::time::Instant;
 
 use crate::connection::PeerConnection;
 use crate::trust::Trust;
+use crate::turnstile::Turnstile;
 
 /// How many sessions may be open at a time.
 pub const MAX_SESSIONS: usize = 64;
+/// How long a device that made room stays away, unless it records something.
+pub const REST_MS: u64 = 90_000;
 
 /// Why a connection is not admitted as a session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -27,9 +35,12 @@ pub enum NotAdmitted {
     /// There is a session with this device already.
     #[error("there is a session with this device already")]
     Duplicate,
-    /// [`MAX_SESSIONS`] are open.
-    #[error("{MAX_SESSIONS} sessions are open already")]
-    Busy,
+    /// As many sessions as may be open are open, and all of them have something to do.
+    #[error("too many devices are here at once; come again in {} s", again_ms.div_ceil(1_000))]
+    Busy {
+        /// In how many milliseconds it is worth trying again.
+        again_ms: u64,
+    },
     /// The device is not on the roster (any more).
     #[error("the device is not on the roster")]
     Untrusted,
@@ -42,6 +53,8 @@ pub enum StopReason {
     Untrusted,
     /// Another connection with the same device took its place.
     Replaced,
+    /// Both sides hold the same, and another device needs the place.
+    MakeRoom,
     /// This process is shutting down.
     Shutdown,
 }
@@ -51,15 +64,27 @@ struct Entry {
     id: u64,
     dialled: bool,
     up: bool,
-    level: bool,
+    /// Counts the sessions in the order in which they became level. `None`: this one is not level.
+    level: Option<u64>,
     stop: watch::Sender<Option<StopReason>>,
     connection: Arc<PeerConnection>,
 }
 
-#[derive(Debug, Default)]
+impl Entry {
+    fn is_closing(&self) -> bool {
+        self.stop.borrow().is_some()
+    }
+}
+
+#[derive(Debug)]
 struct Inner {
     next_id: u64,
+    next_level: u64,
+    places: usize,
     open: BTreeMap<DeviceKey, Entry>,
+    /// The devices whose last session made room, or ended because the peer's places were taken.
+    resting: BTreeSet<DeviceKey>,
+    turnstile: Turnstile,
 }
 
 impl Inner {
@@ -76,12 +101,32 @@ impl Inner {
             id: self.next_id,
             dialled,
             up: false,
-            level: false,
+            level: None,
             stop,
             connection: Arc::clone(connection),
         };
         self.open.insert(peer, entry);
+        self.resting.remove(&peer);
         self.next_id
+    }
+
+    /// Makes sure that one more session may be open. `false`: none of those that are open can be given up.
+    fn make_room(&mut self) -> bool {
+        let closing = self.open.values().filter(|entry| entry.is_closing()).count();
+        if self.open.len() - closing < self.places {
+            return true;
+        }
+        let staying = self.open.values().filter(|entry| !entry.is_closing());
+        let longest_level = staying
+            .filter_map(|entry| Some((entry.level?, entry)))
+            .min_by_key(|(since, _)| *since);
+        match longest_level.filter(|_| closing < self.places) {
+            Some((_, entry)) => {
+                entry.stop.send_replace(Some(StopReason::MakeRoom));
+                true
+            }
+            None => false,
+        }
     }
 }
 
@@ -90,6 +135,7 @@ impl Inner {
 pub struct OpenSessions {
     own: DeviceKey,
     trust: Trust,
+    started: Instant,
     inner: Arc<Mutex<Inner>>,
     changed: watch::Sender<u64>,
 }
@@ -110,9 +156,22 @@ impl OpenSessions {
         Self {
             own,
             trust,
-            inner: Arc::default(),
+            started: Instant::now(),
+            inner: Arc::new(Mutex::new(Inner {
+                next_id: 0,
+                next_level: 0,
+                places: MAX_SESSIONS,
+                open: BTreeMap::new(),
+                resting: BTreeSet::new(),
+                turnstile: Turnstile::default(),
+            })),
             changed: watch::Sender::new(0),
         }
+    }
+
+    /// Allows so many sessions at a time instead of [`MAX_SESSIONS`].
+    pub fn limit_places(&self, places: usize) {
+        self.inner().places = places;
     }
 
     fn inner(&self) -> MutexGuard<'_, Inner> {
@@ -146,8 +205,10 @@ impl OpenSessions {
                 return Err(NotAdmitted::Duplicate);
             }
             open.stop.send_replace(Some(StopReason::Replaced));
-        } else if inner.open.len() >= MAX_SESSIONS {
-            return Err(NotAdmitted::Busy);
+        } else if !inner.make_room() {
+            let now_ms = u64::try_from(self.started.elapsed().as_millis()).unwrap_or(u64::MAX);
+            let again_ms = inner.turnstile.wait_ms(now_ms);
+            return Err(NotAdmitted::Busy { again_ms });
         }
         let id = inner.insert(peer, dialled, stop, connection);
         // Checked after the entry is inserted. If the roster changes meanwhile, either this check or `stop_untrusted` sees
@@ -205,7 +266,18 @@ impl OpenSessions {
 
     /// Whether the session with `peer` is level: both sides hold the same, pictures included. `None`: there is no session.
     pub fn level(&self, peer: &DeviceKey) -> Option<bool> {
-        self.inner().open.get(peer).map(|e| e.level)
+        self.inner().open.get(peer).map(|e| e.level.is_some())
+    }
+
+    /// Whether the last session with `peer` made room for another device, on this side or on the peer's.
+    pub fn is_resting(&self, peer: &DeviceKey) -> bool {
+        self.inner().resting.contains(peer)
+    }
+
+    /// Whether all places are taken.
+    pub fn is_full(&self) -> bool {
+        let inner = self.inner();
+        inner.open.len() >= inner.places
     }
 
     /// Whether a session with `peer` is up.
@@ -217,18 +289,33 @@ impl OpenSessions {
 impl SessionSlot {
     /// The first exchange message was received.
     pub fn set_up(&self) {
-        self.set(|entry| &mut entry.up, true);
+        self.change(|entry| !std::mem::replace(&mut entry.up, true));
     }
 
     /// Notes whether both sides hold the same.
     pub fn set_level(&self, level: bool) {
-        self.set(|entry| &mut entry.level, level);
+        let mut inner = self.sessions.inner();
+        let since = inner.next_level;
+        inner.next_level += 1;
+        drop(inner);
+        self.change(|entry| {
+            let changes = entry.level.is_some() != level;
+            if changes {
+                entry.level = level.then_some(since);
+            }
+            changes
+        });
     }
 
-    fn set(&self, which: impl FnOnce(&mut Entry) -> &mut bool, value: bool) {
+    /// Notes that this session made room for another device.
+    pub fn set_resting(&self) {
+        self.sessions.inner().resting.insert(self.peer);
+    }
+
+    fn change(&self, change: impl FnOnce(&mut Entry) -> bool) {
         let mut inner = self.sessions.inner();
         let entry = inner.open.get_mut(&self.peer).filter(|e| e.id == self.id);
-        let changed = entry.is_some_and(|entry| std::mem::replace(which(entry), value) != value);
+        let changed = entry.is_some_and(change);
         drop(inner);
         if changed {
             self.sessions.notify();
@@ -304,22 +391,53 @@ mod tests {
         assert!(live.up().is_empty());
     }
 
-    #[tokio::test]
+    #[tokio::test(start_paused = true)]
     async fn there_is_an_end_to_sessions() {
         let (live, _) = live(199);
         let connection = Arc::new(PeerConnection::new());
         let mut slots: Vec<SessionSlot> = (0..MAX_SESSIONS)
             .map(|n| live.admit(key(n), false, &connection).unwrap())
             .collect();
-        assert!(matches!(
-            live.admit(key(100), false, &connection),
-            Err(NotAdmitted::Busy)
-        ));
+        let turned_away = |n| match live.admit(key(n), false, &connection) {
+            Err(NotAdmitted::Busy { again_ms }) => again_ms,
+            other => panic!("{other:?}"),
+        };
+        assert!(turned_away(100) < turned_away(101), "they come one after the other");
         assert!(
             live.admit(key(3), false, &connection).is_ok(),
             "a device that reconnects replaces its own session"
         );
         slots.pop();
         assert!(live.admit(key(100), false, &connection).is_ok());
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn who_has_been_level_the_longest_makes_room() {
+        let (live, _) = live(199);
+        live.limit_places(3);
+        let connection = Arc::new(PeerConnection::new());
+        let slots: Vec<SessionSlot> = (0..3)
+            .map(|n| live.admit(key(n), false, &connection).unwrap())
+            .collect();
+        slots[2].set_level(true);
+        slots[0].set_level(true);
+        // Told again that it is level: it still is the one that has been so the longest.
+        slots[2].set_level(true);
+        let reasons = || slots.iter().map(|slot| *slot.stop.borrow()).collect::<Vec<_>>();
+        let first = live.admit(key(10), false, &connection).unwrap();
+        assert_eq!(reasons(), [None, None, Some(StopReason::MakeRoom)]);
+        let second = live.admit(key(11), false, &connection).unwrap();
+        assert_eq!(reasons()[0], Some(StopReason::MakeRoom));
+        // The third has something to do, and so have the new ones.
+        assert!(matches!(
+            live.admit(key(12), false, &connection),
+            Err(NotAdmitted::Busy { .. })
+        ));
+        assert!(live.is_full() && reasons()[1].is_none());
+        slots[0].set_resting();
+        assert!(live.is_resting(&key(0)) && !live.is_resting(&key(1)));
+        drop((slots, first, second));
+        let _back = live.admit(key(0), false, &connection).unwrap();
+        assert!(!live.is_resting(&key(0)));
     }
 }

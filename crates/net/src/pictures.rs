@@ -25,7 +25,7 @@ pub(crate) struct ReceivedRange {
 impl Driver<'_> {
     /// Sends the next request if the session is `quiet`. Returns whether both sides are idle.
     pub(crate) async fn fetch_on(&mut self, quiet: bool) -> Result<bool, End> {
-        if !self.setup.pictures {
+        if !self.setup.abilities.pictures {
             return Ok(true);
         }
         self.fetch.expire(Instant::now());

@@ -14,7 +14,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use common::{DEADLINE, Running, acquaint, acquainted, laptop, note, over_a_pipe, start};
+use common::{ALL, DEADLINE, Running, acquaint, acquainted, laptop, note, over_a_pipe, start};
 use gladhand_facts::Fact;
 use gladhand_net::connection::ConnectionError;
 use gladhand_net::packet::{Packet, RANGE_BYTES};
@@ -373,7 +373,7 @@ async fn poisoned_ranges_are_thrown_away_and_facts_go_on() {
         peer: mara.device(),
         dialled: None,
         once: false,
-        pictures: true,
+        abilities: ALL,
     };
     let session = tokio::spawn(async move { session::run(ours, &hub, setup).await });
     let exchange = mara.peer_start().0;
@@ -443,7 +443,7 @@ async fn whoever_does_not_keep_to_what_was_asked_loses_the_session() {
             peer,
             dialled: None,
             once: false,
-            pictures: true,
+            abilities: ALL,
         };
         let hub = harrow.hub.clone();
         let session = tokio::spawn(async move { session::run(ours, &hub, setup).await });
@@ -480,20 +480,20 @@ async fn the_protocol_before_still_merges_facts() {
     assert_eq!(mara.hub.counters.picture_bytes_out.get(), 0);
 }
 
-/// The two versions are told apart by the name of the protocol, before anything is said.
+/// The versions are told apart by the name of the protocol, before anything is said.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_peer_of_the_version_before_is_recognised() {
-    use gladhand_net::tls::{self, SESSION, SESSION_WITHOUT_PICTURES};
+    use gladhand_net::tls::{self, SESSION, SESSION_WITHOUT_PICTURES, SESSION_WITHOUT_WAITS};
     let dir = tempfile::tempdir().unwrap();
     let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let harrow = start(harrow, true, &[]).await;
     let mara = start(mara, false, &[]).await;
-    for (protocol, spoken) in [(SESSION, SESSION), (SESSION_WITHOUT_PICTURES, SESSION_WITHOUT_PICTURES)] {
+    for protocol in [SESSION, SESSION_WITHOUT_WAITS, SESSION_WITHOUT_PICTURES] {
         let accepts = gladhand_net::trust::Accepts::One(harrow.key);
         let config = mara.hub.identity.client(accepts, protocol).unwrap();
         let stream = TcpStream::connect(harrow.at()).await.unwrap();
         let connector = tokio_rustls::TlsConnector::from(Arc::new(config));
         let stream = connector.connect(tls::server_name(), stream).await.unwrap();
-        assert_eq!(stream.get_ref().1.alpn_protocol(), Some(spoken));
+        assert_eq!(stream.get_ref().1.alpn_protocol(), Some(protocol));
     }
 }

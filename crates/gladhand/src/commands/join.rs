@@ -76,7 +76,7 @@ async fn ask_depot(asked: &Asked, context: &Context, line: &str) -> Result<(Aski
         Ok(_) => Ok((Asking::Admitted, addresses)),
         Err(DialError::Refused(why)) => Err(Failure::refused(format!("the depot refuses the invite: {why}"))
             .hint("Nothing was changed here. Ask the depot for a new invite.")),
-        Err(error @ (DialError::Unreachable(_) | DialError::WrongKey(_))) => {
+        Err(error @ (DialError::Unreachable(_) | DialError::Busy { .. } | DialError::WrongKey(_))) => {
             Ok((Asking::Unreachable(error.to_string()), addresses))
         }
     }
