@@ -1,0 +1,217 @@
+//! The end of a shift: `cargo run --release -p gladhand-net --example shift_end -- [LAPTOPS…]`.
+//!
+//! So many laptops, each with a day's facts and one picture, come to one depot in the same moment and stay, as daemons do. The
+//! depot runs in a process of its own, so that its memory can be told; laptops and depot have real homes, and meet over loopback
+//! with TLS. All are enrolled before. Both sides are durable before anything is acknowledged.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    missing_docs
+)]
+
+use std::io::{BufRead, BufReader, Write};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use gladhand_facts::{Fact, LogId, VersionVector};
+use gladhand_net::{Net, Options};
+use gladhand_node::config::{Config, Role};
+use gladhand_node::{Node, NodeHandle, Silent};
+use tokio::sync::watch;
+
+const FACTS: usize = 300;
+const JOBS: usize = 20;
+const PICTURE_BYTES: usize = 300_000;
+/// No run takes longer.
+const DEADLINE: Duration = Duration::from_secs(900);
+
+fn main() {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    if let [role, home] = &args[..]
+        && role == "depot"
+    {
+        return depot(Path::new(home));
+    }
+    let counts: Vec<usize> = args.iter().map(|n| n.parse().unwrap()).collect();
+    let counts = if counts.is_empty() { vec![50, 100, 200] } else { counts };
+    println!("| laptops | set up | facts of all | pictures of all | depot, peak memory | turned away |");
+    println!("|---|---|---|---|---|---|");
+    counts.into_iter().for_each(run);
+}
+
+/// Sets up so many laptops and a depot, lets them meet, and prints the figures.
+fn run(laptops: usize) {
+    let dir = tempfile::tempdir().unwrap();
+    let began = Instant::now();
+    let (nodes, last) = set_up(dir.path(), laptops);
+    let took = began.elapsed();
+    let mut depot = start_depot(&dir.path().join("depot"));
+    let mut told = BufReader::new(depot.stdout.take().unwrap());
+    let at = line(&mut told);
+    let mut to_depot = depot.stdin.take().unwrap();
+    for (log, seq) in last {
+        writeln!(to_depot, "{log} {seq}").unwrap();
+    }
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .unwrap();
+    let (stop, stopped) = watch::channel(false);
+    let threads = runtime.block_on(start_laptops(nodes, &at, stopped));
+    writeln!(to_depot, "go").unwrap();
+    stop.send_replace(false);
+    let figures: Vec<String> = (0..4).map(|_| line(&mut told)).collect();
+    println!("| {laptops} | {:.0} s | {} |", took.as_secs_f64(), figures.join(" | "));
+    drop((runtime, stop));
+    depot.wait().unwrap();
+    for thread in threads {
+        drop(thread.join());
+    }
+}
+
+fn line(from: &mut impl BufRead) -> String {
+    let mut line = String::new();
+    from.read_line(&mut line).unwrap();
+    assert!(!line.is_empty(), "the depot has ended");
+    line.trim().to_owned()
+}
+
+fn start_depot(home: &Path) -> Child {
+    let mut command = Command::new(std::env::current_exe().unwrap());
+    command
+        .arg("depot")
+        .arg(home)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped());
+    command.spawn().unwrap()
+}
+
+/// The laptops, and the last entry of each.
+fn set_up(dir: &Path, laptops: usize) -> (Vec<Node>, Vec<(LogId, u64)>) {
+    let mut depot = Node::create(&dir.join("depot"), &Config::new("harrow-street", Role::Depot, "", "")).unwrap();
+    let (mut nodes, mut last) = (Vec::new(), Vec::new());
+    for n in 0..laptops {
+        let name = format!("laptop-{n}");
+        let mut node = Node::create(&dir.join(&name), &Config::new(&name, Role::Laptop, &name, "")).unwrap();
+        node.join(&depot.invite(&name, 3_600).unwrap().to_line()).unwrap();
+        let credential = node.book().roster().credential(&node.device()).unwrap().clone();
+        depot.judge_credential(credential).unwrap();
+        nodes.push(node);
+    }
+    let bundle = dir.join("roster.bundle");
+    depot.write_bundle(&bundle, &VersionVector::new(), &Silent).unwrap();
+    depot.close().unwrap();
+    for (n, node) in nodes.iter_mut().enumerate() {
+        assert!(node.read_bundle(&bundle, &Silent).unwrap().refused.is_empty());
+        fill(node, n);
+        let log = node.book().own_log().unwrap();
+        last.push((log, node.book().head(&log).0));
+    }
+    (nodes, last)
+}
+
+/// A day's work: facts of many jobs by turns, so that each is an entry of its own, and a proof with its picture.
+fn fill(node: &mut Node, n: usize) {
+    let device = node.device();
+    let mut picture = Vec::with_capacity(PICTURE_BYTES);
+    blake3::Hasher::new_derive_key("shift end")
+        .update(&n.to_le_bytes())
+        .finalize_xof()
+        .fill({
+            picture.resize(PICTURE_BYTES, 0);
+            &mut picture
+        });
+    let hash = node.pictures().put(&picture).unwrap();
+    let check = |i: usize| {
+        let (job, minute) = (i % JOBS, i / JOBS);
+        format!(
+            r#"{{"kind":"check","job":"J-{n}-{job}","check":"bolt-torque","value":{}.{},"unit":"in","at":"2026-03-02T10:{minute:02}:{job:02}-05:00"}}"#,
+            i % 7,
+            i % 97
+        )
+    };
+    let proof = format!(r#"{{"kind":"proof","job":"J-{n}-0","state":"received","picture":"{hash}"}}"#);
+    let lines = (1..FACTS).map(check).chain([proof]);
+    let facts = lines.map(|line| Fact::from_line(&device, &line).unwrap()).collect();
+    node.record(facts).unwrap();
+}
+
+async fn start_laptops(
+    nodes: Vec<Node>,
+    depot: &str,
+    go: watch::Receiver<bool>,
+) -> Vec<std::thread::JoinHandle<Option<Node>>> {
+    let mut threads = Vec::new();
+    for node in nodes {
+        let (handle, thread) = NodeHandle::start(node);
+        threads.push(thread);
+        let options = Options {
+            peers: vec![depot.to_owned()],
+            ..Options::default()
+        };
+        let net = Net::bind(handle, options).await.unwrap();
+        let (mut go, never) = (go.clone(), watch::channel(false));
+        tokio::spawn(async move {
+            go.changed().await.ok();
+            let (_stop, stopped) = never;
+            net.run(stopped).await.ok();
+        });
+    }
+    threads
+}
+
+/// The depot's process: says where it listens, reads what it is to have in the end, and says when it has it.
+#[tokio::main]
+async fn depot(home: &Path) {
+    let node = Node::open(home, &Silent).unwrap();
+    let (handle, _thread) = NodeHandle::start(node);
+    let options = Options {
+        listen: "127.0.0.1:0".into(),
+        ..Options::default()
+    };
+    let net = Net::bind(handle.clone(), options).await.unwrap();
+    let hub = net.hub();
+    println!("{}", net.local_addr().unwrap());
+    let mut last: Vec<(LogId, u64)> = Vec::new();
+    for line in std::io::stdin().lines() {
+        match line.unwrap().split_once(' ') {
+            Some((log, seq)) => last.push((log.parse().unwrap(), seq.parse().unwrap())),
+            None => break,
+        }
+    }
+    let (_stop, stopped) = watch::channel(false);
+    tokio::spawn(net.run(stopped));
+    let (began, laptops) = (Instant::now(), last.len() as u64);
+    while !last.is_empty() {
+        tick(began).await;
+        let lacking = move |node: &mut Node| {
+            last.retain(|(log, seq)| node.book().head(log).0 < *seq);
+            last
+        };
+        last = handle.call(lacking).await.unwrap();
+    }
+    println!("{:.1} s", began.elapsed().as_secs_f64());
+    while hub.counters.pictures_in.get() < laptops {
+        tick(began).await;
+    }
+    println!("{:.1} s", began.elapsed().as_secs_f64());
+    println!("{:.0} MB", peak_kib() as f64 / 1024.0);
+    println!("{}", hub.counters.busy.get());
+    // Nobody waits for sessions to be closed.
+    std::process::exit(0);
+}
+
+async fn tick(began: Instant) {
+    assert!(began.elapsed() < DEADLINE, "it never ends");
+    tokio::time::sleep(Duration::from_millis(50)).await;
+}
+
+fn peak_kib() -> u64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find(|l| l.starts_with("VmHWM:")).unwrap_or_default();
+    line.split_whitespace().nth(1).and_then(|n| n.parse().ok()).unwrap_or(0)
+}
