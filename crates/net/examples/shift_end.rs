@@ -134,7 +134,7 @@ fn fill(node: &mut Node, n: usize) {
             i % 97
         )
     };
-    let proof = format!(r#"{{"kind":"proof","job":"J-{n}-0","state":"received","picture":"{hash}"}}"#);
+    let proof = format!(r#"{{"kind":"proof","job":"J-{n}-0","state":"taken","picture":"{hash}"}}"#);
     let lines = (1..FACTS).map(check).chain([proof]);
     let facts = lines.map(|line| Fact::from_line(&device, &line).unwrap()).collect();
     node.record(facts).unwrap();

@@ -106,9 +106,56 @@ impl Addresses {
     }
 }
 
+/// The addresses at which a device was discovered, the newest first. Anybody on the link can claim to be any device, so a new
+/// announcement replaces nothing: it is merged, and only the oldest addresses are forgotten.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct FoundAddresses(Vec<SocketAddr>);
+
+impl FoundAddresses {
+    /// Addresses taken from one announcement. A liar needs several of them to displace a true one.
+    const FROM_ONE: usize = 4;
+    /// Addresses kept.
+    const MAX: usize = 16;
+
+    /// Merges an announcement.
+    pub fn merge(&mut self, announced: &[SocketAddr]) {
+        let new: Vec<_> = announced.iter().take(Self::FROM_ONE).copied().collect();
+        self.0.retain(|address| !new.contains(address));
+        self.0.splice(0..0, new);
+        self.0.truncate(Self::MAX);
+    }
+
+    /// The addresses.
+    pub fn iter(&self) -> impl Iterator<Item = SocketAddr> {
+        self.0.iter().copied()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn who_claims_to_be_a_device_replaces_none_of_its_addresses() {
+        let at = |n: u8| SocketAddr::from(([192, 168, 1, n], 7401));
+        let mut found = FoundAddresses::default();
+        found.merge(&[at(1), at(2)]);
+        found.merge(&(100..200).map(at).collect::<Vec<_>>());
+        assert_eq!(
+            found.iter().collect::<Vec<_>>(),
+            [at(100), at(101), at(102), at(103), at(1), at(2)]
+        );
+        found.merge(&[at(2)]);
+        assert_eq!(
+            found.iter().next(),
+            Some(at(2)),
+            "what is announced again is the newest"
+        );
+        for n in 10..60 {
+            found.merge(&[at(n)]);
+        }
+        assert_eq!(found.iter().count(), FoundAddresses::MAX);
+    }
 
     #[test]
     fn the_newest_address_comes_first_and_survives() {

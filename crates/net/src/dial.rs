@@ -99,7 +99,24 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
         Target::Device(key) => Accepts::One(*key),
         Target::Place(_) => Accepts::Roster(hub.trust.clone()),
     };
-    let (address, stream) = connect(&*hub.connector, addresses).await?;
+    let mut left = addresses.to_vec();
+    loop {
+        let (address, stream) = connect(&*hub.connector, &left).await?;
+        match prepare(hub, (address, stream), &accepts).await {
+            Ok(stream) => return run_session(hub, address, stream, once).await,
+            // Somebody else answers there, or nobody who speaks TLS: one of the other addresses may be the right one.
+            Err(DialError::WrongKey(_) | DialError::Unreachable(_)) if left.len() > 1 => left.retain(|a| *a != address),
+            Err(error) => return Err(error),
+        }
+    }
+}
+
+/// Everything before the session: presents the credential if needed, and does the handshake.
+async fn prepare(
+    hub: &Hub,
+    (address, stream): (SocketAddr, AnyStream),
+    accepts: &Accepts,
+) -> Result<TlsStream<AnyStream>, DialError> {
     let stream = match hub.trusted().credential_to_show {
         Some((root, credential)) if accepts.accepts(&root) => {
             // As far as this node knows the depot has not enrolled it yet, so a session would be refused.
@@ -110,8 +127,7 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
         }
         _ => stream,
     };
-    let stream = handshake(hub, (address, stream), accepts, SESSION).await?;
-    run_session(hub, address, stream, once).await
+    handshake(hub, (address, stream), accepts.clone(), SESSION).await
 }
 
 async fn run_session(

@@ -16,6 +16,7 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
 use tokio::time::{Duration, Instant};
 
+use crate::addresses::FoundAddresses;
 use crate::dial::{self, DialError, Dialled, Target};
 use crate::discovery::{self, DiscoveryEvent, hash_of, own_networks};
 use crate::hub::Hub;
@@ -37,7 +38,7 @@ pub struct Dialler {
     /// Which device answered at a configured place.
     keys: BTreeMap<Target, DeviceKey>,
     /// The addresses that were discovered, by hash of the device's key.
-    found: BTreeMap<String, BTreeSet<SocketAddr>>,
+    found: BTreeMap<String, FoundAddresses>,
     dials: JoinSet<(Target, Result<Dialled, DialError>)>,
     dialling: BTreeSet<Target>,
     /// A session has made room since the last look for news.
@@ -45,6 +46,10 @@ pub struct Dialler {
     /// Random numbers that spread the dials of many devices.
     random: Box<dyn FnMut() -> u64 + Send>,
 }
+
+/// With how many discovered devices this side keeps sessions of its own accord, besides the depot. In a full yard everybody
+/// finds everybody: what one tells a few reaches all, and with all of them everybody would need as many sessions as there are.
+const MAX_NEIGHBOURS: usize = 16;
 
 /// How many discovered hashes are remembered. Any device on the link can publish hashes.
 const MAX_FOUND: usize = 1_024;
@@ -201,7 +206,7 @@ impl Dialler {
         match event {
             DiscoveryEvent::Found { hash, at } => {
                 if self.found.len() < MAX_FOUND || self.found.contains_key(&hash) {
-                    self.found.insert(hash.clone(), at.into_iter().collect());
+                    self.found.entry(hash.clone()).or_default().merge(&at);
                 }
                 let trusted = self.hub.trust.keys();
                 let found = trusted.iter().find(|key| hash_of(key) == hash);
@@ -221,7 +226,7 @@ impl Dialler {
         let Target::Device(key) = target else { return Vec::new() };
         let networks = own_networks();
         let mut all = self.hub.addresses_of(key);
-        all.extend(self.found.get(&hash_of(key)).into_iter().flatten().copied());
+        all.extend(self.found.get(&hash_of(key)).into_iter().flat_map(FoundAddresses::iter));
         let mut seen = BTreeSet::new();
         all.retain(|a| discovery::is_on_link(&a.ip(), &networks) && seen.insert(*a));
         all
@@ -263,8 +268,10 @@ impl Dialler {
             .iter_mut()
             .filter_map(|(target, redial)| redial.on(Event::Tick, now_ms, 0).then(|| target.clone()))
             .collect();
+        let root = self.hub.trusted().root;
         for target in due {
-            if matches!(target, Target::Device(_)) && self.hub.sessions.is_full() {
+            let is_neighbour = matches!(target, Target::Device(key) if Some(key) != root);
+            if is_neighbour && (self.hub.sessions.is_full() || self.neighbours() >= MAX_NEIGHBOURS) {
                 // A discovered device comes by itself; dialling it would send another one away.
                 self.apply(&target, Event::MadeRoom { rest_ms: REST_MS });
                 continue;
@@ -282,6 +289,15 @@ impl Dialler {
                 (target, outcome)
             });
         }
+    }
+
+    /// How many discovered devices are dialled, or have a session.
+    fn neighbours(&self) -> usize {
+        let devices = self.targets.iter().filter(|(target, redial)| {
+            let begun = self.dialling.contains(target) || matches!(redial.phase(), Phase::Up { .. });
+            begun && matches!(target, Target::Device(_))
+        });
+        devices.count()
     }
 
     fn name_of(&self, target: &Target) -> String {

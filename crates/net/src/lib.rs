@@ -47,4 +47,4 @@ pub mod trust;
 pub mod turnstile;
 
 pub use error::NetError;
-pub use net::{Net, Options, run};
+pub use net::{Net, ON_THE_LINK, Options, run};

@@ -75,6 +75,8 @@ pub struct Trusted {
     pub keys: BTreeSet<DeviceKey>,
     /// The names of all devices on the roster, also of retired ones.
     pub names: BTreeMap<DeviceKey, String>,
+    /// The depot.
+    pub root: Option<DeviceKey>,
     /// The depot and the credential to present to it, as long as this node does not know that the depot has enrolled it.
     pub credential_to_show: Option<(DeviceKey, Credential)>,
 }
@@ -97,11 +99,12 @@ impl Node {
         let devices = roster.devices();
         let names = devices.iter().map(|device| (*device, roster.name(device))).collect();
         let keys = devices.into_iter().filter(admitted).collect();
-        let root = roster.root().filter(|root| *root != own && !roster.is_enrolled(&own));
-        let credential_to_show = root.and_then(|root| Some((root, roster.credential(&own)?.clone())));
+        let to_show = roster.root().filter(|root| *root != own && !roster.is_enrolled(&own));
+        let credential_to_show = to_show.and_then(|root| Some((root, roster.credential(&own)?.clone())));
         Trusted {
             keys,
             names,
+            root: roster.root(),
             credential_to_show,
         }
     }

@@ -11,6 +11,7 @@ use crate::show;
 use gladhand_net::dial::{self, DialError};
 use gladhand_net::sync::{self, Whom};
 use gladhand_node::Node;
+use gladhand_node::config::Listening;
 
 /// What came of asking the depot itself.
 enum Asking {
@@ -26,9 +27,18 @@ enum Asking {
 pub fn join(context: &Context, invite: &str) -> Outcome {
     let line = setup::invite_text(context, invite)?;
     let asked = Asked::new(context)?;
-    let joined = asked.runtime.block_on(join_with(&asked, context, &line));
+    let joined = asked.runtime.block_on(async {
+        let joined = join_with(&asked, context, &line).await?;
+        let listening = asked.handle.call(|node| node.config().listening()).await?;
+        Ok::<_, Failure>((joined, listening))
+    });
     asked.close()?;
-    show::answer(joined?, context.json)?;
+    let (joined, listening) = joined?;
+    show::answer(joined, context.json)?;
+    if listening == Listening::OnTheLink {
+        show::aside("While `gladhand serve` runs, other devices of the depot find this one on the local link;");
+        show::aside("  `listen = \"none\"` in config.toml keeps it quiet.");
+    }
     Ok(Exit::Done)
 }
 
