@@ -151,6 +151,8 @@ impl<'s> Driver<'s> {
         inbound: &mut mpsc::Receiver<Inbound>,
     ) -> Option<End> {
         loop {
+            // A peer that does not read what it asked for is not asked for more.
+            self.connection.backlog.room().await;
             let event = self.next_event(&mut subscriptions, inbound).await?;
             let (inputs, permits) = match self.inputs_of(event, inbound).await {
                 Ok(taken) => taken,
@@ -352,6 +354,7 @@ impl<'s> Driver<'s> {
     }
 
     pub(crate) fn send(&self, packet: Packet) {
+        self.connection.backlog.queued(&packet);
         // Fails only when the writer has ended, and that ends the session.
         self.out.send(Outbound::Packet(packet)).ok();
     }

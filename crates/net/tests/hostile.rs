@@ -312,6 +312,65 @@ async fn two_hundred_connections_at_once_are_bounded() {
     drop(crowd);
 }
 
+/// Twenty addresses connect as often as they like and say nothing. Nobody waits for them: not a device at an address of its own,
+/// nor one behind the same address as some of them.
+#[tokio::test(flavor = "multi_thread")]
+async fn silent_strangers_from_many_addresses_keep_nobody_out() {
+    let dir = tempfile::tempdir().unwrap();
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
+    let harrow = start(harrow, true, &[]).await;
+    let mara = start(mara, false, &[]).await;
+    let mut crowd = Vec::new();
+    for round in 0..30u8 {
+        for last in 1..=20 {
+            let socket = tokio::net::TcpSocket::new_v4().unwrap();
+            socket.bind(SocketAddr::from(([127, 0, 0, last], 0))).unwrap();
+            crowd.push(socket.connect(harrow.at()).await.unwrap());
+        }
+        if round % 10 == 9 {
+            let began = std::time::Instant::now();
+            mara.ask(move |node| note(node, &format!("round {round}"))).await;
+            assert!(is_level(&mara, &harrow).await, "round {round}");
+            println!("round {round}: merged in {:?}", began.elapsed());
+        }
+    }
+    assert_eq!(harrow.hub.counters.strangers.get(), 0);
+    drop(crowd);
+}
+
+/// A device of the roster asks for everything and reads nothing. What waits for it is bounded.
+#[tokio::test(flavor = "multi_thread")]
+async fn who_asks_and_reads_nothing_is_not_served_without_end() {
+    let dir = tempfile::tempdir().unwrap();
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
+    let peer = mara.device();
+    let harrow = start(harrow, false, &[]).await;
+    // As wide as a socket's buffers: what does not fit into it waits in the session.
+    let (ours, mut theirs) = tokio::io::duplex(1 << 16);
+    let setup = gladhand_net::session::SessionSetup {
+        peer,
+        dialled: None,
+        once: false,
+        abilities: common::ALL,
+    };
+    let hub = harrow.hub.clone();
+    let session = tokio::spawn(async move { gladhand_net::session::run(ours, &hub, setup).await });
+    // A seek of pictures that nobody has gets a short answer; many of them make a long queue.
+    let seek = gladhand_net::packet::Packet::Seek(Vec::new()).encode();
+    let many: Vec<u8> = seek.iter().copied().cycle().take(seek.len() * 1_000).collect();
+    let mut taken = 0;
+    // It goes on until the session takes no more.
+    while let Ok(written) = tokio::time::timeout(std::time::Duration::from_secs(5), theirs.write_all(&many)).await {
+        written.unwrap();
+        taken += 1_000;
+        assert!(taken < 1_000_000, "it never stops taking");
+    }
+    let answers = gladhand_net::outbox::MAX_BYTES / 64;
+    println!("{taken} questions taken");
+    assert!(taken <= answers + 50_000, "{taken} questions for {answers} answers");
+    session.abort();
+}
+
 /// What went over the wire once is worth nothing the second time.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_recorded_session_cannot_be_played_again() {
