@@ -60,17 +60,15 @@ fn run(laptops: usize) {
         .enable_all()
         .build()
         .unwrap();
-    let (stop, stopped) = watch::channel(false);
-    let threads = runtime.block_on(start_laptops(nodes, &at, stopped));
+    let root = nodes.first().unwrap().book().roster().root().unwrap();
     writeln!(to_depot, "go").unwrap();
-    stop.send_replace(false);
+    for node in nodes {
+        runtime.spawn(laptop::run(node, at.parse().unwrap(), root));
+    }
     let figures: Vec<String> = (0..4).map(|_| line(&mut told)).collect();
     println!("| {laptops} | {:.0} s | {} |", took.as_secs_f64(), figures.join(" | "));
-    drop((runtime, stop));
     depot.wait().unwrap();
-    for thread in threads {
-        drop(thread.join());
-    }
+    runtime.shutdown_background();
 }
 
 fn line(from: &mut impl BufRead) -> String {
@@ -140,28 +138,119 @@ fn fill(node: &mut Node, n: usize) {
     node.record(facts).unwrap();
 }
 
-async fn start_laptops(
-    nodes: Vec<Node>,
-    depot: &str,
-    go: watch::Receiver<bool>,
-) -> Vec<std::thread::JoinHandle<Option<Node>>> {
-    let mut threads = Vec::new();
-    for node in nodes {
-        let (handle, thread) = NodeHandle::start(node);
-        threads.push(thread);
-        let options = Options {
-            peers: vec![depot.to_owned()],
-            ..Options::default()
-        };
-        let net = Net::bind(handle, options).await.unwrap();
-        let (mut go, never) = (go.clone(), watch::channel(false));
-        tokio::spawn(async move {
-            go.changed().await.ok();
-            let (_stop, stopped) = never;
-            net.run(stopped).await.ok();
-        });
+/// A laptop that speaks the protocol by hand: see the module doc.
+mod laptop {
+    use std::net::SocketAddr;
+    use std::sync::Arc;
+
+    use gladhand_facts::DeviceKey;
+    use gladhand_logbook::exchange::{Message, Session};
+    use gladhand_net::packet::{ByeReason, Packet, RANGE_BYTES};
+    use gladhand_net::tls::{self, Identity, SESSION};
+    use gladhand_net::trust::Accepts;
+    use gladhand_node::Node;
+    use gladhand_node::peer::PeerInput;
+    use tokio::io::{AsyncReadExt, AsyncWriteExt, BufReader};
+    use tokio::net::TcpStream;
+    use tokio::time::Duration;
+    use tokio_rustls::TlsConnector;
+    use tokio_rustls::client::TlsStream;
+
+    type Stream = BufReader<TlsStream<TcpStream>>;
+
+    /// When to come again, if the depot has said so.
+    type Again = Option<Duration>;
+
+    /// Comes, comes again when it is told to, and stays.
+    pub async fn run(mut node: Node, depot: SocketAddr, root: DeviceKey) {
+        loop {
+            // A connection that fails is tried again, as the dialler does.
+            let again = match connect(&node, depot, root).await {
+                Ok(stream) => session(&mut node, stream).await.unwrap_or_default(),
+                Err(_) => None,
+            };
+            tokio::time::sleep(again.unwrap_or(Duration::from_millis(500))).await;
+        }
     }
-    threads
+
+    async fn connect(node: &Node, depot: SocketAddr, root: DeviceKey) -> std::io::Result<Stream> {
+        let identity = Identity::from_seed(&node.transport_seed()).unwrap();
+        let config = identity.client(Accepts::One(root), SESSION).unwrap();
+        let stream = TcpStream::connect(depot).await?;
+        stream.set_nodelay(true)?;
+        let connector = TlsConnector::from(Arc::new(config));
+        Ok(BufReader::new(connector.connect(tls::server_name(), stream).await?))
+    }
+
+    async fn session(node: &mut Node, mut stream: Stream) -> std::io::Result<Again> {
+        let (mut exchange, hello) = node.peer_start();
+        let (mut again, mut heard, mut rested) = (None, 0, None);
+        for message in hello {
+            stream.write_all(&Packet::Exchange(message).encode()).await?;
+        }
+        loop {
+            stream.flush().await?;
+            let length = stream.read_u32_le().await?;
+            let mut body = vec![0; length as usize];
+            stream.read_exact(&mut body).await?;
+            let answers = match Packet::decode(&body).unwrap() {
+                Packet::Exchange(message) => {
+                    heard += 1;
+                    exchanged(node, &mut exchange, message)
+                }
+                Packet::Wait { wait_ms } => {
+                    again = Some(Duration::from_millis(wait_ms));
+                    Vec::new()
+                }
+                Packet::Bye { why, words } => {
+                    assert!(matches!(why, ByeReason::Busy | ByeReason::MakeRoom), "{words}");
+                    return Ok(again);
+                }
+                other => answer(node, other),
+            };
+            for answer in answers {
+                stream.write_all(&answer.encode()).await?;
+            }
+            if exchange.is_in_sync() && rested != Some(heard) {
+                rested = Some(heard);
+                stream.write_all(&Packet::Rest { heard }.encode()).await?;
+            }
+        }
+    }
+
+    fn exchanged(node: &mut Node, exchange: &mut Session, message: Message) -> Vec<Packet> {
+        if let Message::Frame { number, .. } = message {
+            return vec![Packet::Exchange(Message::Ack { number })];
+        }
+        let step = node.peer_step(exchange, vec![PeerInput::Message(message)]).unwrap();
+        assert!(step.broken.is_none(), "{:?}", step.broken);
+        step.send.into_iter().map(Packet::Exchange).collect()
+    }
+
+    fn answer(node: &Node, packet: Packet) -> Vec<Packet> {
+        let pictures = node.pictures();
+        match packet {
+            Packet::Probe { sent_us } => vec![Packet::Clock {
+                probe_us: sent_us,
+                received_us: sent_us,
+                sent_us,
+            }],
+            Packet::Seek(mut hashes) => {
+                hashes.retain(|hash| pictures.has(hash));
+                vec![Packet::Have { answer: true, hashes }]
+            }
+            Packet::Want { hash, at } => {
+                let range = pictures.range(&hash, at, RANGE_BYTES).unwrap().unwrap();
+                vec![Packet::Range {
+                    hash,
+                    total: range.total,
+                    at,
+                    bytes: range.bytes,
+                }]
+            }
+            _ => Vec::new(),
+        }
+    }
 }
 
 /// The depot's process: says where it listens, reads what it is to have in the end, and says when it has it.

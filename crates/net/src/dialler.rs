@@ -351,6 +351,7 @@ fn event_of(outcome: &Result<Dialled, DialError>) -> Event {
                 rest_ms: dialled.tally.again_ms.unwrap_or(REST_MS),
             },
             End::Stopped(StopReason::MakeRoom) => Event::MadeRoom { rest_ms: REST_MS },
+            End::Stopped(StopReason::TakeTurns { again_ms }) => Event::MadeRoom { rest_ms: again_ms },
             End::NotAdmitted(NotAdmitted::Untrusted)
             | End::Stopped(StopReason::Untrusted)
             | End::Bye {

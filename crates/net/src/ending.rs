@@ -96,6 +96,7 @@ pub(crate) fn farewell(end: &End, abilities: Abilities) -> Vec<Packet> {
     let wait_ms = match end {
         End::NotAdmitted(NotAdmitted::Busy { again_ms }) => Some(*again_ms),
         End::Stopped(StopReason::MakeRoom) => Some(REST_MS),
+        End::Stopped(StopReason::TakeTurns { again_ms }) => Some(*again_ms),
         _ => None,
     };
     let wait = wait_ms
@@ -109,7 +110,7 @@ fn bye_for(end: &End) -> Packet {
     let why = match end {
         End::NotAdmitted(NotAdmitted::Duplicate) | End::Stopped(StopReason::Replaced) => ByeReason::Duplicate,
         End::NotAdmitted(NotAdmitted::Busy { .. }) => ByeReason::Busy,
-        End::Stopped(StopReason::MakeRoom) => ByeReason::MakeRoom,
+        End::Stopped(StopReason::MakeRoom | StopReason::TakeTurns { .. }) => ByeReason::MakeRoom,
         End::NotAdmitted(NotAdmitted::Untrusted) | End::Stopped(StopReason::Untrusted) => ByeReason::Refused,
         End::Again => ByeReason::Again,
         End::Level | End::Bye { .. } | End::Stopped(StopReason::Shutdown) | End::Ourselves => ByeReason::Closing,
@@ -119,6 +120,9 @@ fn bye_for(end: &End) -> Packet {
         // An error of this node may name paths: it is not sent to the peer.
         End::Node(_) | End::Closed(_) => "this side cannot go on".to_owned(),
         End::Stopped(StopReason::MakeRoom) => "another device needs the place; both sides hold the same".to_owned(),
+        End::Stopped(StopReason::TakeTurns { .. }) => {
+            "another device needs the place; come again for the rest".to_owned()
+        }
         other => other.to_string(),
     };
     Packet::Bye { why, words }

@@ -5,7 +5,9 @@
 //! received, because in TLS 1.3 the dialling side learns only after its handshake that its key was refused.
 //!
 //! When all places are taken, the session that has been level the longest makes room for a device that asks for one. If none is
-//! level the device is turned away and told when to come again ([`super::turnstile`]).
+//! level, devices take turns: the oldest session whose peer has nothing more to send gives its place up for a while, after
+//! [`STAY`] at least, because what others have recorded reaches that peer later, and what nobody else has must come in first. If
+//! there is none of these either, the device is turned away and told when to come again ([`super::turnstile`]).
 //!
 //! Deliberately absent: what a session does ([`super::session`]).
 //!
@@ -18,7 +20,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use gladhand_facts::DeviceKey;
 use tokio::sync::watch;
-use tokio::time::Instant;
+use tokio::time::{Duration, Instant};
 
 use crate::connection::PeerConnection;
 use crate::trust::Trust;
@@ -26,6 +28,8 @@ use crate::turnstile::Turnstile;
 
 /// How many sessions may be open at a time.
 pub const MAX_SESSIONS: usize = 64;
+/// How long a session may stay before it takes turns with others.
+pub const STAY: Duration = Duration::from_secs(2);
 /// How long a device that made room stays away, unless it records something.
 pub const REST_MS: u64 = 90_000;
 
@@ -55,6 +59,11 @@ pub enum StopReason {
     Replaced,
     /// Both sides hold the same, and another device needs the place.
     MakeRoom,
+    /// Another device needs the place; this one is to come again for the rest.
+    TakeTurns {
+        /// In how many milliseconds.
+        again_ms: u64,
+    },
     /// This process is shutting down.
     Shutdown,
 }
@@ -66,6 +75,9 @@ struct Entry {
     up: bool,
     /// Counts the sessions in the order in which they became level. `None`: this one is not level.
     level: Option<u64>,
+    /// The peer has nothing more to send.
+    delivered: bool,
+    opened: Instant,
     stop: watch::Sender<Option<StopReason>>,
     connection: Arc<PeerConnection>,
 }
@@ -82,7 +94,7 @@ struct Inner {
     next_level: u64,
     places: usize,
     open: BTreeMap<DeviceKey, Entry>,
-    /// The devices whose last session made room, or ended because the peer's places were taken.
+    /// The devices whose last session was level and made room.
     resting: BTreeSet<DeviceKey>,
     turnstile: Turnstile,
 }
@@ -102,6 +114,8 @@ impl Inner {
             dialled,
             up: false,
             level: None,
+            delivered: false,
+            opened: Instant::now(),
             stop,
             connection: Arc::clone(connection),
         };
@@ -111,22 +125,27 @@ impl Inner {
     }
 
     /// Makes sure that one more session may be open. `false`: none of those that are open can be given up.
-    fn make_room(&mut self) -> bool {
+    fn make_room(&mut self, now_ms: u64) -> bool {
         let closing = self.open.values().filter(|entry| entry.is_closing()).count();
         if self.open.len() - closing < self.places {
             return true;
         }
-        let staying = self.open.values().filter(|entry| !entry.is_closing());
-        let longest_level = staying
-            .filter_map(|entry| Some((entry.level?, entry)))
-            .min_by_key(|(since, _)| *since);
-        match longest_level.filter(|_| closing < self.places) {
-            Some((_, entry)) => {
-                entry.stop.send_replace(Some(StopReason::MakeRoom));
-                true
-            }
-            None => false,
+        if closing >= self.places {
+            return false;
         }
+        let staying = || self.open.values().filter(|entry| !entry.is_closing());
+        let levels = staying().filter_map(|entry| Some((entry.level?, entry)));
+        if let Some((_, entry)) = levels.min_by_key(|(since, _)| *since) {
+            entry.stop.send_replace(Some(StopReason::MakeRoom));
+            return true;
+        }
+        let delivered = staying().filter(|entry| entry.delivered && entry.opened.elapsed() >= STAY);
+        let Some(entry) = delivered.min_by_key(|entry| entry.id) else {
+            return false;
+        };
+        let again_ms = self.turnstile.wait_ms(now_ms);
+        entry.stop.send_replace(Some(StopReason::TakeTurns { again_ms }));
+        true
     }
 }
 
@@ -199,14 +218,14 @@ impl OpenSessions {
     ) -> Result<SessionSlot, NotAdmitted> {
         let (stop, receiver) = watch::channel(None);
         let mut inner = self.inner();
+        let now_ms = u64::try_from(self.started.elapsed().as_millis()).unwrap_or(u64::MAX);
         if let Some(open) = inner.open.get(&peer) {
             if !self.replaces(&peer, dialled, open.dialled) {
                 open.connection.doubt();
                 return Err(NotAdmitted::Duplicate);
             }
             open.stop.send_replace(Some(StopReason::Replaced));
-        } else if !inner.make_room() {
-            let now_ms = u64::try_from(self.started.elapsed().as_millis()).unwrap_or(u64::MAX);
+        } else if !inner.make_room(now_ms) {
             let again_ms = inner.turnstile.wait_ms(now_ms);
             return Err(NotAdmitted::Busy { again_ms });
         }
@@ -304,6 +323,14 @@ impl SessionSlot {
                 entry.level = level.then_some(since);
             }
             changes
+        });
+    }
+
+    /// Notes whether the peer has nothing more to send.
+    pub fn set_delivered(&self, delivered: bool) {
+        self.change(|entry| {
+            entry.delivered = delivered;
+            false
         });
     }
 
@@ -434,9 +461,15 @@ mod tests {
             Err(NotAdmitted::Busy { .. })
         ));
         assert!(live.is_full() && reasons()[1].is_none());
+        // A new one whose peer has nothing more to send takes turns, once it has stayed for a while.
+        first.set_delivered(true);
+        assert!(live.admit(key(12), false, &connection).is_err());
+        tokio::time::advance(STAY).await;
+        let third = live.admit(key(12), false, &connection).unwrap();
+        assert!(matches!(*first.stop.borrow(), Some(StopReason::TakeTurns { .. })));
         slots[0].set_resting();
         assert!(live.is_resting(&key(0)) && !live.is_resting(&key(1)));
-        drop((slots, first, second));
+        drop((slots, first, second, third));
         let _back = live.admit(key(0), false, &connection).unwrap();
         assert!(!live.is_resting(&key(0)));
     }

@@ -49,7 +49,7 @@ pub enum ByeReason {
     Refused,
     /// Received data or this side is faulty.
     Trouble,
-    /// Both sides hold the same, and another device needs the place. Older versions read it as trouble, and dial again.
+    /// Another device needs the place, and the peer has sent all that it has. Older versions read it as trouble, and dial again.
     MakeRoom,
 }
 

@@ -56,7 +56,7 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, setup:
         Ok(slot) => {
             let end = run_admitted(stream, hub, setup, (&connection, &slot), &mut tally).await;
             finish(hub, &setup, &connection, &mut tally);
-            if makes_room(&end) {
+            if made_room(&end, &tally) {
                 slot.set_resting();
             }
             (end, Some(slot))
@@ -123,10 +123,13 @@ async fn run_admitted<S: AsyncRead + AsyncWrite + Unpin>(
     end
 }
 
-/// Whether the session ended because one of the sides needed the place.
-fn makes_room(end: &End) -> bool {
-    let asked = |why: &ByeReason| matches!(why, ByeReason::MakeRoom);
-    matches!(end, End::Stopped(StopReason::MakeRoom)) || matches!(end, End::Bye { why, .. } if asked(why))
+/// Whether the session was level and ended because one of the sides needed the place.
+fn made_room(end: &End, tally: &Tally) -> bool {
+    match end {
+        End::Stopped(StopReason::MakeRoom) => true,
+        End::Bye { why, .. } => *why == ByeReason::MakeRoom && tally.settled,
+        _ => false,
+    }
 }
 
 /// Without a reason the channel was closed, because the open sessions were dropped: the process is ending.

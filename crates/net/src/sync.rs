@@ -20,6 +20,7 @@ use crate::discovery::{self, Discovery, DiscoveryEvent, hash_of, own_networks};
 use crate::error::NetError;
 use crate::hub::Hub;
 use crate::open_sessions::NotAdmitted;
+use crate::packet::ByeReason;
 use crate::session::{End, Tally};
 
 /// How long discovery looks for peers on the local link.
@@ -214,12 +215,14 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
             }
             let outcome = if tally.level {
                 Ok(tally)
-            } else if hub.sessions.is_resting(&peer) {
-                // It made room before this side had seen the end of the exchange.
+            } else if let End::Bye { why, words } = &end
+                && *why == ByeReason::MakeRoom
+            {
+                // Others take their turn; this side comes again for the rest.
                 Err(DialError::Busy {
                     peer,
-                    again_ms: None,
-                    words: end.to_string(),
+                    again_ms: tally.again_ms,
+                    words: words.clone(),
                 })
             } else {
                 Err(DialError::Unreachable(format!("{with}: {end}")))
