@@ -140,11 +140,13 @@ fn fill(node: &mut Node, n: usize) {
 
 /// A laptop that speaks the protocol by hand: see the module doc.
 mod laptop {
+    use std::collections::BTreeMap;
     use std::net::SocketAddr;
     use std::sync::Arc;
 
-    use gladhand_facts::DeviceKey;
+    use gladhand_facts::{DeviceKey, LogId};
     use gladhand_logbook::exchange::{Message, Session};
+    use gladhand_logbook::frame::Frame;
     use gladhand_net::packet::{ByeReason, Packet, RANGE_BYTES};
     use gladhand_net::tls::{self, Identity, SESSION};
     use gladhand_net::trust::Accepts;
@@ -161,12 +163,16 @@ mod laptop {
     /// When to come again, if the depot has said so.
     type Again = Option<Duration>;
 
+    /// What it has acknowledged: the last entry of each log.
+    type Kept = BTreeMap<LogId, u64>;
+
     /// Comes, comes again when it is told to, and stays.
     pub async fn run(mut node: Node, depot: SocketAddr, root: DeviceKey) {
+        let mut kept = Kept::new();
         loop {
             // A connection that fails is tried again, as the dialler does.
             let again = match connect(&node, depot, root).await {
-                Ok(stream) => session(&mut node, stream).await.unwrap_or_default(),
+                Ok(stream) => session(&mut node, &mut kept, stream).await.unwrap_or_default(),
                 Err(_) => None,
             };
             tokio::time::sleep(again.unwrap_or(Duration::from_millis(500))).await;
@@ -182,8 +188,9 @@ mod laptop {
         Ok(BufReader::new(connector.connect(tls::server_name(), stream).await?))
     }
 
-    async fn session(node: &mut Node, mut stream: Stream) -> std::io::Result<Again> {
+    async fn session(node: &mut Node, kept: &mut Kept, mut stream: Stream) -> std::io::Result<Again> {
         let (mut exchange, hello) = node.peer_start();
+        let mut own_vector = None;
         let (mut again, mut heard, mut rested) = (None, 0, None);
         for message in hello {
             stream.write_all(&Packet::Exchange(message).encode()).await?;
@@ -196,7 +203,7 @@ mod laptop {
             let answers = match Packet::decode(&body).unwrap() {
                 Packet::Exchange(message) => {
                     heard += 1;
-                    exchanged(node, &mut exchange, message)
+                    exchanged(node, (&mut exchange, &mut own_vector), kept, message)
                 }
                 Packet::Wait { wait_ms } => {
                     again = Some(Duration::from_millis(wait_ms));
@@ -218,13 +225,37 @@ mod laptop {
         }
     }
 
-    fn exchanged(node: &mut Node, exchange: &mut Session, message: Message) -> Vec<Packet> {
-        if let Message::Frame { number, .. } = message {
+    /// Its vector waits for the depot's, which has the marks of the entries that it kept.
+    fn exchanged(
+        node: &mut Node,
+        (exchange, own_vector): (&mut Session, &mut Option<Message>),
+        kept: &mut Kept,
+        message: Message,
+    ) -> Vec<Packet> {
+        if let Message::Frame { number, bytes } = message {
+            for run in Frame::decode(&bytes).unwrap().runs {
+                kept.insert(run.log, run.last());
+            }
             return vec![Packet::Exchange(Message::Ack { number })];
+        }
+        let mut send = Vec::new();
+        if let (Message::Vector { held: theirs, .. }, Some(mut vector)) = (&message, own_vector.take()) {
+            if let Message::Vector { held, .. } = &mut vector {
+                let known = theirs.iter().filter(|(log, last)| kept.get(*log) == Some(&last.seq));
+                held.extend(known.map(|(log, last)| (*log, *last)));
+            }
+            send.push(vector);
         }
         let step = node.peer_step(exchange, vec![PeerInput::Message(message)]).unwrap();
         assert!(step.broken.is_none(), "{:?}", step.broken);
-        step.send.into_iter().map(Packet::Exchange).collect()
+        for message in step.send {
+            if matches!(message, Message::Vector { .. }) {
+                *own_vector = Some(message);
+            } else {
+                send.push(message);
+            }
+        }
+        send.into_iter().map(Packet::Exchange).collect()
     }
 
     fn answer(node: &Node, packet: Packet) -> Vec<Packet> {
