@@ -210,7 +210,10 @@ mod laptop {
                     Vec::new()
                 }
                 Packet::Bye { why, words } => {
-                    assert!(matches!(why, ByeReason::Busy | ByeReason::MakeRoom), "{words}");
+                    assert!(
+                        matches!(why, ByeReason::Busy | ByeReason::MakeRoom | ByeReason::TakeTurns),
+                        "{words}"
+                    );
                     return Ok(again);
                 }
                 other => answer(node, other),

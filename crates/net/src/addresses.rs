@@ -6,7 +6,10 @@
 //! Invariant: only addresses that this side dialled with success are kept, the newest first.
 
 use std::collections::BTreeMap;
+use std::fs::OpenOptions;
+use std::io::Write;
 use std::net::SocketAddr;
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 
 use gladhand_facts::{DeviceKey, LogId, VersionVector};
@@ -98,12 +101,28 @@ impl Addresses {
         let temporary = self.file.with_extension("json.new");
         let written = serde_json::to_vec_pretty(&self.peers)
             .map_err(std::io::Error::from)
-            .and_then(|text| std::fs::write(&temporary, text))
+            .and_then(|text| write_private(&temporary, &text))
             .and_then(|()| std::fs::rename(&temporary, &self.file));
         if let Err(error) = written {
             tracing::debug!(%error, "the addresses of peers could not be kept: {error}");
         }
     }
+}
+
+/// Writes a file that only its owner can read: it says whom this device meets and where. One that an ended process left behind
+/// may be readable by others, so it is made anew.
+fn write_private(file: &Path, text: &[u8]) -> std::io::Result<()> {
+    match std::fs::remove_file(file) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(error),
+        _ => {}
+    }
+    let mut options = OpenOptions::new();
+    options
+        .write(true)
+        .create_new(true)
+        .mode(0o600)
+        .open(file)?
+        .write_all(text)
 }
 
 /// The addresses at which a device was discovered, the newest first. Anybody on the link can claim to be any device, so a new
@@ -134,6 +153,7 @@ impl FoundAddresses {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::os::unix::fs::PermissionsExt;
 
     #[test]
     fn who_claims_to_be_a_device_replaces_none_of_its_addresses() {
@@ -170,7 +190,17 @@ mod tests {
         let back = Addresses::load(dir.path());
         assert_eq!(back.of(&key), [at(6), at(5), at(4), at(3)]);
         assert_eq!(back.peers().next().unwrap().1.met_us, 99);
-        std::fs::write(dir.path().join(FILE), b"{ torn").unwrap();
+        let file = dir.path().join(FILE);
+        let mode = || std::fs::metadata(&file).unwrap().permissions().mode() & 0o777;
+        assert_eq!(mode(), 0o600);
+        // An older version let everybody read it, and may have left its temporary file.
+        for left in [&file, &file.with_extension("json.new")] {
+            std::fs::write(left, b"{}").unwrap();
+            std::fs::set_permissions(left, std::fs::Permissions::from_mode(0o644)).unwrap();
+        }
+        book.note_session(key, None, 100);
+        assert_eq!(mode(), 0o600);
+        std::fs::write(&file, b"{ torn").unwrap();
         assert!(Addresses::load(dir.path()).of(&key).is_empty());
     }
 }

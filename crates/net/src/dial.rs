@@ -61,6 +61,9 @@ pub enum DialError {
     /// The peer refused this device.
     #[error("{0}")]
     Refused(String),
+    /// The depot has retired this device.
+    #[error("{}", join::RETIRED)]
+    Retired,
     /// All places are taken, at the peer or on this side.
     #[error("busy: {words}")]
     Busy {
@@ -103,11 +106,32 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
     loop {
         let (address, stream) = connect(&*hub.connector, &left).await?;
         match prepare(hub, (address, stream), &accepts).await {
-            Ok(stream) => return run_session(hub, address, stream, once).await,
+            Ok(stream) => {
+                let ended = run_session(hub, address, stream, once).await;
+                return match ended {
+                    Err(DialError::Refused(words)) => Err(why_refused(hub, address, &accepts, words).await),
+                    ended => ended,
+                };
+            }
             // Somebody else answers there, or nobody who speaks TLS: one of the other addresses may be the right one.
             Err(DialError::WrongKey(_) | DialError::Unreachable(_)) if left.len() > 1 => left.retain(|a| *a != address),
             Err(error) => return Err(error),
         }
+    }
+}
+
+/// A device that is refused in the handshake is not told why. It shows its credential, to which there is an answer in words.
+async fn why_refused(hub: &Hub, address: SocketAddr, accepts: &Accepts, words: String) -> DialError {
+    let Some(credential) = hub.trusted().own_credential else {
+        return DialError::Refused(words);
+    };
+    let asking = async {
+        let (address, stream) = connect(&*hub.connector, &[address]).await?;
+        present_over(hub, address, stream, accepts.clone(), &credential).await
+    };
+    match asking.await {
+        Err(error @ (DialError::Retired | DialError::Refused(_))) => error,
+        _ => DialError::Refused(words),
     }
 }
 
@@ -120,7 +144,7 @@ async fn prepare(
     let stream = match hub.trusted().credential_to_show {
         Some((root, credential)) if accepts.accepts(&root) => {
             // As far as this node knows the depot has not enrolled it yet, so a session would be refused.
-            match present_over(hub, address, stream, root, &credential).await {
+            match present_over(hub, address, stream, Accepts::One(root), &credential).await {
                 Ok(_) | Err(DialError::WrongKey(_)) => connect(&*hub.connector, &[address]).await?.1,
                 Err(error) => return Err(error),
             }
@@ -161,6 +185,10 @@ async fn run_session(
 fn outcome((address, peer): (SocketAddr, DeviceKey), tally: &Tally, end: &End) -> Result<(), DialError> {
     match end {
         End::Bye {
+            why: ByeReason::Retired,
+            ..
+        } => Err(DialError::Retired),
+        End::Bye {
             why: ByeReason::Busy,
             words,
         } => Err(DialError::Busy {
@@ -197,20 +225,25 @@ pub async fn present(
     credential: &Credential,
 ) -> Result<bool, DialError> {
     let (address, stream) = connect(&*hub.connector, addresses).await?;
-    present_over(hub, address, stream, root, credential).await
+    present_over(hub, address, stream, Accepts::One(root), credential).await
 }
 
 async fn present_over(
     hub: &Hub,
     address: SocketAddr,
     stream: AnyStream,
-    root: DeviceKey,
+    accepts: Accepts,
     credential: &Credential,
 ) -> Result<bool, DialError> {
-    let stream = handshake(hub, (address, stream), Accepts::One(root), JOIN).await?;
+    let stream = handshake(hub, (address, stream), accepts, JOIN).await?;
     match join::present(stream, credential).await {
         Ok(Answer::Admitted { enrolled }) => Ok(enrolled),
-        Ok(Answer::Refused { why }) => Err(DialError::Refused(why)),
+        Ok(Answer::Refused { retired: true, .. }) => {
+            // Without a node nobody asks any more.
+            hub.node.call(|node| node.note_retired()).await.ok();
+            Err(DialError::Retired)
+        }
+        Ok(Answer::Refused { why, .. }) => Err(DialError::Refused(why)),
         Err(error) => Err(DialError::Unreachable(format!("{address}: {error}"))),
     }
 }

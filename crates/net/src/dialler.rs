@@ -341,11 +341,11 @@ impl Dialler {
 fn event_of(outcome: &Result<Dialled, DialError>) -> Event {
     match outcome {
         Err(DialError::Unreachable(_)) => Event::NoAnswer,
-        Err(DialError::Refused(_) | DialError::WrongKey(_)) => Event::Refused,
+        Err(DialError::Refused(_) | DialError::Retired | DialError::WrongKey(_)) => Event::Refused,
         Err(DialError::Busy { again_ms, .. }) => Event::Busy { again_ms: *again_ms },
         Ok(dialled) => match dialled.end {
             End::Bye {
-                why: ByeReason::MakeRoom,
+                why: ByeReason::MakeRoom | ByeReason::TakeTurns,
                 ..
             } => Event::MadeRoom {
                 rest_ms: dialled.tally.again_ms.unwrap_or(REST_MS),
@@ -353,7 +353,7 @@ fn event_of(outcome: &Result<Dialled, DialError>) -> Event {
             End::Stopped(StopReason::MakeRoom) => Event::MadeRoom { rest_ms: REST_MS },
             End::Stopped(StopReason::TakeTurns { again_ms }) => Event::MadeRoom { rest_ms: again_ms },
             End::NotAdmitted(NotAdmitted::Untrusted)
-            | End::Stopped(StopReason::Untrusted)
+            | End::Stopped(StopReason::Untrusted | StopReason::Retired)
             | End::Bye {
                 why: ByeReason::Refused,
                 ..

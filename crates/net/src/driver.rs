@@ -209,7 +209,6 @@ impl<'s> Driver<'s> {
         let settled = self.fetch_on(quiet).await? && quiet;
         self.slot.set_level(settled);
         self.slot.set_delivered(session.peer_is_done() && self.fetch.is_idle());
-        self.tally.settled = settled;
         if self.setup.once && settled && self.clock_seen {
             return Err(End::Level);
         }

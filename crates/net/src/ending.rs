@@ -3,6 +3,7 @@
 //! Deliberately absent: what is logged about it ([`super::session_log`]).
 
 use crate::connection::ConnectionError;
+use crate::join::RETIRED;
 use crate::open_sessions::{NotAdmitted, REST_MS, StopReason};
 use crate::packet::{ByeReason, Packet};
 use crate::tls::Abilities;
@@ -75,8 +76,6 @@ pub struct Tally {
     pub refused: Vec<String>,
     /// Devices that were enrolled during the session.
     pub enrolled: Vec<String>,
-    /// Whether both sides held the same when the session ended.
-    pub settled: bool,
     /// When the peer wants this side to come again, in milliseconds from the end of the session, if it said so.
     pub again_ms: Option<u64>,
 }
@@ -110,8 +109,10 @@ fn bye_for(end: &End) -> Packet {
     let why = match end {
         End::NotAdmitted(NotAdmitted::Duplicate) | End::Stopped(StopReason::Replaced) => ByeReason::Duplicate,
         End::NotAdmitted(NotAdmitted::Busy { .. }) => ByeReason::Busy,
-        End::Stopped(StopReason::MakeRoom | StopReason::TakeTurns { .. }) => ByeReason::MakeRoom,
+        End::Stopped(StopReason::MakeRoom) => ByeReason::MakeRoom,
+        End::Stopped(StopReason::TakeTurns { .. }) => ByeReason::TakeTurns,
         End::NotAdmitted(NotAdmitted::Untrusted) | End::Stopped(StopReason::Untrusted) => ByeReason::Refused,
+        End::Stopped(StopReason::Retired) => ByeReason::Retired,
         End::Again => ByeReason::Again,
         End::Level | End::Bye { .. } | End::Stopped(StopReason::Shutdown) | End::Ourselves => ByeReason::Closing,
         End::Connection(_) | End::Node(_) | End::Closed(_) => ByeReason::Trouble,
@@ -119,6 +120,7 @@ fn bye_for(end: &End) -> Packet {
     let words = match end {
         // An error of this node may name paths: it is not sent to the peer.
         End::Node(_) | End::Closed(_) => "this side cannot go on".to_owned(),
+        End::Stopped(StopReason::Retired) => RETIRED.to_owned(),
         End::Stopped(StopReason::MakeRoom) => "another device needs the place; both sides hold the same".to_owned(),
         End::Stopped(StopReason::TakeTurns { .. }) => {
             "another device needs the place; come again for the rest".to_owned()

@@ -55,6 +55,8 @@ pub enum NotAdmitted {
 pub enum StopReason {
     /// The device is no longer on the roster.
     Untrusted,
+    /// The depot has retired the device.
+    Retired,
     /// Another connection with the same device took its place.
     Replaced,
     /// Both sides hold the same, and another device needs the place.
@@ -253,12 +255,18 @@ impl OpenSessions {
         dialled == (self.own < *peer)
     }
 
-    /// Stops the sessions of devices that are no longer trusted, and returns those devices.
-    pub fn stop_untrusted(&self) -> Vec<DeviceKey> {
+    /// Stops the sessions of devices that are no longer trusted, because they were `retired` or otherwise, and returns those
+    /// devices.
+    pub fn stop_untrusted(&self, retired: &BTreeSet<DeviceKey>) -> Vec<DeviceKey> {
         let inner = self.inner();
         let gone = inner.open.iter().filter(|(peer, _)| !self.trust.admits(peer));
         gone.map(|(peer, entry)| {
-            entry.stop.send_replace(Some(StopReason::Untrusted));
+            let why = if retired.contains(peer) {
+                StopReason::Retired
+            } else {
+                StopReason::Untrusted
+            };
+            entry.stop.send_replace(Some(why));
             *peer
         })
         .collect()
@@ -407,7 +415,9 @@ mod tests {
         slot.set_up();
         assert_eq!(live.up(), [key(5)]);
         trust.set(BTreeSet::from([key(6)]));
-        assert_eq!(live.stop_untrusted(), [key(5)]);
+        assert_eq!(live.stop_untrusted(&BTreeSet::from([key(5)])), [key(5)]);
+        assert_eq!(*slot.stop.borrow(), Some(StopReason::Retired));
+        live.stop_untrusted(&BTreeSet::new());
         assert_eq!(*slot.stop.borrow(), Some(StopReason::Untrusted));
         assert!(other.stop.borrow().is_none());
         drop(slot);

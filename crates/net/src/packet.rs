@@ -49,8 +49,12 @@ pub enum ByeReason {
     Refused,
     /// Received data or this side is faulty.
     Trouble,
-    /// Another device needs the place, and the peer has sent all that it has. Older versions read it as trouble, and dial again.
+    /// Both sides hold the same, and another device needs the place. Older versions read it as trouble, and dial again.
     MakeRoom,
+    /// The depot has retired the other device. Older versions read it as trouble, and are refused when they dial again.
+    Retired,
+    /// Another device needs the place; the peer is to come again for the rest.
+    TakeTurns,
 }
 
 impl ByeReason {
@@ -64,6 +68,8 @@ impl ByeReason {
             Self::Refused => 4,
             Self::Trouble => 5,
             Self::MakeRoom => 6,
+            Self::Retired => 7,
+            Self::TakeTurns => 8,
         }
     }
 
@@ -77,6 +83,8 @@ impl ByeReason {
             3 => Self::Again,
             4 => Self::Refused,
             6 => Self::MakeRoom,
+            7 => Self::Retired,
+            8 => Self::TakeTurns,
             _ => Self::Trouble,
         }
     }

@@ -56,8 +56,12 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, setup:
         Ok(slot) => {
             let end = run_admitted(stream, hub, setup, (&connection, &slot), &mut tally).await;
             finish(hub, &setup, &connection, &mut tally);
-            if made_room(&end, &tally) {
+            if made_room(&end) {
                 slot.set_resting();
+            }
+            if matches!(&end, End::Bye { why, .. } if *why == ByeReason::Retired) {
+                // Without a node nobody asks any more.
+                hub.node.call(|node| node.note_retired()).await.ok();
             }
             (end, Some(slot))
         }
@@ -124,10 +128,10 @@ async fn run_admitted<S: AsyncRead + AsyncWrite + Unpin>(
 }
 
 /// Whether the session was level and ended because one of the sides needed the place.
-fn made_room(end: &End, tally: &Tally) -> bool {
+fn made_room(end: &End) -> bool {
     match end {
         End::Stopped(StopReason::MakeRoom) => true,
-        End::Bye { why, .. } => *why == ByeReason::MakeRoom && tally.settled,
+        End::Bye { why, .. } => *why == ByeReason::MakeRoom,
         _ => false,
     }
 }

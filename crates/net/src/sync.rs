@@ -196,8 +196,9 @@ async fn merge_patiently(
 async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<Merged> {
     if let Target::Device(key) = target
         && hub.sessions.is_up(&key)
+        && let Some(merged) = wait_level(hub, key).await
     {
-        return Some(wait_level(hub, key).await);
+        return Some(merged);
     }
     let addresses = match &target {
         Target::Device(key) => Ok(found.get(key).cloned().unwrap_or_default()),
@@ -211,12 +212,12 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
     match dialled {
         Ok(Dialled { peer, tally, end, .. }) => {
             if matches!(end, End::NotAdmitted(NotAdmitted::Duplicate)) || (!tally.level && hub.sessions.is_up(&peer)) {
-                return Some(wait_level(hub, peer).await);
+                return wait_level(hub, peer).await.or_else(|| made_room(with, peer));
             }
             let outcome = if tally.level {
                 Ok(tally)
             } else if let End::Bye { why, words } = &end
-                && *why == ByeReason::MakeRoom
+                && matches!(why, ByeReason::MakeRoom | ByeReason::TakeTurns)
             {
                 // Others take their turn; this side comes again for the rest.
                 Err(DialError::Busy {
@@ -245,8 +246,19 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
     }
 }
 
-/// Waits until the open session with `peer` is level.
-async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
+/// A session that another device's needed the place of while it was waited for: it is tried again as with a busy peer.
+fn made_room(with: String, peer: DeviceKey) -> Option<Merged> {
+    let outcome = Err(DialError::Busy {
+        peer,
+        again_ms: None,
+        words: "another device needed the place".into(),
+    });
+    let peer = Some(peer);
+    Some(Merged { with, peer, outcome })
+}
+
+/// Waits until the open session with `peer` is level. `None`: it made room for another device.
+async fn wait_level(hub: &Hub, peer: DeviceKey) -> Option<Merged> {
     let mut changes = hub.sessions.changes();
     let level = until_level(hub, peer, &mut changes);
     let slow = || DialError::Unreachable("the session is open, but not level yet".into());
@@ -256,26 +268,36 @@ async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
         let timed = tokio::time::timeout(LEVEL_STALL, &mut level).await;
         let now = transferred(hub);
         match timed {
-            Ok(outcome) => break outcome,
+            Ok(outcome) => break outcome.transpose()?,
             // A large picture over a poor link may take long: as long as something is transferred, wait.
             Err(_) if now > before => before = now,
             Err(_) => break Err(slow()),
         }
     };
-    Merged {
+    Some(Merged {
         with: peer.short(),
         peer: Some(peer),
         outcome,
-    }
+    })
 }
 
-async fn until_level(hub: &Hub, peer: DeviceKey, changes: &mut watch::Receiver<u64>) -> Result<Tally, DialError> {
+async fn until_level(
+    hub: &Hub,
+    peer: DeviceKey,
+    changes: &mut watch::Receiver<u64>,
+) -> Result<Option<Tally>, DialError> {
     loop {
         match hub.sessions.level(&peer) {
-            Some(true) => return Ok(level_tally()),
+            Some(true) => {
+                let (up, level) = (true, true);
+                return Ok(Some(Tally {
+                    up,
+                    level,
+                    ..Tally::default()
+                }));
+            }
             Some(false) => {}
-            // It was level, and another device needed the place.
-            None if hub.sessions.is_resting(&peer) => return Ok(level_tally()),
+            None if hub.sessions.is_resting(&peer) => return Ok(None),
             // Two crossing dials may close each other; the daemon dials again at once.
             None if tokio::time::timeout(REOPEN, changes.changed()).await.is_err() => {
                 return Err(DialError::Unreachable("the session was lost".into()));
@@ -285,15 +307,6 @@ async fn until_level(hub: &Hub, peer: DeviceKey, changes: &mut watch::Receiver<u
         if changes.changed().await.is_err() {
             return Err(DialError::Unreachable("the network is shutting down".into()));
         }
-    }
-}
-
-/// What an open session has done for this merge: it was level already, or has become so.
-fn level_tally() -> Tally {
-    Tally {
-        up: true,
-        level: true,
-        ..Tally::default()
     }
 }
 

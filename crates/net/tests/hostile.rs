@@ -20,6 +20,7 @@ use gladhand_logbook::exchange::{Held, Message, Session};
 use gladhand_logbook::frame::{EntryRun, Frame};
 use gladhand_logbook::governance::{Credential, Record};
 use gladhand_logbook::{Body, Book, DeviceSecret, NewRecord};
+use gladhand_net::dial::DialError;
 use gladhand_net::sync::{self, Whom};
 use gladhand_net::tls::{self, Identity, SESSION};
 use gladhand_net::trust::Accepts;
@@ -92,6 +93,30 @@ async fn a_stranger_is_refused_before_any_data_and_others_are_served() {
     assert_eq!(counters.sessions.get(), 1);
 }
 
+/// A device that was retired while it was away learns it when it is refused, and still knows it after a restart. So does one that
+/// shows an invite.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_device_that_was_retired_meanwhile_is_told_so() {
+    let dir = tempfile::tempdir().unwrap();
+    let (mut harrow, [mara, theo]) = acquainted(dir.path(), ["mara", "theo"]);
+    harrow.retire(&mara.device(), None, "lost in the yard").unwrap();
+    let harrow = start(harrow, true, &[]).await;
+    let theo = start(theo, false, &[]).await;
+    assert!(is_level(&theo, &harrow).await);
+    assert!(!theo.ask(|node| node.is_retired()).await);
+    let credential = mara.book().roster().credential(&mara.device()).unwrap().clone();
+    let mara = start(mara, false, &[]).await;
+    let merged = sync::sync(&mara.hub, &place_of(&harrow).await, &[], false).await;
+    assert!(matches!(merged[0].outcome, Err(DialError::Retired)), "{merged:?}");
+    let home = mara.ask(|node| node.home().layout().path().to_path_buf()).await;
+    mara.stop().await.close().unwrap();
+    let mara = Node::open(&home, &gladhand_node::Silent).unwrap();
+    assert!(mara.is_retired() && mara.book().roster().retired(&mara.device()).is_none());
+    let mara = start(mara, false, &[]).await;
+    let joined = gladhand_net::dial::present(&mara.hub, &[harrow.at()], harrow.key, &credential).await;
+    assert!(matches!(joined, Err(DialError::Retired)), "{joined:?}");
+}
+
 /// A laptop of another depot is a stranger too, in both directions.
 #[tokio::test(flavor = "multi_thread")]
 async fn two_depots_do_not_mix() {
@@ -122,9 +147,13 @@ async fn a_retired_device_is_cut_off_at_once_and_stays_out() {
         .ask(move |node| node.retire(&key, None, "lost in the yard").unwrap())
         .await;
     harrow.until_up(mara.key, false).await;
+    // It is told why: by the record itself, or by the last packet of the session.
+    mara.until_up(harrow.key, false).await;
+    assert!(mara.ask(|node| node.is_retired()).await);
     // It does not come back, and what it writes now does not come in.
     mara.ask(|node| note(node, "written by whoever found it")).await;
-    assert!(!is_level(&mara, &harrow).await);
+    let merged = sync::sync(&mara.hub, &place_of(&harrow).await, &[], false).await;
+    assert!(matches!(merged[0].outcome, Err(DialError::Retired)), "{merged:?}");
     let log = mara.ask(|node| node.book().own_log().unwrap()).await;
     let late = mara.ask(move |node| node.book().head(&log).0).await;
     assert!(harrow.ask(move |node| node.book().head(&log).0).await < late);

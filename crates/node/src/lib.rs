@@ -47,6 +47,7 @@ pub mod progress;
 mod re_record;
 mod recall;
 mod record;
+mod retired;
 mod seen;
 mod upkeep;
 mod verify;

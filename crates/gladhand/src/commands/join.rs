@@ -86,6 +86,10 @@ async fn ask_depot(asked: &Asked, context: &Context, line: &str) -> Result<(Aski
         Ok(_) => Ok((Asking::Admitted, addresses)),
         Err(DialError::Refused(why)) => Err(Failure::refused(format!("the depot refuses the invite: {why}"))
             .hint("Nothing was changed here. Ask the depot for a new invite.")),
+        Err(DialError::Retired) => Err(Failure::refused(
+            "the depot has retired this device: it cannot join again with this home",
+        )
+        .hint("Nothing was changed here. Ask the depot; to work on, make a new home and join it with a new invite.")),
         Err(error @ (DialError::Unreachable(_) | DialError::Busy { .. } | DialError::WrongKey(_))) => {
             Ok((Asking::Unreachable(error.to_string()), addresses))
         }

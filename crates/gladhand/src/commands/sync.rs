@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use gladhand_answers::resolve;
 use gladhand_answers::synced::{Cause, Met, SessionTally, SyncFailure, Synced, synced};
 
-use super::Context;
+use super::{Context, context};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 use gladhand_net::counters::SharedCounters;
@@ -70,19 +70,25 @@ pub fn sync(context: &Context, peer: Option<&str>) -> Outcome {
     let merged = asked.runtime.block_on(async {
         let hub = asked.hub(&context.home).await?;
         let given = peer.map(str::to_owned);
-        let (whom, config) = asked
+        let (whom, config, knew) = asked
             .handle
-            .call(move |node| (whom(node, given.as_deref()), node.config().clone()))
+            .call(move |node| (whom(node, given.as_deref()), node.config().clone(), node.is_retired()))
             .await?;
         let whom = whom?;
         let met: Vec<Met> = with_progress(&hub, &whom, &config).await.into_iter().map(met).collect();
-        let synced = asked.handle.call(move |node| synced(node, met)).await?;
-        Ok::<_, Failure>((whom, synced))
+        let (synced, retired) = asked
+            .handle
+            .call(move |node| (synced(node, met), node.is_retired()))
+            .await?;
+        Ok::<_, Failure>((whom, synced, retired && !knew))
     });
     asked.close()?;
-    let (whom, synced) = merged?;
+    let (whom, synced, was_told) = merged?;
     let exit = exit_of(&whom, &synced);
     show::answer(synced, context.json)?;
+    if was_told {
+        context::tell_retired();
+    }
     exit
 }
 
@@ -168,7 +174,7 @@ fn failure(error: DialError) -> SyncFailure {
         cause: match error {
             DialError::Unreachable(_) => Cause::Unreachable,
             DialError::Busy { .. } => Cause::Busy,
-            DialError::Refused(_) => Cause::Refused,
+            DialError::Refused(_) | DialError::Retired => Cause::Refused,
             DialError::WrongKey(_) => Cause::WrongKey,
         },
     }
