@@ -206,7 +206,7 @@ impl<'s> Driver<'s> {
             self.hub
                 .addresses(|book| book.note_in_sync(peer, held, environment::now_us()));
         }
-        let settled = self.fetch_on(quiet).await? && quiet;
+        let settled = self.fetch_on(session.peer_is_done(), quiet).await? && quiet;
         self.slot.set_level(settled);
         self.slot.set_delivered(session.peer_is_done() && self.fetch.is_idle());
         if self.setup.once && settled && self.clock_seen {

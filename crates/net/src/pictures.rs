@@ -23,13 +23,15 @@ pub(crate) struct ReceivedRange {
 }
 
 impl Driver<'_> {
-    /// Sends the next request if the session is `quiet`. Returns whether both sides are idle.
-    pub(crate) async fn fetch_on(&mut self, quiet: bool) -> Result<bool, End> {
+    /// Sends the next request if the facts of the peer are here, and that there is none if the session is `quiet`. Returns whether
+    /// both sides are idle.
+    pub(crate) async fn fetch_on(&mut self, facts_are_here: bool, quiet: bool) -> Result<bool, End> {
         if !self.setup.abilities.pictures {
             return Ok(true);
         }
         self.fetch.expire(Instant::now());
-        if quiet && self.fetch.is_free() && !self.begin_next().await? && !self.seek().await? {
+        let requests = facts_are_here && self.fetch.is_free();
+        if requests && !self.begin_next().await? && !self.seek().await? && quiet {
             self.send_rest();
         }
         if self.fetch.current.is_some() {

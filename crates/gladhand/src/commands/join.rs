@@ -8,10 +8,12 @@ use super::sync::Asked;
 use super::{Context, setup};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
+use gladhand_logbook::governance::Invite;
 use gladhand_net::dial::{self, DialError};
 use gladhand_net::sync::{self, Whom};
 use gladhand_node::Node;
 use gladhand_node::config::Listening;
+use gladhand_node::error::JoinError;
 
 /// What came of asking the depot itself.
 enum Asking {
@@ -70,10 +72,14 @@ async fn join_with(asked: &Asked, context: &Context, line: &str) -> Result<Joine
 
 async fn ask_depot(asked: &Asked, context: &Context, line: &str) -> Result<(Asking, Vec<SocketAddr>), Failure> {
     let typed = line.to_owned();
-    let (invite, credential) = asked
+    let tried = asked
         .handle
         .call(move |node: &mut Node| node.try_invite(&typed))
-        .await??;
+        .await?;
+    if matches!(tried, Err(JoinError::Joined)) && is_told_retired(asked, context, line).await? {
+        return Err(retired());
+    }
+    let (invite, credential) = tried?;
     if invite.address.is_empty() {
         return Ok((Asking::NoAddress, Vec::new()));
     }
@@ -86,14 +92,27 @@ async fn ask_depot(asked: &Asked, context: &Context, line: &str) -> Result<(Aski
         Ok(_) => Ok((Asking::Admitted, addresses)),
         Err(DialError::Refused(why)) => Err(Failure::refused(format!("the depot refuses the invite: {why}"))
             .hint("Nothing was changed here. Ask the depot for a new invite.")),
-        Err(DialError::Retired) => Err(Failure::refused(
-            "the depot has retired this device: it cannot join again with this home",
-        )
-        .hint("Nothing was changed here. Ask the depot; to work on, make a new home and join it with a new invite.")),
+        Err(DialError::Retired) => Err(retired()),
         Err(error @ (DialError::Unreachable(_) | DialError::Busy { .. } | DialError::WrongKey(_))) => {
             Ok((Asking::Unreachable(error.to_string()), addresses))
         }
     }
+}
+
+/// Whether the depot of the invite says that it has retired this device, which has joined it before.
+async fn is_told_retired(asked: &Asked, context: &Context, line: &str) -> Result<bool, Failure> {
+    let address = Invite::parse(line).map(|invite| invite.address).unwrap_or_default();
+    if address.is_empty() {
+        return Ok(false);
+    }
+    let hub = asked.hub(&context.home).await?;
+    let merged = sync::sync(&hub, &Whom::Place(address), &[], false).await;
+    Ok(merged.iter().any(|one| matches!(one.outcome, Err(DialError::Retired))))
+}
+
+fn retired() -> Failure {
+    Failure::refused("the depot has retired this device: it cannot join again with this home")
+        .hint("Nothing was changed here. Ask the depot; to work on, make a new home and join it with a new invite.")
 }
 
 /// Whether both sides hold the same afterwards, and why they do not.
