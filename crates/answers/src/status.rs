@@ -330,7 +330,7 @@ fn standing(node: &Node, device: &DeviceKey) -> DeviceStanding {
     let roster = node.book().roster();
     if roster.root() == Some(*device) {
         DeviceStanding::Depot
-    } else if roster.retired(device).is_some() {
+    } else if roster.retired(device).is_some() || (*device == node.device() && node.is_retired()) {
         DeviceStanding::Retired
     } else if roster.is_enrolled(device) {
         DeviceStanding::Enrolled

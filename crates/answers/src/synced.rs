@@ -72,6 +72,8 @@ pub struct SyncFailure {
 pub enum Cause {
     /// Nobody answers, or the session broke off.
     Unreachable,
+    /// The peer has no free place: others are merging with it. It was asked again for a while.
+    Busy,
     /// The peer does not want us.
     Refused,
     /// Somebody else answers there than was expected.

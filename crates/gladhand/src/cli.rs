@@ -169,7 +169,7 @@ pub struct Setup {
     /// Who usually works with it: stands as `by` where a fact names nobody.
     #[arg(long, default_value = "")]
     pub person: String,
-    /// Where `serve` listens, such as 127.0.0.1:7401.
+    /// Where `serve` listens, such as 127.0.0.1:7401; none: nowhere.
     #[arg(long, default_value = "", value_name = "ADDR")]
     pub listen: String,
 }

@@ -6,20 +6,22 @@
 //! Deliberately not here: which keys are trusted ([`super::trust`]), and how many sessions may be open
 //! ([`super::open_sessions`]).
 //!
-//! Invariant: at most [`HANDSHAKES`] handshakes run at a time, and a connection without a roster key costs no more than one.
+//! Invariant: a connection without a roster key costs no more than one handshake, and of those the number is bounded
+//! ([`super::handshakes`]).
 
 use std::net::{IpAddr, SocketAddr};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::TcpListener;
-use tokio::sync::Semaphore;
 use tokio::task::JoinSet;
 use tokio::time::Instant;
 use tokio_rustls::LazyConfigAcceptor;
 use tokio_rustls::server::TlsStream;
 
+use crate::handshakes::{Handshakes, Noted};
 use crate::hub::Hub;
 use crate::join::{self, Answer};
 use crate::limits::RefusalLimits;
@@ -28,14 +30,14 @@ use crate::tls::{self, JOIN, ServerConfigs};
 
 /// How long a handshake may take.
 pub const HANDSHAKE: Duration = Duration::from_secs(10);
-/// How many handshakes may run at a time.
-pub const HANDSHAKES: usize = 256;
+/// How long the first byte may take. A peer sends it at once; this is for a link that loses packets.
+pub const FIRST_BYTE: Duration = Duration::from_secs(4);
 
 /// Accepts connections until it is dropped.
 pub struct Acceptor {
     hub: Hub,
     configs: ServerConfigs,
-    handshake_permits: Arc<Semaphore>,
+    handshakes: Handshakes,
     limits: Arc<Mutex<RefusalLimits>>,
     started: Instant,
 }
@@ -50,7 +52,7 @@ impl Acceptor {
         Ok(Arc::new(Self {
             hub,
             configs,
-            handshake_permits: Arc::new(Semaphore::new(HANDSHAKES)),
+            handshakes: Handshakes::default(),
             limits: Arc::default(),
             started: Instant::now(),
         }))
@@ -85,17 +87,27 @@ impl Acceptor {
     /// Handles one connection from handshake to close.
     pub async fn handle<S: AsyncRead + AsyncWrite + Unpin>(&self, stream: S, from: SocketAddr) {
         let from = from.ip().to_canonical();
-        let permit = Arc::clone(&self.handshake_permits).try_acquire_owned();
-        let (true, Ok(permit)) = (self.limits(|l, now| l.may_try(from, now)), permit) else {
+        let may_try = self.limits(|l, now| l.may_try(from, now));
+        let Some(mut permit) = may_try.then(|| self.handshakes.begin(from)).flatten() else {
             self.hub.counters.held_off.up();
             return;
         };
-        let outcome = tokio::time::timeout(HANDSHAKE, self.handshake(stream)).await;
+        let stream = Noted::new(stream, Arc::clone(&permit.heard));
+        let outcome = tokio::select! {
+            biased;
+            done = tokio::time::timeout(HANDSHAKE, self.handshake(stream)) => done.ok(),
+            () = silent(Arc::clone(&permit.heard)) => None,
+            () = permit.taken_away() => {
+                // No fault of an address that others may share.
+                self.hub.counters.held_off.up();
+                return;
+            }
+        };
         drop(permit);
         match outcome {
-            Ok(Ok((stream, joins))) => self.serve(stream, joins, from).await,
-            Ok(Err(error)) if tls::is_refusal(&error) => self.refuse_stranger(from),
-            Ok(Err(_)) | Err(_) => {
+            Some(Ok((stream, joins))) => self.serve(stream, joins, from).await,
+            Some(Err(error)) if tls::is_refusal(&error) => self.refuse_stranger(from),
+            Some(Err(_)) | None => {
                 self.hub.counters.no_handshake.up();
                 self.limits(|l, now| l.refused(from, now));
             }
@@ -132,7 +144,7 @@ impl Acceptor {
         let (_, connection) = stream.get_ref();
         // A client that offers no ALPN name passes the handshake and speaks neither protocol.
         let named = connection.alpn_protocol().is_some();
-        let pictures = connection.alpn_protocol() == Some(tls::SESSION);
+        let abilities = tls::Abilities::of(connection.alpn_protocol());
         let Some(peer) = tls::peer_key(connection.peer_certificates()).filter(|_| named) else {
             self.hub.counters.no_handshake.up();
             return;
@@ -149,11 +161,22 @@ impl Acceptor {
             peer,
             dialled: None,
             once: false,
-            pictures,
+            abilities,
         };
         let (_, end) = session::run(stream, &self.hub, setup).await;
-        if matches!(end, session::End::NotAdmitted(crate::open_sessions::NotAdmitted::Busy)) {
+        if matches!(
+            end,
+            session::End::NotAdmitted(crate::open_sessions::NotAdmitted::Busy { .. })
+        ) {
             self.hub.counters.busy.up();
         }
+    }
+}
+
+/// Waits until a connection that says nothing has had its time.
+async fn silent(heard: Arc<AtomicBool>) {
+    tokio::time::sleep(FIRST_BYTE).await;
+    if heard.load(Ordering::Relaxed) {
+        std::future::pending().await
     }
 }

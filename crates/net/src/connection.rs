@@ -9,6 +9,7 @@
 //! - a packet is at most [`MAX_PACKET_BYTES`]; memory grows with the bytes received, not with the announced length;
 //! - packets that wait to be processed take at most [`BUDGET_BYTES`] a connection; a larger packet also needs the one permit
 //!   that all connections share, so at most one such packet is in memory;
+//! - what a peer can make this side queue is bounded ([`crate::outbox`]);
 //! - a packet that has begun must end within [`message_deadline`], and a write must make progress within [`WRITE_STALL`].
 
 use std::collections::VecDeque;
@@ -22,6 +23,8 @@ use tokio::sync::{Notify, OwnedSemaphorePermit, Semaphore, mpsc};
 use tokio::time::Instant;
 
 use crate::heartbeat::{Heartbeat, HeartbeatAction};
+use crate::outbox::Backlog;
+pub use crate::outbox::Outbound;
 use crate::packet::{MAX_PACKET_BYTES, Packet};
 use gladhand_node::environment;
 
@@ -79,6 +82,8 @@ pub struct PeerConnection {
     reader_is_blocked: AtomicBool,
     /// The last probes that were sent, with the time on a monotonic clock.
     sent_probes: Mutex<VecDeque<(i64, Instant)>>,
+    /// What waits to be written.
+    pub backlog: Backlog,
     /// Bytes received.
     pub bytes_in: AtomicU64,
     /// Bytes sent.
@@ -98,24 +103,6 @@ pub struct Inbound {
     pub permits: Vec<OwnedSemaphorePermit>,
 }
 
-/// A packet to send.
-#[derive(Debug)]
-pub enum Outbound {
-    /// A packet as it is.
-    Packet(Packet),
-    /// A large packet, with the permit that is released once it has been written.
-    Bulk(Packet, OwnedSemaphorePermit),
-    /// A probe; the writer fills in the time of sending.
-    Probe,
-    /// The answer to a probe; the writer fills in the time of sending.
-    Clock {
-        /// The time in the probe.
-        probe_us: i64,
-        /// When the probe was received.
-        received_us: i64,
-    },
-}
-
 impl PeerConnection {
     /// The state of a connection that has just been opened.
     pub fn new() -> Self {
@@ -125,6 +112,7 @@ impl PeerConnection {
             recheck: Notify::new(),
             reader_is_blocked: AtomicBool::new(false),
             sent_probes: Mutex::default(),
+            backlog: Backlog::default(),
             bytes_in: AtomicU64::new(0),
             bytes_out: AtomicU64::new(0),
         }
@@ -216,7 +204,7 @@ pub async fn read_all<R: AsyncRead + Unpin>(
             Err(e) => return e,
         };
         let received_us = environment::now_us();
-        if let Some(probe_us) = packet.probe_time() {
+        if let Some(probe_us) = packet.probe_time().filter(|_| connection.backlog.may_answer()) {
             out.send(Outbound::Clock { probe_us, received_us }).ok();
         }
         if matches!(packet, Packet::Probe { .. }) {
@@ -339,6 +327,7 @@ async fn write_one<W: AsyncWrite + Unpin>(
     item: Outbound,
 ) -> Result<(), ConnectionError> {
     let now_us = environment::now_us();
+    connection.backlog.written(&item);
     // Keeps the permit until the packet is written.
     let _permit;
     let packet = match item {

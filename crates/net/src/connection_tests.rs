@@ -187,3 +187,25 @@ async fn a_peer_that_takes_nothing_is_given_up() {
     assert!(matches!(written, Err(ConnectionError::WriteStalled)));
     assert_eq!(began.elapsed().as_secs(), WRITE_STALL.as_secs());
 }
+
+/// Many probes of a peer that reads nothing: the queue holds two answers, and the peer goes on being read.
+#[tokio::test(start_paused = true)]
+async fn a_flood_of_probes_is_not_answered_one_by_one() {
+    let mut ends = reading(1 << 16, &one_large());
+    let probe = Packet::Probe { sent_us: 1 }.encode();
+    let many: Vec<u8> = probe.iter().copied().cycle().take(probe.len() * 10_000).collect();
+    let floods = (1 << 20) / many.len();
+    for _ in 0..floods {
+        ends.peer.write_all(&many).await.unwrap();
+    }
+    drop(ends.peer);
+    assert!(matches!(ends.reader.await.unwrap(), ConnectionError::Closed));
+    let flooded = ends.connection.bytes_in.load(Ordering::Relaxed);
+    assert_eq!(flooded, (floods * many.len()) as u64, "all of it was read");
+    assert_eq!(ends.out.len(), crate::outbox::ANSWERS_WAITING);
+    // As soon as an answer is written the next probe is answered again.
+    let answer = ends.out.recv().await.unwrap();
+    assert!(!ends.connection.backlog.may_answer());
+    ends.connection.backlog.written(&answer);
+    assert!(ends.connection.backlog.may_answer());
+}

@@ -19,8 +19,10 @@ use tokio_rustls::client::TlsStream;
 use crate::connector::{AnyStream, Connector};
 use crate::hub::Hub;
 use crate::join::{self, Answer};
+use crate::open_sessions::NotAdmitted;
+use crate::packet::ByeReason;
 use crate::session::{self, End, SessionSetup, Tally};
-use crate::tls::{self, JOIN, SESSION};
+use crate::tls::{self, Abilities, JOIN, SESSION};
 use crate::trust::Accepts;
 
 /// The port of an address without one.
@@ -59,6 +61,19 @@ pub enum DialError {
     /// The peer refused this device.
     #[error("{0}")]
     Refused(String),
+    /// The depot has retired this device.
+    #[error("{}", join::RETIRED)]
+    Retired,
+    /// All places are taken, at the peer or on this side.
+    #[error("busy: {words}")]
+    Busy {
+        /// The device that is busy.
+        peer: DeviceKey,
+        /// When to try again, in milliseconds, if the peer said so.
+        again_ms: Option<u64>,
+        /// What the peer said.
+        words: String,
+    },
     /// The key that answered is not the dialled one, or not on the roster.
     #[error("{0}: its key is not one that is expected there")]
     WrongKey(SocketAddr),
@@ -87,19 +102,56 @@ pub async fn dial(hub: &Hub, target: &Target, addresses: &[SocketAddr], once: bo
         Target::Device(key) => Accepts::One(*key),
         Target::Place(_) => Accepts::Roster(hub.trust.clone()),
     };
-    let (address, stream) = connect(&*hub.connector, addresses).await?;
+    let mut left = addresses.to_vec();
+    loop {
+        let (address, stream) = connect(&*hub.connector, &left).await?;
+        match prepare(hub, (address, stream), &accepts).await {
+            Ok(stream) => {
+                let ended = run_session(hub, address, stream, once).await;
+                return match ended {
+                    Err(DialError::Refused(words)) => Err(why_refused(hub, address, &accepts, words).await),
+                    ended => ended,
+                };
+            }
+            // Somebody else answers there, or nobody who speaks TLS: one of the other addresses may be the right one.
+            Err(DialError::WrongKey(_) | DialError::Unreachable(_)) if left.len() > 1 => left.retain(|a| *a != address),
+            Err(error) => return Err(error),
+        }
+    }
+}
+
+/// A device that is refused in the handshake is not told why. It shows its credential, to which there is an answer in words.
+async fn why_refused(hub: &Hub, address: SocketAddr, accepts: &Accepts, words: String) -> DialError {
+    let Some(credential) = hub.trusted().own_credential else {
+        return DialError::Refused(words);
+    };
+    let asking = async {
+        let (address, stream) = connect(&*hub.connector, &[address]).await?;
+        present_over(hub, address, stream, accepts.clone(), &credential).await
+    };
+    match asking.await {
+        Err(error @ (DialError::Retired | DialError::Refused(_))) => error,
+        _ => DialError::Refused(words),
+    }
+}
+
+/// Everything before the session: presents the credential if needed, and does the handshake.
+async fn prepare(
+    hub: &Hub,
+    (address, stream): (SocketAddr, AnyStream),
+    accepts: &Accepts,
+) -> Result<TlsStream<AnyStream>, DialError> {
     let stream = match hub.trusted().credential_to_show {
         Some((root, credential)) if accepts.accepts(&root) => {
             // As far as this node knows the depot has not enrolled it yet, so a session would be refused.
-            match present_over(hub, address, stream, root, &credential).await {
+            match present_over(hub, address, stream, Accepts::One(root), &credential).await {
                 Ok(_) | Err(DialError::WrongKey(_)) => connect(&*hub.connector, &[address]).await?.1,
                 Err(error) => return Err(error),
             }
         }
         _ => stream,
     };
-    let stream = handshake(hub, (address, stream), accepts, SESSION).await?;
-    run_session(hub, address, stream, once).await
+    handshake(hub, (address, stream), accepts.clone(), SESSION).await
 }
 
 async fn run_session(
@@ -115,11 +167,11 @@ async fn run_session(
         peer,
         dialled: Some(address),
         once,
-        pictures: stream.get_ref().1.alpn_protocol() == Some(SESSION),
+        abilities: Abilities::of(stream.get_ref().1.alpn_protocol()),
     };
     let began = Instant::now();
     let (tally, end) = session::run(stream, hub, setup).await;
-    outcome(address, &tally, &end)?;
+    outcome((address, peer), &tally, &end)?;
     Ok(Dialled {
         peer,
         tally,
@@ -130,18 +182,33 @@ async fn run_session(
 
 /// Tells a session that was refused, or never began, from one that did its work. In TLS 1.3 the dialling side learns only after
 /// the handshake that its key was refused, so a refusal may look like a connection error.
-fn outcome(address: SocketAddr, tally: &Tally, end: &End) -> Result<(), DialError> {
+fn outcome((address, peer): (SocketAddr, DeviceKey), tally: &Tally, end: &End) -> Result<(), DialError> {
     match end {
+        End::Bye {
+            why: ByeReason::Retired,
+            ..
+        } => Err(DialError::Retired),
+        End::Bye {
+            why: ByeReason::Busy,
+            words,
+        } => Err(DialError::Busy {
+            peer,
+            again_ms: tally.again_ms,
+            words: words.clone(),
+        }),
+        End::NotAdmitted(NotAdmitted::Busy { again_ms }) => Err(DialError::Busy {
+            peer,
+            again_ms: Some(*again_ms),
+            words: end.to_string(),
+        }),
         End::Connection(crate::connection::ConnectionError::Io(error)) if !tally.up && tls::is_refusal(error) => {
             Err(DialError::Refused(format!("{address} does not know this device")))
         }
         End::Bye {
-            why: crate::packet::ByeReason::Refused,
+            why: ByeReason::Refused,
             words,
         } if !tally.level => Err(DialError::Refused(words.clone())),
-        End::NotAdmitted(crate::open_sessions::NotAdmitted::Untrusted) | End::Ourselves => {
-            Err(DialError::Refused(end.to_string()))
-        }
+        End::NotAdmitted(NotAdmitted::Untrusted) | End::Ourselves => Err(DialError::Refused(end.to_string())),
         End::Connection(error) if !tally.up => Err(DialError::Unreachable(format!("{address}: {error}"))),
         _ => Ok(()),
     }
@@ -158,20 +225,25 @@ pub async fn present(
     credential: &Credential,
 ) -> Result<bool, DialError> {
     let (address, stream) = connect(&*hub.connector, addresses).await?;
-    present_over(hub, address, stream, root, credential).await
+    present_over(hub, address, stream, Accepts::One(root), credential).await
 }
 
 async fn present_over(
     hub: &Hub,
     address: SocketAddr,
     stream: AnyStream,
-    root: DeviceKey,
+    accepts: Accepts,
     credential: &Credential,
 ) -> Result<bool, DialError> {
-    let stream = handshake(hub, (address, stream), Accepts::One(root), JOIN).await?;
+    let stream = handshake(hub, (address, stream), accepts, JOIN).await?;
     match join::present(stream, credential).await {
         Ok(Answer::Admitted { enrolled }) => Ok(enrolled),
-        Ok(Answer::Refused { why }) => Err(DialError::Refused(why)),
+        Ok(Answer::Refused { retired: true, .. }) => {
+            // Without a node nobody asks any more.
+            hub.node.call(|node| node.note_retired()).await.ok();
+            Err(DialError::Retired)
+        }
+        Ok(Answer::Refused { why, .. }) => Err(DialError::Refused(why)),
         Err(error) => Err(DialError::Unreachable(format!("{address}: {error}"))),
     }
 }

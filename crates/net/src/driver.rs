@@ -51,6 +51,8 @@ pub(crate) struct Driver<'s> {
     clock_seen: bool,
     /// The keys on the roster when something was last refused.
     refused_under: Option<Arc<BTreeSet<DeviceKey>>>,
+    /// The peer has said `bye`: the session ends when what came before it is processed.
+    farewell: Option<End>,
 }
 
 /// Events of this node that a session reacts to.
@@ -97,6 +99,7 @@ impl<'s> Driver<'s> {
             clock_at: Instant::now() + clock_delay,
             clock_seen: false,
             refused_under: None,
+            farewell: None,
         }
     }
 
@@ -148,11 +151,14 @@ impl<'s> Driver<'s> {
         inbound: &mut mpsc::Receiver<Inbound>,
     ) -> Option<End> {
         loop {
+            // A peer that does not read what it asked for is not asked for more.
+            self.connection.backlog.room().await;
             let event = self.next_event(&mut subscriptions, inbound).await?;
             let (inputs, permits) = match self.inputs_of(event, inbound).await {
                 Ok(taken) => taken,
                 Err(end) => return Some(end),
             };
+            let farewell = self.farewell.take();
             if !inputs.is_empty() {
                 session = match self.step(session, inputs).await {
                     Ok(session) => session,
@@ -163,6 +169,9 @@ impl<'s> Driver<'s> {
             match self.after_step(&session, &subscriptions).await {
                 Ok(()) => {}
                 Err(end) => return Some(end),
+            }
+            if farewell.is_some() {
+                return farewell;
             }
         }
     }
@@ -197,8 +206,9 @@ impl<'s> Driver<'s> {
             self.hub
                 .addresses(|book| book.note_in_sync(peer, held, environment::now_us()));
         }
-        let settled = self.fetch_on(quiet).await? && quiet;
+        let settled = self.fetch_on(session.peer_is_done(), quiet).await? && quiet;
         self.slot.set_level(settled);
+        self.slot.set_delivered(session.peer_is_done() && self.fetch.is_idle());
         if self.setup.once && settled && self.clock_seen {
             return Err(End::Level);
         }
@@ -250,10 +260,15 @@ impl<'s> Driver<'s> {
                     inputs.push(PeerInput::Message(message));
                 }
                 Packet::Clock { .. } => self.compare_clocks(&item).await?,
-                Packet::Bye { why, words } => return Err(End::Bye { why, words }),
+                Packet::Wait { wait_ms } if self.setup.abilities.waits => self.tally.note_wait(wait_ms),
+                Packet::Bye { why, words } => {
+                    // What came before it is still processed.
+                    self.farewell = Some(End::Bye { why, words });
+                    break;
+                }
                 Packet::Instance(id) if id == self.hub.instance => return Err(End::Ourselves),
                 Packet::Instance(_) | Packet::Probe { .. } => {}
-                picture_packet if self.setup.pictures => self.handle_picture_packet(picture_packet).await?,
+                picture_packet if self.setup.abilities.pictures => self.handle_picture_packet(picture_packet).await?,
                 _ => return Err(End::Connection(ConnectionError::ProtocolViolation)),
             }
             permits.extend(item.permits);
@@ -339,6 +354,7 @@ impl<'s> Driver<'s> {
     }
 
     pub(crate) fn send(&self, packet: Packet) {
+        self.connection.backlog.queued(&packet);
         // Fails only when the writer has ended, and that ends the session.
         self.out.send(Outbound::Packet(packet)).ok();
     }

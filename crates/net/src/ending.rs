@@ -3,8 +3,10 @@
 //! Deliberately absent: what is logged about it ([`super::session_log`]).
 
 use crate::connection::ConnectionError;
-use crate::open_sessions::{NotAdmitted, StopReason};
+use crate::join::RETIRED;
+use crate::open_sessions::{NotAdmitted, REST_MS, StopReason};
 use crate::packet::{ByeReason, Packet};
+use crate::tls::Abilities;
 use gladhand_node::NodeError;
 use gladhand_node::handle::Closed;
 
@@ -74,14 +76,43 @@ pub struct Tally {
     pub refused: Vec<String>,
     /// Devices that were enrolled during the session.
     pub enrolled: Vec<String>,
+    /// When the peer wants this side to come again, in milliseconds from the end of the session, if it said so.
+    pub again_ms: Option<u64>,
+}
+
+/// The longest wait that a peer can ask for.
+const MAX_AGAIN_MS: u64 = 600_000;
+
+impl Tally {
+    /// Notes when the peer wants this side to come again.
+    pub(crate) fn note_wait(&mut self, wait_ms: u64) {
+        self.again_ms = Some(wait_ms.min(MAX_AGAIN_MS));
+    }
+}
+
+/// The last packets to a peer: when to come again, if there is a time and the peer understands it, and the `bye`.
+pub(crate) fn farewell(end: &End, abilities: Abilities) -> Vec<Packet> {
+    let wait_ms = match end {
+        End::NotAdmitted(NotAdmitted::Busy { again_ms }) => Some(*again_ms),
+        End::Stopped(StopReason::MakeRoom) => Some(REST_MS),
+        End::Stopped(StopReason::TakeTurns { again_ms }) => Some(*again_ms),
+        _ => None,
+    };
+    let wait = wait_ms
+        .filter(|_| abilities.waits)
+        .map(|wait_ms| Packet::Wait { wait_ms });
+    wait.into_iter().chain([bye_for(end)]).collect()
 }
 
 /// The `bye` that tells the peer why this side ends the session.
-pub(crate) fn bye_for(end: &End) -> Packet {
+fn bye_for(end: &End) -> Packet {
     let why = match end {
         End::NotAdmitted(NotAdmitted::Duplicate) | End::Stopped(StopReason::Replaced) => ByeReason::Duplicate,
-        End::NotAdmitted(NotAdmitted::Busy) => ByeReason::Busy,
+        End::NotAdmitted(NotAdmitted::Busy { .. }) => ByeReason::Busy,
+        End::Stopped(StopReason::MakeRoom) => ByeReason::MakeRoom,
+        End::Stopped(StopReason::TakeTurns { .. }) => ByeReason::TakeTurns,
         End::NotAdmitted(NotAdmitted::Untrusted) | End::Stopped(StopReason::Untrusted) => ByeReason::Refused,
+        End::Stopped(StopReason::Retired) => ByeReason::Retired,
         End::Again => ByeReason::Again,
         End::Level | End::Bye { .. } | End::Stopped(StopReason::Shutdown) | End::Ourselves => ByeReason::Closing,
         End::Connection(_) | End::Node(_) | End::Closed(_) => ByeReason::Trouble,
@@ -89,6 +120,11 @@ pub(crate) fn bye_for(end: &End) -> Packet {
     let words = match end {
         // An error of this node may name paths: it is not sent to the peer.
         End::Node(_) | End::Closed(_) => "this side cannot go on".to_owned(),
+        End::Stopped(StopReason::Retired) => RETIRED.to_owned(),
+        End::Stopped(StopReason::MakeRoom) => "another device needs the place; both sides hold the same".to_owned(),
+        End::Stopped(StopReason::TakeTurns { .. }) => {
+            "another device needs the place; come again for the rest".to_owned()
+        }
         other => other.to_string(),
     };
     Packet::Bye { why, words }

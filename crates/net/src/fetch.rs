@@ -1,6 +1,6 @@
 //! Which pictures a session fetches from its peer, and which the peer waits for: the state, without input or output.
 //!
-//! Pictures follow facts: a side asks only while both sides are in sync. It first asks which of the missing pictures the peer
+//! Pictures follow facts: a side asks only when it has all facts of the peer. It first asks which of the missing pictures the peer
 //! has, a few hundred at a time, then fetches them in ranges, one at a time, so that new facts wait behind at most one range. A
 //! picture that the peer did not have is fetched when the peer reports that it has arrived.
 //!

@@ -102,8 +102,9 @@ impl Hub {
         let _refreshing = self.refreshing.lock().await;
         let trusted = self.node.call(|node| node.trusted()).await?;
         self.trust.set(trusted.keys.clone());
+        let retired = trusted.retired.clone();
         *self.trusted.lock().unwrap_or_else(PoisonError::into_inner) = trusted;
-        for gone in self.sessions.stop_untrusted() {
+        for gone in self.sessions.stop_untrusted(&retired) {
             let (device, name) = (gone.short(), self.name_of(&gone));
             tracing::warn!(
                 device,

@@ -31,8 +31,14 @@ pub enum Answer {
     Refused {
         /// Why.
         why: String,
+        /// Whether it is because the depot has retired it. Older versions say so only in words.
+        #[serde(default)]
+        retired: bool,
     },
 }
+
+/// Why a retired device is refused.
+pub const RETIRED: &str = "this device was retired by the depot";
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
@@ -97,14 +103,18 @@ pub async fn serve<S: AsyncRead + AsyncWrite + Unpin>(
 }
 
 async fn judge(hub: &Hub, credential: Credential, presenter: gladhand_facts::DeviceKey) -> Answer {
-    let refused = |why: &str| Answer::Refused { why: why.to_owned() };
+    let refused = |why: &str| Answer::Refused {
+        why: why.to_owned(),
+        retired: why == RETIRED,
+    };
     if credential.device != presenter {
         return refused("this is another device's credential");
     }
     let name = credential.name.clone();
     match hub.node.call(move |node| node.judge_credential(credential)).await {
         Ok(Ok(CredentialVerdict::Admitted { enrolled })) => Answer::Admitted { enrolled },
-        Ok(Ok(CredentialVerdict::Refused(why))) => Answer::Refused { why },
+        Ok(Ok(CredentialVerdict::Refused(why))) => refused(&why),
+        Ok(Ok(CredentialVerdict::Retired)) => refused(RETIRED),
         Ok(Err(error)) => {
             tracing::error!(name, %error, "{name} could not be enrolled: {error}");
             refused("the other side could not write it down; try again later")
@@ -131,4 +141,21 @@ async fn read<T: for<'de> Deserialize<'de>, R: AsyncRead + Unpin>(from: &mut R) 
     let mut json = vec![0; length as usize];
     from.read_exact(&mut json).await?;
     serde_json::from_slice(&json).map_err(|_| JoinError::Malformed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_answer_of_an_older_version_reads() {
+        let older: Answer = serde_json::from_str(r#"{"answer":"refused","why":"no"}"#).unwrap();
+        assert_eq!(
+            older,
+            Answer::Refused {
+                why: "no".into(),
+                retired: false
+            }
+        );
+    }
 }

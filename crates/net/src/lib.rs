@@ -1,7 +1,8 @@
 //! The network of a node: finding peers, keeping sessions with them, merging.
 //!
 //! From the bottom up. Without input or output: [`heartbeat`] (when to probe a peer), [`redial`] (when to dial), [`limits`] (which
-//! addresses may try a handshake). Then [`connector`] (a stream to an address), [`trust`] and [`tls`] (keys), [`packet`] and
+//! addresses may try a handshake), [`handshakes`]
+//! (how many run at a time), [`turnstile`] (when who finds no place is to come again), [`outbox`] (what waits to be written). Then [`connector`] (a stream to an address), [`trust`] and [`tls`] (keys), [`packet`] and
 //! [`connection`] (packets over a stream, bounded), [`open_sessions`], [`session`] and `driver` (drive the exchange), `session_log` (its log
 //! lines), [`fetch`] and `pictures` (pictures follow facts), [`join`] (presenting a credential), [`accept`], [`dial`], [`dialler`],
 //! [`discovery`]; [`sync`] merges once.
@@ -30,12 +31,14 @@ mod driver;
 mod ending;
 pub mod error;
 pub mod fetch;
+pub mod handshakes;
 pub mod heartbeat;
 pub mod hub;
 pub mod join;
 pub mod limits;
 pub mod net;
 pub mod open_sessions;
+pub mod outbox;
 pub mod packet;
 mod pictures;
 pub mod redial;
@@ -44,6 +47,7 @@ mod session_log;
 pub mod sync;
 pub mod tls;
 pub mod trust;
+pub mod turnstile;
 
 pub use error::NetError;
-pub use net::{Net, Options, run};
+pub use net::{Net, ON_THE_LINK, Options, run};

@@ -17,10 +17,15 @@ use crate::hub::Hub;
 use gladhand_node::NodeHandle;
 use gladhand_node::handle::Closed;
 
+/// Every network of this machine, at a port that the system chooses.
+pub const ON_THE_LINK: &str = "[::]:0";
+/// The same on a machine without IPv6.
+const ON_THE_LINK_V4: &str = "0.0.0.0:0";
+
 /// The network's part of the configuration.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Options {
-    /// The address to listen at, such as `0.0.0.0:7401`; empty: do not listen.
+    /// The address to listen at, such as `0.0.0.0:7401`; empty: do not listen; [`ON_THE_LINK`]: where the local link finds it.
     pub listen: String,
     /// Peers to dial, as `host:port`.
     pub peers: Vec<String>,
@@ -48,7 +53,7 @@ impl Net {
         let listener = match options.listen.trim() {
             "" => None,
             listen => {
-                let bound = TcpListener::bind(listen).await;
+                let bound = bind_listener(listen).await;
                 Some(bound.map_err(|source| NetError::Listen {
                     listen: listen.to_owned(),
                     source,
@@ -119,10 +124,35 @@ impl Net {
     }
 }
 
+/// A listener at `[::]` also takes IPv4 connections.
+async fn bind_listener(listen: &str) -> std::io::Result<TcpListener> {
+    match TcpListener::bind(listen).await {
+        Err(_) if listen == ON_THE_LINK => TcpListener::bind(ON_THE_LINK_V4).await,
+        bound => bound,
+    }
+}
+
 /// Sets up the network of `node` and runs it until `shutdown` is true.
 ///
 /// # Errors
 /// [`NetError`]: the address cannot be bound, or the node is shutting down.
 pub async fn run(node: NodeHandle, options: Options, shutdown: watch::Receiver<bool>) -> Result<(), NetError> {
     Net::bind(node, options).await?.run(shutdown).await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::net::{Ipv4Addr, Ipv6Addr};
+    use tokio::net::TcpStream;
+
+    #[tokio::test]
+    async fn one_listener_takes_both_kinds_of_address() {
+        let listener = bind_listener(ON_THE_LINK).await.unwrap();
+        let port = listener.local_addr().unwrap().port();
+        assert!(TcpStream::connect((Ipv4Addr::LOCALHOST, port)).await.is_ok());
+        if listener.local_addr().unwrap().is_ipv6() {
+            assert!(TcpStream::connect((Ipv6Addr::LOCALHOST, port)).await.is_ok());
+        }
+    }
 }

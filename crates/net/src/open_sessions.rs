@@ -4,22 +4,34 @@
 //! stays: both sides decide alike, so they never close both. A session counts as up only when the first exchange message was
 //! received, because in TLS 1.3 the dialling side learns only after its handshake that its key was refused.
 //!
+//! When all places are taken, the session that has been level the longest makes room for a device that asks for one. If none is
+//! level, devices take turns: the oldest session whose peer has nothing more to send gives its place up for a while, after
+//! [`STAY`] at least, because what others have recorded reaches that peer later, and what nobody else has must come in first. If
+//! there is none of these either, the device is turned away and told when to come again ([`super::turnstile`]).
+//!
 //! Deliberately absent: what a session does ([`super::session`]).
 //!
-//! Invariants: at most one session with each device, at most [`MAX_SESSIONS`] in all; a session with an untrusted device is
-//! stopped, also when the device was removed while the session was being opened.
+//! Invariants: at most one session with each device, at most [`MAX_SESSIONS`] in all besides those that are just closing, of
+//! which there are at most as many; a session with an untrusted device is stopped, also when the device was removed while the
+//! session was being opened.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use gladhand_facts::DeviceKey;
 use tokio::sync::watch;
+use tokio::time::{Duration, Instant};
 
 use crate::connection::PeerConnection;
 use crate::trust::Trust;
+use crate::turnstile::Turnstile;
 
 /// How many sessions may be open at a time.
 pub const MAX_SESSIONS: usize = 64;
+/// How long a session may stay before it takes turns with others.
+pub const STAY: Duration = Duration::from_secs(2);
+/// How long a device that made room stays away, unless it records something.
+pub const REST_MS: u64 = 90_000;
 
 /// Why a connection is not admitted as a session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -27,9 +39,12 @@ pub enum NotAdmitted {
     /// There is a session with this device already.
     #[error("there is a session with this device already")]
     Duplicate,
-    /// [`MAX_SESSIONS`] are open.
-    #[error("{MAX_SESSIONS} sessions are open already")]
-    Busy,
+    /// As many sessions as may be open are open, and all of them have something to do.
+    #[error("too many devices are here at once; come again in {} s", again_ms.div_ceil(1_000))]
+    Busy {
+        /// In how many milliseconds it is worth trying again.
+        again_ms: u64,
+    },
     /// The device is not on the roster (any more).
     #[error("the device is not on the roster")]
     Untrusted,
@@ -40,8 +55,17 @@ pub enum NotAdmitted {
 pub enum StopReason {
     /// The device is no longer on the roster.
     Untrusted,
+    /// The depot has retired the device.
+    Retired,
     /// Another connection with the same device took its place.
     Replaced,
+    /// Both sides hold the same, and another device needs the place.
+    MakeRoom,
+    /// Another device needs the place; this one is to come again for the rest.
+    TakeTurns {
+        /// In how many milliseconds.
+        again_ms: u64,
+    },
     /// This process is shutting down.
     Shutdown,
 }
@@ -51,15 +75,30 @@ struct Entry {
     id: u64,
     dialled: bool,
     up: bool,
-    level: bool,
+    /// Counts the sessions in the order in which they became level. `None`: this one is not level.
+    level: Option<u64>,
+    /// The peer has nothing more to send.
+    delivered: bool,
+    opened: Instant,
     stop: watch::Sender<Option<StopReason>>,
     connection: Arc<PeerConnection>,
 }
 
-#[derive(Debug, Default)]
+impl Entry {
+    fn is_closing(&self) -> bool {
+        self.stop.borrow().is_some()
+    }
+}
+
+#[derive(Debug)]
 struct Inner {
     next_id: u64,
+    next_level: u64,
+    places: usize,
     open: BTreeMap<DeviceKey, Entry>,
+    /// The devices whose last session was level and made room.
+    resting: BTreeSet<DeviceKey>,
+    turnstile: Turnstile,
 }
 
 impl Inner {
@@ -76,12 +115,39 @@ impl Inner {
             id: self.next_id,
             dialled,
             up: false,
-            level: false,
+            level: None,
+            delivered: false,
+            opened: Instant::now(),
             stop,
             connection: Arc::clone(connection),
         };
         self.open.insert(peer, entry);
+        self.resting.remove(&peer);
         self.next_id
+    }
+
+    /// Makes sure that one more session may be open. `false`: none of those that are open can be given up.
+    fn make_room(&mut self, now_ms: u64) -> bool {
+        let closing = self.open.values().filter(|entry| entry.is_closing()).count();
+        if self.open.len() - closing < self.places {
+            return true;
+        }
+        if closing >= self.places {
+            return false;
+        }
+        let staying = || self.open.values().filter(|entry| !entry.is_closing());
+        let levels = staying().filter_map(|entry| Some((entry.level?, entry)));
+        if let Some((_, entry)) = levels.min_by_key(|(since, _)| *since) {
+            entry.stop.send_replace(Some(StopReason::MakeRoom));
+            return true;
+        }
+        let delivered = staying().filter(|entry| entry.delivered && entry.opened.elapsed() >= STAY);
+        let Some(entry) = delivered.min_by_key(|entry| entry.id) else {
+            return false;
+        };
+        let again_ms = self.turnstile.wait_ms(now_ms);
+        entry.stop.send_replace(Some(StopReason::TakeTurns { again_ms }));
+        true
     }
 }
 
@@ -90,6 +156,7 @@ impl Inner {
 pub struct OpenSessions {
     own: DeviceKey,
     trust: Trust,
+    started: Instant,
     inner: Arc<Mutex<Inner>>,
     changed: watch::Sender<u64>,
 }
@@ -110,9 +177,22 @@ impl OpenSessions {
         Self {
             own,
             trust,
-            inner: Arc::default(),
+            started: Instant::now(),
+            inner: Arc::new(Mutex::new(Inner {
+                next_id: 0,
+                next_level: 0,
+                places: MAX_SESSIONS,
+                open: BTreeMap::new(),
+                resting: BTreeSet::new(),
+                turnstile: Turnstile::default(),
+            })),
             changed: watch::Sender::new(0),
         }
+    }
+
+    /// Allows so many sessions at a time instead of [`MAX_SESSIONS`].
+    pub fn limit_places(&self, places: usize) {
+        self.inner().places = places;
     }
 
     fn inner(&self) -> MutexGuard<'_, Inner> {
@@ -140,14 +220,16 @@ impl OpenSessions {
     ) -> Result<SessionSlot, NotAdmitted> {
         let (stop, receiver) = watch::channel(None);
         let mut inner = self.inner();
+        let now_ms = u64::try_from(self.started.elapsed().as_millis()).unwrap_or(u64::MAX);
         if let Some(open) = inner.open.get(&peer) {
             if !self.replaces(&peer, dialled, open.dialled) {
                 open.connection.doubt();
                 return Err(NotAdmitted::Duplicate);
             }
             open.stop.send_replace(Some(StopReason::Replaced));
-        } else if inner.open.len() >= MAX_SESSIONS {
-            return Err(NotAdmitted::Busy);
+        } else if !inner.make_room(now_ms) {
+            let again_ms = inner.turnstile.wait_ms(now_ms);
+            return Err(NotAdmitted::Busy { again_ms });
         }
         let id = inner.insert(peer, dialled, stop, connection);
         // Checked after the entry is inserted. If the roster changes meanwhile, either this check or `stop_untrusted` sees
@@ -173,12 +255,18 @@ impl OpenSessions {
         dialled == (self.own < *peer)
     }
 
-    /// Stops the sessions of devices that are no longer trusted, and returns those devices.
-    pub fn stop_untrusted(&self) -> Vec<DeviceKey> {
+    /// Stops the sessions of devices that are no longer trusted, because they were `retired` or otherwise, and returns those
+    /// devices.
+    pub fn stop_untrusted(&self, retired: &BTreeSet<DeviceKey>) -> Vec<DeviceKey> {
         let inner = self.inner();
         let gone = inner.open.iter().filter(|(peer, _)| !self.trust.admits(peer));
         gone.map(|(peer, entry)| {
-            entry.stop.send_replace(Some(StopReason::Untrusted));
+            let why = if retired.contains(peer) {
+                StopReason::Retired
+            } else {
+                StopReason::Untrusted
+            };
+            entry.stop.send_replace(Some(why));
             *peer
         })
         .collect()
@@ -205,7 +293,18 @@ impl OpenSessions {
 
     /// Whether the session with `peer` is level: both sides hold the same, pictures included. `None`: there is no session.
     pub fn level(&self, peer: &DeviceKey) -> Option<bool> {
-        self.inner().open.get(peer).map(|e| e.level)
+        self.inner().open.get(peer).map(|e| e.level.is_some())
+    }
+
+    /// Whether the last session with `peer` made room for another device, on this side or on the peer's.
+    pub fn is_resting(&self, peer: &DeviceKey) -> bool {
+        self.inner().resting.contains(peer)
+    }
+
+    /// Whether all places are taken.
+    pub fn is_full(&self) -> bool {
+        let inner = self.inner();
+        inner.open.len() >= inner.places
     }
 
     /// Whether a session with `peer` is up.
@@ -217,18 +316,41 @@ impl OpenSessions {
 impl SessionSlot {
     /// The first exchange message was received.
     pub fn set_up(&self) {
-        self.set(|entry| &mut entry.up, true);
+        self.change(|entry| !std::mem::replace(&mut entry.up, true));
     }
 
     /// Notes whether both sides hold the same.
     pub fn set_level(&self, level: bool) {
-        self.set(|entry| &mut entry.level, level);
+        let mut inner = self.sessions.inner();
+        let since = inner.next_level;
+        inner.next_level += 1;
+        drop(inner);
+        self.change(|entry| {
+            let changes = entry.level.is_some() != level;
+            if changes {
+                entry.level = level.then_some(since);
+            }
+            changes
+        });
     }
 
-    fn set(&self, which: impl FnOnce(&mut Entry) -> &mut bool, value: bool) {
+    /// Notes whether the peer has nothing more to send.
+    pub fn set_delivered(&self, delivered: bool) {
+        self.change(|entry| {
+            entry.delivered = delivered;
+            false
+        });
+    }
+
+    /// Notes that this session made room for another device.
+    pub fn set_resting(&self) {
+        self.sessions.inner().resting.insert(self.peer);
+    }
+
+    fn change(&self, change: impl FnOnce(&mut Entry) -> bool) {
         let mut inner = self.sessions.inner();
         let entry = inner.open.get_mut(&self.peer).filter(|e| e.id == self.id);
-        let changed = entry.is_some_and(|entry| std::mem::replace(which(entry), value) != value);
+        let changed = entry.is_some_and(change);
         drop(inner);
         if changed {
             self.sessions.notify();
@@ -248,78 +370,5 @@ impl Drop for SessionSlot {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use std::collections::BTreeSet;
-
-    fn key(n: usize) -> DeviceKey {
-        let mut bytes = [0; 32];
-        bytes[..8].copy_from_slice(&n.to_be_bytes());
-        DeviceKey(bytes)
-    }
-
-    fn live(own: usize) -> (OpenSessions, Trust) {
-        let trust = Trust::default();
-        trust.set((0..200).map(key).collect::<BTreeSet<_>>());
-        (OpenSessions::new(key(own), trust.clone()), trust)
-    }
-
-    #[tokio::test]
-    async fn of_two_crossing_dials_both_sides_keep_the_same() {
-        for first_dialled in [false, true] {
-            let (small, large) = (live(1).0, live(2).0);
-            let connection = Arc::new(PeerConnection::new());
-            // Connection X was dialled by the small key, Y by the large one; each side meets them in either order.
-            let x = small.admit(key(2), true, &connection);
-            let y = small.admit(key(2), false, &connection);
-            assert!(x.is_ok() && matches!(y, Err(NotAdmitted::Duplicate)));
-            let (first, second) = if first_dialled { (true, false) } else { (false, true) };
-            let a = large.admit(key(1), first, &connection).unwrap();
-            let b = large.admit(key(1), second, &connection);
-            if first_dialled {
-                assert!(b.is_ok() && *a.stop.borrow() == Some(StopReason::Replaced));
-            } else {
-                assert!(b.is_err() && a.stop.borrow().is_none());
-            }
-        }
-    }
-
-    #[tokio::test]
-    async fn a_retired_device_ends_at_once_and_does_not_come_back() {
-        let (live, trust) = live(1);
-        let connection = Arc::new(PeerConnection::new());
-        let slot = live.admit(key(5), false, &connection).unwrap();
-        let other = live.admit(key(6), false, &connection).unwrap();
-        slot.set_up();
-        assert_eq!(live.up(), [key(5)]);
-        trust.set(BTreeSet::from([key(6)]));
-        assert_eq!(live.stop_untrusted(), [key(5)]);
-        assert_eq!(*slot.stop.borrow(), Some(StopReason::Untrusted));
-        assert!(other.stop.borrow().is_none());
-        drop(slot);
-        assert!(matches!(
-            live.admit(key(5), false, &connection),
-            Err(NotAdmitted::Untrusted)
-        ));
-        assert!(live.up().is_empty());
-    }
-
-    #[tokio::test]
-    async fn there_is_an_end_to_sessions() {
-        let (live, _) = live(199);
-        let connection = Arc::new(PeerConnection::new());
-        let mut slots: Vec<SessionSlot> = (0..MAX_SESSIONS)
-            .map(|n| live.admit(key(n), false, &connection).unwrap())
-            .collect();
-        assert!(matches!(
-            live.admit(key(100), false, &connection),
-            Err(NotAdmitted::Busy)
-        ));
-        assert!(
-            live.admit(key(3), false, &connection).is_ok(),
-            "a device that reconnects replaces its own session"
-        );
-        slots.pop();
-        assert!(live.admit(key(100), false, &connection).is_ok());
-    }
-}
+#[path = "open_sessions_tests.rs"]
+mod tests;

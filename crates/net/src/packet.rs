@@ -9,7 +9,10 @@
 //! | content | see below; numbers are varints as in `gladhand_logbook::wire` |
 //!
 //! 68 seek, 69 have: byte (1: answers a seek), hashes · 70 want: hash, from · 71 range: hash, length of the whole, from, bytes ·
-//! 72 rest: how many exchange messages were heard. Those five are only sent to a peer that transfers pictures ([`crate::tls::SESSION`]).
+//! 72 rest: how many exchange messages were heard. Those five are only sent to a peer that transfers pictures
+//! ([`crate::tls::Abilities`]).
+//!
+//! 73 wait: in how many milliseconds to come again. Sent before a bye, and only to a peer that understands it.
 //!
 //! 64 probe: signed `sent_us` · 65 clock: signed `probe_us`, `received_us`, `sent_us` · 66 bye: reason byte, text · 67 instance: 8 bytes.
 //! A hello also counts as a probe, so a contact that finds nothing new still measures the clocks in its one round trip.
@@ -46,6 +49,12 @@ pub enum ByeReason {
     Refused,
     /// Received data or this side is faulty.
     Trouble,
+    /// Both sides hold the same, and another device needs the place. Older versions read it as trouble, and dial again.
+    MakeRoom,
+    /// The depot has retired the other device. Older versions read it as trouble, and are refused when they dial again.
+    Retired,
+    /// Another device needs the place; the peer is to come again for the rest.
+    TakeTurns,
 }
 
 impl ByeReason {
@@ -58,6 +67,9 @@ impl ByeReason {
             Self::Again => 3,
             Self::Refused => 4,
             Self::Trouble => 5,
+            Self::MakeRoom => 6,
+            Self::Retired => 7,
+            Self::TakeTurns => 8,
         }
     }
 
@@ -70,6 +82,9 @@ impl ByeReason {
             2 => Self::Busy,
             3 => Self::Again,
             4 => Self::Refused,
+            6 => Self::MakeRoom,
+            7 => Self::Retired,
+            8 => Self::TakeTurns,
             _ => Self::Trouble,
         }
     }
@@ -135,6 +150,11 @@ pub enum Packet {
         /// How many exchange messages the sender had received.
         heard: u64,
     },
+    /// The receiver is to come again in this time. A `bye` follows.
+    Wait {
+        /// The time in milliseconds.
+        wait_ms: u64,
+    },
 }
 
 const PROBE: u8 = 64;
@@ -146,6 +166,7 @@ const HAVE: u8 = 69;
 const WANT: u8 = 70;
 const RANGE: u8 = 71;
 const REST: u8 = 72;
+const WAIT: u8 = 73;
 
 impl Packet {
     /// The bytes of the packet, preceded by their length.
@@ -178,6 +199,10 @@ impl Packet {
                 out.push(INSTANCE);
                 out.extend_from_slice(id);
             }
+            Self::Wait { wait_ms } => {
+                out.push(WAIT);
+                wire::put_number(&mut out, *wait_ms);
+            }
             picture_packet => picture_packet.encode_picture(&mut out),
         }
         fill_in_length(&mut out);
@@ -205,7 +230,12 @@ impl Packet {
                 wire::put_number(out, *heard);
             }
             // `encode` writes these itself.
-            Self::Exchange(_) | Self::Probe { .. } | Self::Clock { .. } | Self::Bye { .. } | Self::Instance(_) => {}
+            Self::Exchange(_)
+            | Self::Probe { .. }
+            | Self::Clock { .. }
+            | Self::Bye { .. }
+            | Self::Instance(_)
+            | Self::Wait { .. } => {}
         }
     }
 
@@ -255,6 +285,9 @@ impl Packet {
                 words: reader.text(MAX_BYE_BYTES, what)?.to_owned(),
             },
             INSTANCE => Self::Instance(reader.array(what)?),
+            WAIT => Self::Wait {
+                wait_ms: reader.number(what)?,
+            },
             ..PROBE => return Ok(Self::Exchange(Message::decode(bytes)?)),
             kind => Self::decode_picture(kind, &mut reader)?,
         };
@@ -310,48 +343,5 @@ fn read_hashes(reader: &mut Reader<'_>) -> Result<Vec<PictureHash>, WireError> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn packets_survive_the_wire() {
-        let packets = [
-            Packet::Probe { sent_us: -5 },
-            Packet::Clock {
-                probe_us: 1,
-                received_us: i64::MAX,
-                sent_us: i64::MIN,
-            },
-            Packet::Bye {
-                why: ByeReason::Busy,
-                words: "64 sessions are open".into(),
-            },
-            Packet::Instance([7; 8]),
-            Packet::Exchange(Message::Done),
-            Packet::Seek(vec![PictureHash([1; 32]), PictureHash([2; 32])]),
-            Packet::Have {
-                answer: true,
-                hashes: vec![PictureHash([2; 32])],
-            },
-            Packet::Want {
-                hash: PictureHash([3; 32]),
-                at: 1 << 20,
-            },
-            Packet::Range {
-                hash: PictureHash([3; 32]),
-                total: 9_000_000,
-                at: 65_536,
-                bytes: vec![5; RANGE_BYTES],
-            },
-            Packet::Rest { heard: 7 },
-        ];
-        for packet in packets {
-            let bytes = packet.encode();
-            let (length, rest) = bytes.split_first_chunk::<4>().unwrap();
-            assert_eq!(u32::from_le_bytes(*length) as usize, rest.len());
-            assert_eq!(Packet::decode(rest).unwrap(), packet);
-        }
-        assert!(Packet::decode(&[]).is_err() && Packet::decode(&[200, 1]).is_err());
-        assert!(Packet::decode(&[PROBE, 0, 0]).is_err(), "nothing may be left over");
-    }
-}
+#[path = "packet_tests.rs"]
+mod tests;

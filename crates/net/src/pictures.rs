@@ -23,13 +23,15 @@ pub(crate) struct ReceivedRange {
 }
 
 impl Driver<'_> {
-    /// Sends the next request if the session is `quiet`. Returns whether both sides are idle.
-    pub(crate) async fn fetch_on(&mut self, quiet: bool) -> Result<bool, End> {
-        if !self.setup.pictures {
+    /// Sends the next request if the facts of the peer are here, and that there is none if the session is `quiet`. Returns whether
+    /// both sides are idle.
+    pub(crate) async fn fetch_on(&mut self, facts_are_here: bool, quiet: bool) -> Result<bool, End> {
+        if !self.setup.abilities.pictures {
             return Ok(true);
         }
         self.fetch.expire(Instant::now());
-        if quiet && self.fetch.is_free() && !self.begin_next().await && !self.seek().await? {
+        let requests = facts_are_here && self.fetch.is_free();
+        if requests && !self.begin_next().await? && !self.seek().await? && quiet {
             self.send_rest();
         }
         if self.fetch.current.is_some() {
@@ -66,23 +68,19 @@ impl Driver<'_> {
     }
 
     /// Requests the first range of the next picture. `false`: there is none.
-    async fn begin_next(&mut self) -> bool {
+    async fn begin_next(&mut self) -> Result<bool, End> {
         while let Some((hash, claim)) = self.fetch.claim_next(&self.hub.picture_claims) {
-            let begun = self.on_disk(move |pictures| {
-                let missing = !pictures.has(&hash);
-                missing.then(|| pictures.begun(&hash)).transpose()
-            });
-            match begun.await {
+            match self.on_disk(move |pictures| pictures.resume(&hash)).await {
                 Ok(Some(at)) => {
                     self.want(hash, at, None, at == 0, claim);
-                    return true;
+                    return Ok(true);
                 }
-                // It has arrived some other way.
-                Ok(None) => {}
+                // It has arrived some other way, or its part was whole already.
+                Ok(None) => self.hub.node.call(move |node| node.picture_arrived(&hash)).await?,
                 Err(error) => self.pause(hash, &error),
             }
         }
-        false
+        Ok(false)
     }
 
     fn want(&mut self, hash: PictureHash, at: u64, total: Option<u64>, whole: bool, claim: Claim) {
@@ -167,8 +165,9 @@ impl Driver<'_> {
             .on_disk(move |pictures| pictures.range(&hash, at, RANGE_BYTES))
             .await;
         let (total, bytes) = match read {
-            Ok(Some(range)) if !range.bytes.is_empty() => (range.total, range.bytes),
-            // Gone, unreadable, or nothing at that offset. A total of 0 tells the peer that the picture is not here.
+            // Without bytes: the picture ends before that offset, so what the peer has of it is not its beginning.
+            Ok(Some(range)) => (range.total, range.bytes),
+            // Gone or unreadable. A total of 0 tells the peer that the picture is not here.
             _ => (0, Vec::new()),
         };
         self.hub.counters.picture_bytes_out.add(bytes.len() as u64);
@@ -185,8 +184,13 @@ impl Driver<'_> {
             return self.count_unasked();
         };
         if range.total == 0 {
-            // The peer had the picture when it was asked and no longer has it.
-            return Ok(());
+            // The peer had the picture when it was asked and no longer has it; or, from an older version, it ends before that
+            // offset. Asked for it from the start the peer says which.
+            return if range.at > 0 {
+                self.discard(current).await
+            } else {
+                Ok(())
+            };
         }
         if range.total > self.hub.pictures.max_bytes() {
             self.hub.counters.pictures_too_large.up();
@@ -242,10 +246,13 @@ impl Driver<'_> {
     /// Discards a picture whose bytes do not match its hash. The peer is to blame only if all of its bytes were the peer's.
     async fn discard(&mut self, current: Current) -> Result<(), End> {
         let hash = current.hash;
-        // If the part stays, `finish` refuses it again next time.
-        self.on_disk(move |pictures| pictures.abandon(&hash)).await.ok();
+        let abandoned = self.on_disk(move |pictures| pictures.abandon(&hash)).await;
         if !current.whole {
-            self.fetch.todo.insert(hash);
+            match abandoned {
+                Ok(()) => drop(self.fetch.todo.insert(hash)),
+                // The part stays, and the next request would begin at its end again.
+                Err(error) => self.pause(hash, &error),
+            }
             return Ok(());
         }
         self.hub.picture_claims.note_wrong(self.setup.peer, hash);

@@ -19,11 +19,13 @@ use tokio::sync::mpsc;
 
 use crate::connection::{self, ConnectionError, Outbound, PeerConnection};
 use crate::driver::Driver;
-use crate::ending::bye_for;
+use crate::ending::farewell;
 pub use crate::ending::{End, Tally};
 use crate::hub::Hub;
 use crate::open_sessions::{SessionSlot, StopReason};
+use crate::packet::ByeReason;
 use crate::session_log;
+use crate::tls::Abilities;
 use gladhand_node::environment;
 
 /// How many messages the node processes in one step.
@@ -40,8 +42,8 @@ pub struct SessionSetup {
     pub dialled: Option<SocketAddr>,
     /// End as soon as both sides are in sync, instead of staying open.
     pub once: bool,
-    /// Whether the peer transfers pictures; older versions do not.
-    pub pictures: bool,
+    /// What the peer understands; older versions understand less.
+    pub abilities: Abilities,
 }
 
 /// Runs a session over `stream` to its end.
@@ -54,11 +56,18 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, setup:
         Ok(slot) => {
             let end = run_admitted(stream, hub, setup, (&connection, &slot), &mut tally).await;
             finish(hub, &setup, &connection, &mut tally);
+            if made_room(&end) {
+                slot.set_resting();
+            }
+            if matches!(&end, End::Bye { why, .. } if *why == ByeReason::Retired) {
+                // Without a node nobody asks any more.
+                hub.node.call(|node| node.note_retired()).await.ok();
+            }
             (end, Some(slot))
         }
         Err(reason) => {
             let end = reason.into();
-            send_only_bye(stream, &connection, &end).await;
+            send_only_bye(stream, &connection, &end, setup.abilities).await;
             (end, None)
         }
     };
@@ -67,9 +76,16 @@ pub async fn run<S: AsyncRead + AsyncWrite + Unpin>(stream: S, hub: &Hub, setup:
 }
 
 /// Tells the peer why the connection is not admitted as a session, and closes it.
-async fn send_only_bye<S: AsyncRead + AsyncWrite + Unpin>(stream: S, connection: &PeerConnection, end: &End) {
+async fn send_only_bye<S: AsyncRead + AsyncWrite + Unpin>(
+    stream: S,
+    connection: &PeerConnection,
+    end: &End,
+    abilities: Abilities,
+) {
     let (out, mut outbound) = mpsc::unbounded_channel();
-    out.send(Outbound::Packet(bye_for(end))).ok();
+    for packet in farewell(end, abilities) {
+        out.send(Outbound::Packet(packet)).ok();
+    }
     drop(out);
     let write = connection::write_all(stream, connection, &mut outbound);
     tokio::time::timeout(BYE_TIMEOUT, write).await.ok();
@@ -99,7 +115,9 @@ async fn run_admitted<S: AsyncRead + AsyncWrite + Unpin>(
     };
     let is_connected = !matches!(end, End::Connection(_));
     if is_connected {
-        out.send(Outbound::Packet(bye_for(&end))).ok();
+        for packet in farewell(&end, setup.abilities) {
+            out.send(Outbound::Packet(packet)).ok();
+        }
     }
     // The writer ends when all senders are gone.
     drop(out);
@@ -107,6 +125,15 @@ async fn run_admitted<S: AsyncRead + AsyncWrite + Unpin>(
         tokio::time::timeout(BYE_TIMEOUT, writer).await.ok();
     }
     end
+}
+
+/// Whether the session was level and ended because one of the sides needed the place.
+fn made_room(end: &End) -> bool {
+    match end {
+        End::Stopped(StopReason::MakeRoom) => true,
+        End::Bye { why, .. } => *why == ByeReason::MakeRoom,
+        _ => false,
+    }
 }
 
 /// Without a reason the channel was closed, because the open sessions were dropped: the process is ending.

@@ -13,17 +13,24 @@ use std::time::Duration;
 
 use gladhand_facts::DeviceKey;
 use tokio::sync::{mpsc, watch};
+use tokio::time::Instant;
 
 use crate::dial::{self, DialError, Dialled, Target};
 use crate::discovery::{self, Discovery, DiscoveryEvent, hash_of, own_networks};
 use crate::error::NetError;
 use crate::hub::Hub;
+use crate::open_sessions::NotAdmitted;
+use crate::packet::ByeReason;
 use crate::session::{End, Tally};
 
 /// How long discovery looks for peers on the local link.
 pub const LOOK: Duration = Duration::from_secs(2);
 /// How long an open session may transfer nothing before it is level.
 const LEVEL_STALL: Duration = Duration::from_secs(60);
+/// How long a peer that is busy is asked again.
+pub const BUSY_PATIENCE: Duration = Duration::from_secs(120);
+/// The wait after a busy peer that said no time, and the longest between two attempts.
+const BUSY_WAITS: (Duration, Duration) = (Duration::from_secs(3), Duration::from_secs(20));
 /// How long a lost session may take to be opened again.
 const REOPEN: Duration = Duration::from_secs(3);
 
@@ -81,11 +88,34 @@ pub struct Merged {
     pub outcome: Result<Tally, DialError>,
 }
 
-/// Merges with the chosen peers. `places` are the configured ones; `discover` allows discovery on the local link.
+/// A peer has no free place, and is asked again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BusyPeer {
+    /// The peer.
+    pub peer: DeviceKey,
+    /// How long until it is asked again.
+    pub again_in: Duration,
+}
+
+/// Whom to tell that a peer is busy.
+pub type OnBusy<'a> = &'a (dyn Fn(BusyPeer) + Send + Sync);
+
+/// Merges with the chosen peers. `places` are the configured ones; `discover` allows discovery on the local link. A busy peer is
+/// asked again for at most [`BUSY_PATIENCE`].
 pub async fn sync(hub: &Hub, whom: &Whom, places: &[String], discover: bool) -> Vec<Merged> {
+    sync_telling(hub, whom, (places, discover), &|_| {}).await
+}
+
+/// As [`sync`], and calls `on_busy` before each wait for a busy peer.
+pub async fn sync_telling(
+    hub: &Hub,
+    whom: &Whom,
+    (places, discover): (&[String], bool),
+    on_busy: OnBusy<'_>,
+) -> Vec<Merged> {
     let known = reached_before(hub, places);
     if let Whom::Device(key) = whom {
-        let first = merge(hub, Target::Device(*key), &known, whom).await;
+        let first = merge_patiently(hub, &Target::Device(*key), &known, (whom, on_busy)).await;
         let unreachable = |m: &Merged| matches!(m.outcome, Err(DialError::Unreachable(_)));
         if !discover || !first.as_ref().is_some_and(unreachable) {
             return first.into_iter().collect();
@@ -102,7 +132,7 @@ pub async fn sync(hub: &Hub, whom: &Whom, places: &[String], discover: bool) -> 
         if matches!(target, Target::Device(key) if met.contains(&key)) {
             continue;
         }
-        let merged = merge(hub, target, &found, whom).await;
+        let merged = merge_patiently(hub, &target, &found, (whom, on_busy)).await;
         if let Some(merged) = merged.filter(|m| m.peer.is_none_or(|peer| met.insert(peer))) {
             done.push(merged);
         }
@@ -139,12 +169,36 @@ fn targets(hub: &Hub, whom: &Whom, places: &[String], found: &Found) -> Vec<Targ
     }
 }
 
+/// Merges with one target, and asks again while it is busy.
+async fn merge_patiently(
+    hub: &Hub,
+    target: &Target,
+    found: &Found,
+    (whom, on_busy): (&Whom, OnBusy<'_>),
+) -> Option<Merged> {
+    let until = Instant::now() + BUSY_PATIENCE;
+    loop {
+        let merged = merge(hub, target.clone(), found, whom).await?;
+        let Err(DialError::Busy { peer, again_ms, .. }) = &merged.outcome else {
+            return Some(merged);
+        };
+        let (unsaid, longest) = BUSY_WAITS;
+        let again_in = again_ms.map_or(unsaid, Duration::from_millis).min(longest);
+        if Instant::now() + again_in > until {
+            return Some(merged);
+        }
+        on_busy(BusyPeer { peer: *peer, again_in });
+        tokio::time::sleep(again_in).await;
+    }
+}
+
 /// Merges with one target. `None`: another key answered than expected, which is no failure when merging with everyone.
 async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<Merged> {
     if let Target::Device(key) = target
         && hub.sessions.is_up(&key)
+        && let Some(merged) = wait_level(hub, key).await
     {
-        return Some(wait_level(hub, key).await);
+        return Some(merged);
     }
     let addresses = match &target {
         Target::Device(key) => Ok(found.get(key).cloned().unwrap_or_default()),
@@ -157,11 +211,20 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
     let with = target.to_string();
     match dialled {
         Ok(Dialled { peer, tally, end, .. }) => {
-            if matches!(end, End::NotAdmitted(_)) || (!tally.level && hub.sessions.is_up(&peer)) {
-                return Some(wait_level(hub, peer).await);
+            if matches!(end, End::NotAdmitted(NotAdmitted::Duplicate)) || (!tally.level && hub.sessions.is_up(&peer)) {
+                return wait_level(hub, peer).await.or_else(|| made_room(with, peer));
             }
             let outcome = if tally.level {
                 Ok(tally)
+            } else if let End::Bye { why, words } = &end
+                && matches!(why, ByeReason::MakeRoom | ByeReason::TakeTurns)
+            {
+                // Others take their turn; this side comes again for the rest.
+                Err(DialError::Busy {
+                    peer,
+                    again_ms: tally.again_ms,
+                    words: words.clone(),
+                })
             } else {
                 Err(DialError::Unreachable(format!("{with}: {end}")))
             };
@@ -174,14 +237,28 @@ async fn merge(hub: &Hub, target: Target, found: &Found, whom: &Whom) -> Option<
         Err(DialError::WrongKey(_)) if *whom == Whom::Everyone => None,
         Err(error) => Some(Merged {
             with,
-            peer: None,
+            peer: match error {
+                DialError::Busy { peer, .. } => Some(peer),
+                _ => None,
+            },
             outcome: Err(error),
         }),
     }
 }
 
-/// Waits until the open session with `peer` is level.
-async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
+/// A session that another device's needed the place of while it was waited for: it is tried again as with a busy peer.
+fn made_room(with: String, peer: DeviceKey) -> Option<Merged> {
+    let outcome = Err(DialError::Busy {
+        peer,
+        again_ms: None,
+        words: "another device needed the place".into(),
+    });
+    let peer = Some(peer);
+    Some(Merged { with, peer, outcome })
+}
+
+/// Waits until the open session with `peer` is level. `None`: it made room for another device.
+async fn wait_level(hub: &Hub, peer: DeviceKey) -> Option<Merged> {
     let mut changes = hub.sessions.changes();
     let level = until_level(hub, peer, &mut changes);
     let slow = || DialError::Unreachable("the session is open, but not level yet".into());
@@ -191,30 +268,36 @@ async fn wait_level(hub: &Hub, peer: DeviceKey) -> Merged {
         let timed = tokio::time::timeout(LEVEL_STALL, &mut level).await;
         let now = transferred(hub);
         match timed {
-            Ok(outcome) => break outcome,
+            Ok(outcome) => break outcome.transpose()?,
             // A large picture over a poor link may take long: as long as something is transferred, wait.
             Err(_) if now > before => before = now,
             Err(_) => break Err(slow()),
         }
     };
-    Merged {
+    Some(Merged {
         with: peer.short(),
         peer: Some(peer),
         outcome,
-    }
+    })
 }
 
-async fn until_level(hub: &Hub, peer: DeviceKey, changes: &mut watch::Receiver<u64>) -> Result<Tally, DialError> {
+async fn until_level(
+    hub: &Hub,
+    peer: DeviceKey,
+    changes: &mut watch::Receiver<u64>,
+) -> Result<Option<Tally>, DialError> {
     loop {
         match hub.sessions.level(&peer) {
             Some(true) => {
-                return Ok(Tally {
-                    up: true,
-                    level: true,
+                let (up, level) = (true, true);
+                return Ok(Some(Tally {
+                    up,
+                    level,
                     ..Tally::default()
-                });
+                }));
             }
             Some(false) => {}
+            None if hub.sessions.is_resting(&peer) => return Ok(None),
             // Two crossing dials may close each other; the daemon dials again at once.
             None if tokio::time::timeout(REOPEN, changes.changed()).await.is_err() => {
                 return Err(DialError::Unreachable("the session was lost".into()));

@@ -24,11 +24,31 @@ use rustls::{
 use crate::trust::{Accepts, Trust, key_in_spki, pkcs8_of};
 
 /// The ALPN name of sessions.
-pub const SESSION: &[u8] = b"gladhand/2";
-/// The ALPN name of sessions without picture transfer, as older versions have it. Both names are offered and accepted.
+pub const SESSION: &[u8] = b"gladhand/3";
+/// The ALPN name of sessions without the packet that says when to come again, as older versions have it.
+pub const SESSION_WITHOUT_WAITS: &[u8] = b"gladhand/2";
+/// The ALPN name of sessions without picture transfer, as still older versions have it. All three are offered and accepted.
 pub const SESSION_WITHOUT_PICTURES: &[u8] = b"gladhand/1";
 /// The ALPN name of joining.
 pub const JOIN: &[u8] = b"gladhand-join/1";
+
+/// What the peer of a session understands besides the exchange.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Abilities {
+    /// Pictures.
+    pub pictures: bool,
+    /// When to come again.
+    pub waits: bool,
+}
+
+impl Abilities {
+    /// What the protocol of this ALPN name has.
+    pub fn of(protocol: Option<&[u8]>) -> Self {
+        let waits = protocol == Some(SESSION);
+        let pictures = waits || protocol == Some(SESSION_WITHOUT_WAITS);
+        Self { pictures, waits }
+    }
+}
 
 /// This device's key as TLS uses it.
 #[derive(Clone)]
@@ -101,7 +121,7 @@ impl std::fmt::Debug for Identity {
 fn offered(protocol: &[u8]) -> Vec<Vec<u8>> {
     let mut names = vec![protocol.to_vec()];
     if protocol == SESSION {
-        names.push(SESSION_WITHOUT_PICTURES.to_vec());
+        names.extend([SESSION_WITHOUT_WAITS.to_vec(), SESSION_WITHOUT_PICTURES.to_vec()]);
     }
     names
 }

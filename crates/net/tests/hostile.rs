@@ -20,6 +20,7 @@ use gladhand_logbook::exchange::{Held, Message, Session};
 use gladhand_logbook::frame::{EntryRun, Frame};
 use gladhand_logbook::governance::{Credential, Record};
 use gladhand_logbook::{Body, Book, DeviceSecret, NewRecord};
+use gladhand_net::dial::DialError;
 use gladhand_net::sync::{self, Whom};
 use gladhand_net::tls::{self, Identity, SESSION};
 use gladhand_net::trust::Accepts;
@@ -92,6 +93,30 @@ async fn a_stranger_is_refused_before_any_data_and_others_are_served() {
     assert_eq!(counters.sessions.get(), 1);
 }
 
+/// A device that was retired while it was away learns it when it is refused, and still knows it after a restart. So does one that
+/// shows an invite.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_device_that_was_retired_meanwhile_is_told_so() {
+    let dir = tempfile::tempdir().unwrap();
+    let (mut harrow, [mara, theo]) = acquainted(dir.path(), ["mara", "theo"]);
+    harrow.retire(&mara.device(), None, "lost in the yard").unwrap();
+    let harrow = start(harrow, true, &[]).await;
+    let theo = start(theo, false, &[]).await;
+    assert!(is_level(&theo, &harrow).await);
+    assert!(!theo.ask(|node| node.is_retired()).await);
+    let credential = mara.book().roster().credential(&mara.device()).unwrap().clone();
+    let mara = start(mara, false, &[]).await;
+    let merged = sync::sync(&mara.hub, &place_of(&harrow).await, &[], false).await;
+    assert!(matches!(merged[0].outcome, Err(DialError::Retired)), "{merged:?}");
+    let home = mara.ask(|node| node.home().layout().path().to_path_buf()).await;
+    mara.stop().await.close().unwrap();
+    let mara = Node::open(&home, &gladhand_node::Silent).unwrap();
+    assert!(mara.is_retired() && mara.book().roster().retired(&mara.device()).is_none());
+    let mara = start(mara, false, &[]).await;
+    let joined = gladhand_net::dial::present(&mara.hub, &[harrow.at()], harrow.key, &credential).await;
+    assert!(matches!(joined, Err(DialError::Retired)), "{joined:?}");
+}
+
 /// A laptop of another depot is a stranger too, in both directions.
 #[tokio::test(flavor = "multi_thread")]
 async fn two_depots_do_not_mix() {
@@ -122,9 +147,13 @@ async fn a_retired_device_is_cut_off_at_once_and_stays_out() {
         .ask(move |node| node.retire(&key, None, "lost in the yard").unwrap())
         .await;
     harrow.until_up(mara.key, false).await;
+    // It is told why: by the record itself, or by the last packet of the session.
+    mara.until_up(harrow.key, false).await;
+    assert!(mara.ask(|node| node.is_retired()).await);
     // It does not come back, and what it writes now does not come in.
     mara.ask(|node| note(node, "written by whoever found it")).await;
-    assert!(!is_level(&mara, &harrow).await);
+    let merged = sync::sync(&mara.hub, &place_of(&harrow).await, &[], false).await;
+    assert!(matches!(merged[0].outcome, Err(DialError::Retired)), "{merged:?}");
     let log = mara.ask(|node| node.book().own_log().unwrap()).await;
     let late = mara.ask(move |node| node.book().head(&log).0).await;
     assert!(harrow.ask(move |node| node.book().head(&log).0).await < late);
@@ -310,6 +339,65 @@ async fn two_hundred_connections_at_once_are_bounded() {
     println!("with 200 silent connections: merged in {took:?}, {resident} KiB resident (two nodes and the test)");
     assert!(resident < 200 << 10, "{resident} KiB");
     drop(crowd);
+}
+
+/// Twenty addresses connect as often as they like and say nothing. Nobody waits for them: not a device at an address of its own,
+/// nor one behind the same address as some of them.
+#[tokio::test(flavor = "multi_thread")]
+async fn silent_strangers_from_many_addresses_keep_nobody_out() {
+    let dir = tempfile::tempdir().unwrap();
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
+    let harrow = start(harrow, true, &[]).await;
+    let mara = start(mara, false, &[]).await;
+    let mut crowd = Vec::new();
+    for round in 0..30u8 {
+        for last in 1..=20 {
+            let socket = tokio::net::TcpSocket::new_v4().unwrap();
+            socket.bind(SocketAddr::from(([127, 0, 0, last], 0))).unwrap();
+            crowd.push(socket.connect(harrow.at()).await.unwrap());
+        }
+        if round % 10 == 9 {
+            let began = std::time::Instant::now();
+            mara.ask(move |node| note(node, &format!("round {round}"))).await;
+            assert!(is_level(&mara, &harrow).await, "round {round}");
+            println!("round {round}: merged in {:?}", began.elapsed());
+        }
+    }
+    assert_eq!(harrow.hub.counters.strangers.get(), 0);
+    drop(crowd);
+}
+
+/// A device of the roster asks for everything and reads nothing. What waits for it is bounded.
+#[tokio::test(flavor = "multi_thread")]
+async fn who_asks_and_reads_nothing_is_not_served_without_end() {
+    let dir = tempfile::tempdir().unwrap();
+    let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
+    let peer = mara.device();
+    let harrow = start(harrow, false, &[]).await;
+    // As wide as a socket's buffers: what does not fit into it waits in the session.
+    let (ours, mut theirs) = tokio::io::duplex(1 << 16);
+    let setup = gladhand_net::session::SessionSetup {
+        peer,
+        dialled: None,
+        once: false,
+        abilities: common::ALL,
+    };
+    let hub = harrow.hub.clone();
+    let session = tokio::spawn(async move { gladhand_net::session::run(ours, &hub, setup).await });
+    // A seek of pictures that nobody has gets a short answer; many of them make a long queue.
+    let seek = gladhand_net::packet::Packet::Seek(Vec::new()).encode();
+    let many: Vec<u8> = seek.iter().copied().cycle().take(seek.len() * 1_000).collect();
+    let mut taken = 0;
+    // It goes on until the session takes no more.
+    while let Ok(written) = tokio::time::timeout(std::time::Duration::from_secs(5), theirs.write_all(&many)).await {
+        written.unwrap();
+        taken += 1_000;
+        assert!(taken < 1_000_000, "it never stops taking");
+    }
+    let answers = gladhand_net::outbox::MAX_BYTES / 64;
+    println!("{taken} questions taken");
+    assert!(taken <= answers + 50_000, "{taken} questions for {answers} answers");
+    session.abort();
 }
 
 /// What went over the wire once is worth nothing the second time.

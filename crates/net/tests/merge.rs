@@ -211,3 +211,26 @@ async fn clocks_are_compared_once_for_both() {
         1
     );
 }
+
+/// Somebody else answers at the address that was announced first. The true one is tried all the same.
+#[tokio::test(flavor = "multi_thread")]
+async fn who_answers_in_a_devices_place_does_not_keep_it_away() {
+    let dir = tempfile::tempdir().unwrap();
+    let (harrow, [mara, theo]) = acquainted(dir.path(), ["mara", "theo"]);
+    let (harrow, theo) = (start(harrow, true, &[]).await, start(theo, true, &[]).await);
+    let mara = start(mara, false, &[]).await;
+    let silent = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let closing = silent.local_addr().unwrap();
+    tokio::spawn(async move { while silent.accept().await.is_ok() {} });
+    let target = gladhand_net::dial::Target::Device(harrow.key);
+    let addresses = [theo.at(), closing, harrow.at()];
+    let dialled = gladhand_net::dial::dial(&mara.hub, &target, &addresses, true)
+        .await
+        .unwrap();
+    assert!(dialled.peer == harrow.key && dialled.tally.level, "{dialled:?}");
+    let alone = gladhand_net::dial::dial(&mara.hub, &target, &[theo.at()], true).await;
+    assert!(
+        matches!(alone, Err(gladhand_net::dial::DialError::WrongKey(at)) if at == theo.at()),
+        "{alone:?}"
+    );
+}

@@ -14,7 +14,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use common::{DEADLINE, Running, acquaint, acquainted, laptop, note, over_a_pipe, start};
+use common::{ALL, DEADLINE, Running, acquaint, acquainted, laptop, note, over_a_pipe, start};
 use gladhand_facts::Fact;
 use gladhand_net::connection::ConnectionError;
 use gladhand_net::packet::{Packet, RANGE_BYTES};
@@ -182,6 +182,83 @@ async fn a_picture_cut_in_the_middle_goes_on_where_it_was_also_after_a_restart()
         tally.picture_bytes_out <= bytes.len() as u64 - held,
         "nothing that had arrived was sent again"
     );
+}
+
+/// The depot's process was killed while a picture arrived: what it left is whole, too long, or full of something else.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_part_that_is_whole_or_wrong_does_not_keep_a_picture_away() {
+    let dir = tempfile::tempdir().unwrap();
+    let (mut harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
+    let pictures = [40, 41, 42, 43].map(|seed| picture(seed, 100_000));
+    // A bundle carries the facts before the pictures are there.
+    let hashes = pictures.clone().map(|bytes| proof(&mut mara, &bytes, false));
+    acquaint(&mut [&mut harrow, &mut mara]);
+    for bytes in &pictures {
+        mara.pictures().put(bytes).unwrap();
+    }
+    let [whole, too_long, wrong, whole_beside] = pictures.clone();
+    let parts = [
+        whole,
+        [too_long, vec![0; 9]].concat(),
+        wrong.iter().rev().copied().collect(),
+        whole_beside,
+    ];
+    for (hash, part) in hashes.iter().zip(parts) {
+        harrow.pictures().extend(hash, 0, &part).unwrap();
+    }
+    // One is there besides: its part is only left over.
+    harrow.pictures().put(&pictures[3]).unwrap();
+    let home = harrow.home().layout().path().to_path_buf();
+    harrow.close().unwrap();
+    let mut harrow = Node::open(&home, &gladhand_node::Silent).unwrap();
+    let lacking: Vec<_> = harrow.lacking_pictures().unwrap().iter().copied().collect();
+    let mut expected = vec![hashes[1], hashes[2]];
+    expected.sort_unstable();
+    assert_eq!(lacking, expected, "the whole ones were put in their places");
+    let harrow = start(harrow, true, &[]).await;
+    let mara = start(mara, false, &[]).await;
+    let merged = sync::sync(&mara.hub, &Whom::Place(harrow.at().to_string()), &[], false).await;
+    assert!(merged[0].outcome.as_ref().unwrap().level, "{merged:?}");
+    for (hash, bytes) in hashes.into_iter().zip(&pictures) {
+        holds(&harrow, hash, bytes).await;
+    }
+    let partial = home.join("pictures/partial");
+    assert_eq!(std::fs::read_dir(partial).unwrap().count(), 0, "nothing is left over");
+}
+
+/// An older version says of a range behind the end that it does not have the picture.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_wrong_part_is_fetched_anew_from_an_older_peer() {
+    let dir = tempfile::tempdir().unwrap();
+    let (harrow, [mut mara]) = acquainted(dir.path(), ["mara"]);
+    let bytes = picture(44, 9_000);
+    let hash = proof(&mut mara, &bytes, false);
+    harrow.pictures().extend(&hash, 0, &[7; 9_000]).unwrap();
+    let harrow = start(harrow, true, &[]).await;
+    let (ours, theirs) = tokio::io::duplex(1 << 16);
+    let hub = harrow.hub.clone();
+    let setup = SessionSetup {
+        peer: mara.device(),
+        dialled: None,
+        once: false,
+        abilities: ALL,
+    };
+    let session = tokio::spawn(async move { session::run(ours, &hub, setup).await });
+    let older = Hostile {
+        exchange: mara.peer_start().0,
+        node: mara,
+        stream: theirs,
+        frames: 0,
+    };
+    let sent = bytes.clone();
+    let older = tokio::spawn(older.run(move |hash, at| match at {
+        0 => vec![range(hash, 9_000, 0, sent.clone())],
+        _ => vec![range(hash, 0, at, Vec::new())],
+    }));
+    until_here(&harrow, hash).await;
+    holds(&harrow, hash, &bytes).await;
+    older.abort();
+    session.await.unwrap();
 }
 
 /// Mara's disk has gone bad: what she sends is not the picture. Theo has the right one.
@@ -373,7 +450,7 @@ async fn poisoned_ranges_are_thrown_away_and_facts_go_on() {
         peer: mara.device(),
         dialled: None,
         once: false,
-        pictures: true,
+        abilities: ALL,
     };
     let session = tokio::spawn(async move { session::run(ours, &hub, setup).await });
     let exchange = mara.peer_start().0;
@@ -443,7 +520,7 @@ async fn whoever_does_not_keep_to_what_was_asked_loses_the_session() {
             peer,
             dialled: None,
             once: false,
-            pictures: true,
+            abilities: ALL,
         };
         let hub = harrow.hub.clone();
         let session = tokio::spawn(async move { session::run(ours, &hub, setup).await });
@@ -480,20 +557,20 @@ async fn the_protocol_before_still_merges_facts() {
     assert_eq!(mara.hub.counters.picture_bytes_out.get(), 0);
 }
 
-/// The two versions are told apart by the name of the protocol, before anything is said.
+/// The versions are told apart by the name of the protocol, before anything is said.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_peer_of_the_version_before_is_recognised() {
-    use gladhand_net::tls::{self, SESSION, SESSION_WITHOUT_PICTURES};
+    use gladhand_net::tls::{self, SESSION, SESSION_WITHOUT_PICTURES, SESSION_WITHOUT_WAITS};
     let dir = tempfile::tempdir().unwrap();
     let (harrow, [mara]) = acquainted(dir.path(), ["mara"]);
     let harrow = start(harrow, true, &[]).await;
     let mara = start(mara, false, &[]).await;
-    for (protocol, spoken) in [(SESSION, SESSION), (SESSION_WITHOUT_PICTURES, SESSION_WITHOUT_PICTURES)] {
+    for protocol in [SESSION, SESSION_WITHOUT_WAITS, SESSION_WITHOUT_PICTURES] {
         let accepts = gladhand_net::trust::Accepts::One(harrow.key);
         let config = mara.hub.identity.client(accepts, protocol).unwrap();
         let stream = TcpStream::connect(harrow.at()).await.unwrap();
         let connector = tokio_rustls::TlsConnector::from(Arc::new(config));
         let stream = connector.connect(tls::server_name(), stream).await.unwrap();
-        assert_eq!(stream.get_ref().1.alpn_protocol(), Some(spoken));
+        assert_eq!(stream.get_ref().1.alpn_protocol(), Some(protocol));
     }
 }

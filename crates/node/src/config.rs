@@ -68,7 +68,7 @@ pub struct Config {
     /// The depot's key: the root of trust. Set by `join`.
     #[serde(default)]
     pub depot: String,
-    /// The address that `serve` listens at.
+    /// The address that `serve` listens at; see [`Config::listening`] for what it means when it is empty.
     #[serde(default)]
     pub listen: String,
     /// Addresses of peers to dial, besides those that are found on the local link.
@@ -86,6 +86,20 @@ pub struct Config {
     /// The free disk space that fetching pictures must leave, in mebibytes.
     #[serde(default = "default_picture_floor_mib", deserialize_with = "mebibytes")]
     pub picture_floor_mib: u64,
+}
+
+/// The value of `listen` that keeps a device from listening anywhere.
+pub const LISTEN_NONE: &str = "none";
+
+/// Where `serve` listens.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Listening {
+    /// Nowhere.
+    Nowhere,
+    /// At this address.
+    At(String),
+    /// On every network of this machine, at a port that the system chooses and discovery makes known.
+    OnTheLink,
 }
 
 /// More than any disk has. The bound also keeps the count of bytes within 64 bits, and the number within TOML's integers.
@@ -168,6 +182,17 @@ impl Config {
         parsed.map(Some).map_err(ConfigError::DepotKey)
     }
 
+    /// Where `serve` listens. A laptop that has joined a depot can be found by others on the local link unless its
+    /// configuration says otherwise: two laptops would never meet if both only dialled.
+    pub fn listening(&self) -> Listening {
+        match self.listen.trim() {
+            LISTEN_NONE => Listening::Nowhere,
+            "" if self.role == Role::Laptop && self.discover && !self.depot.is_empty() => Listening::OnTheLink,
+            "" => Listening::Nowhere,
+            address => Listening::At(address.to_owned()),
+        }
+    }
+
     /// The text of a new file, with a comment for each key.
     pub fn render(&self) -> String {
         // A test holds that the template reads, and that it holds what an empty configuration is.
@@ -246,7 +271,8 @@ fleet = ""
 # The depot's key, the root of trust. `gladhand join` sets it; a depot is its own.
 depot = ""
 
-# Where `gladhand serve` listens, such as "127.0.0.1:7401". Empty: nowhere.
+# Where `gladhand serve` listens, such as "127.0.0.1:7401". Empty: once it has joined, a laptop with `discover` listens for the
+# devices on its networks, at a port that the system chooses; everybody else listens nowhere. "none": nowhere.
 listen = ""
 
 # Peers to meet wherever they are, such as ["depot.example:7401"]. With no listen, peers and discover: no network.
@@ -278,6 +304,27 @@ mod tests {
         config.disk_floor_mib = MAX_MIB;
         assert_eq!(Config::parse(&config.render(), "config.toml").unwrap(), config);
         assert!(config.root().unwrap().is_some());
+    }
+
+    #[test]
+    fn a_laptop_that_has_joined_can_be_found_unless_it_is_told_to_keep_quiet() {
+        let mut config = Config::new("laptop-mara", Role::Laptop, "mara", "");
+        assert_eq!(config.listening(), Listening::Nowhere, "it has joined nobody");
+        config.depot = "ab".repeat(32);
+        assert_eq!(config.listening(), Listening::OnTheLink);
+        let quiet = [("none", true), ("", false)];
+        for (listen, discover) in quiet {
+            (config.listen, config.discover) = (listen.into(), discover);
+            assert_eq!(config.listening(), Listening::Nowhere);
+        }
+        config.listen = " 127.0.0.1:0 ".into();
+        assert_eq!(config.listening(), Listening::At("127.0.0.1:0".into()));
+        let depot = Config::new("harrow-street", Role::Depot, "", "");
+        assert_eq!(
+            depot.listening(),
+            Listening::Nowhere,
+            "its address stands in invites: somebody chooses it"
+        );
     }
 
     #[test]

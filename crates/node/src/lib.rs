@@ -48,6 +48,7 @@ pub mod progress;
 mod re_record;
 mod recall;
 mod record;
+mod retired;
 mod seen;
 pub mod snapshot;
 mod upkeep;

@@ -66,6 +66,8 @@ pub enum CredentialVerdict {
     },
     /// It may not, for this reason.
     Refused(String),
+    /// The depot has retired it.
+    Retired,
 }
 
 /// The devices that this node connects with, and the credential to present if it is not enrolled.
@@ -75,6 +77,12 @@ pub struct Trusted {
     pub keys: BTreeSet<DeviceKey>,
     /// The names of all devices on the roster, also of retired ones.
     pub names: BTreeMap<DeviceKey, String>,
+    /// The depot.
+    pub root: Option<DeviceKey>,
+    /// The devices that the depot has retired.
+    pub retired: BTreeSet<DeviceKey>,
+    /// This device's own credential: who refuses it a session says why when it is shown.
+    pub own_credential: Option<Credential>,
     /// The depot and the credential to present to it, as long as this node does not know that the depot has enrolled it.
     pub credential_to_show: Option<(DeviceKey, Credential)>,
 }
@@ -96,12 +104,17 @@ impl Node {
         let admitted = |d: &DeviceKey| roster.admits(d).is_ok() && roster.retired(d).is_none();
         let devices = roster.devices();
         let names = devices.iter().map(|device| (*device, roster.name(device))).collect();
+        let retired = devices.iter().filter(|device| roster.retired(device).is_some());
+        let retired = retired.copied().collect();
         let keys = devices.into_iter().filter(admitted).collect();
-        let root = roster.root().filter(|root| *root != own && !roster.is_enrolled(&own));
-        let credential_to_show = root.and_then(|root| Some((root, roster.credential(&own)?.clone())));
+        let to_show = roster.root().filter(|root| *root != own && !roster.is_enrolled(&own));
+        let credential_to_show = to_show.and_then(|root| Some((root, roster.credential(&own)?.clone())));
         Trusted {
             keys,
             names,
+            root: roster.root(),
+            retired,
+            own_credential: roster.credential(&own).cloned(),
             credential_to_show,
         }
     }
@@ -262,7 +275,7 @@ impl Node {
             return refused("the invite is not from the depot of this node");
         }
         if roster.retired(&device).is_some() {
-            return refused("this device was retired by the depot");
+            return Ok(CredentialVerdict::Retired);
         }
         if roster.used_by(&credential.invite).is_some_and(|user| user != device) {
             return refused("the invite was used by another device; ask the depot for a new one");

@@ -49,7 +49,13 @@ impl Node {
         let pictures = self.pictures();
         let mut lacking = match self.wanted.lacking.take() {
             Some(lacking) => lacking,
-            None => self.named_pictures()?,
+            None => {
+                let named = self.named_pictures()?;
+                // A part may be whole since a process that ended before it could put it in its place. One that the disk
+                // does not show now is looked at again before it is fetched.
+                named.iter().for_each(|hash| drop(pictures.resume(hash)));
+                named
+            }
         };
         // Files may have been put in place by a command or by hand.
         lacking.retain(|hash| !pictures.has(hash));

@@ -63,6 +63,36 @@ impl Pictures {
         }
     }
 
+    /// Where fetching a picture goes on. `None`: it is here. A part that is complete is put in its place, as after a process that
+    /// ended before it could do so; one that is too long is thrown away. Whether a part of any other length belongs to the
+    /// picture is only known when the rest has arrived.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn resume(&self, hash: &PictureHash) -> Result<Option<u64>, PictureError> {
+        let begun = self.begun(hash)?;
+        if self.has(hash) {
+            // Left over: the picture has come some other way.
+            return if begun > 0 { self.abandon(hash) } else { Ok(()) }.map(|()| None);
+        }
+        if begun > self.max_bytes {
+            return self.abandon(hash).map(|()| Some(0));
+        }
+        if begun == 0 {
+            return Ok(Some(0));
+        }
+        let path = self.part(hash);
+        let placed = self.hash_of_part(&path).and_then(|found| {
+            let whole = found == *hash;
+            if whole {
+                self.place(&path, hash)?;
+            }
+            Ok(whole)
+        });
+        let placed = placed.map_err(|source| PictureError::Io { file: path, source })?;
+        Ok((!placed).then_some(begun))
+    }
+
     /// Adds bytes that begin at `at`; returns how many have arrived then.
     ///
     /// # Errors
@@ -152,12 +182,12 @@ impl Pictures {
             hasher.update(&bytes);
             at += bytes.len() as u64;
         }
-        file.sync()?;
         Ok(PictureHash(*hasher.finalize().as_bytes()))
     }
 
     fn place(&self, part: &Path, hash: &PictureHash) -> io::Result<()> {
         let folder = self.folder_of(hash);
+        self.disk.open(part)?.sync()?;
         self.disk.create_dir(&folder)?;
         self.disk.sync_dir(&self.dir)?;
         self.disk.rename(part, &self.path(hash))?;

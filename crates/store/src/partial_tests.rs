@@ -67,3 +67,37 @@ fn limit_floor_and_number_of_parts_are_kept() {
     }
     assert!(std::fs::read_dir(target.parts()).unwrap().count() <= MAX_PARTS);
 }
+
+/// A process that is killed may leave a part of any length. None of them keeps the picture from arriving.
+#[test]
+fn a_part_of_any_length_leads_to_the_picture() {
+    let bytes: Vec<u8> = (0..100_000u32).map(|n| (n % 249) as u8).collect();
+    let hash = PictureHash::of(&bytes);
+    let too_long = [bytes.clone(), vec![0; 1 << 20]].concat();
+    let begun_with = |part: &[u8]| {
+        let dir = tempfile::tempdir().unwrap();
+        let target = pictures(dir.path());
+        std::fs::create_dir_all(target.parts()).unwrap();
+        std::fs::write(target.part(&hash), part).unwrap();
+        let resumed = target.resume(&hash).unwrap();
+        assert_eq!(target.resume(&hash).unwrap(), resumed, "asked twice");
+        assert_eq!(target.has(&hash), resumed.is_none());
+        (resumed, target.part(&hash).exists())
+    };
+    assert_eq!(
+        begun_with(&bytes),
+        (None, false),
+        "whole: it only had to be put in its place"
+    );
+    assert_eq!(begun_with(&bytes[..5_000]), (Some(5_000), true));
+    assert_eq!(begun_with(&too_long), (Some(0), false));
+    // Full but wrong, and a little too long: only the peer can tell.
+    assert_eq!(begun_with(&vec![7; bytes.len()]), (Some(100_000), true));
+    let dir = tempfile::tempdir().unwrap();
+    let target = pictures(dir.path());
+    assert_eq!(target.resume(&hash).unwrap(), Some(0));
+    target.put(&bytes).unwrap();
+    target.extend(&hash, 0, b"left over").unwrap();
+    assert_eq!(target.resume(&hash).unwrap(), None);
+    assert!(!target.part(&hash).exists());
+}

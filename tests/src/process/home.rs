@@ -63,7 +63,8 @@ impl Home {
         std::fs::write(file, config.replace(from, to)).unwrap();
     }
 
-    /// Its daemon speaks to configured peers only: nobody on the network is to have a part in a test.
+    /// Its daemon speaks to configured peers only and listens where it is told to: nobody on the network is to have a part in a
+    /// test.
     #[track_caller]
     pub fn quiet(self) -> Self {
         self.configure("discover = true", "discover = false");

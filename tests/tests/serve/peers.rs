@@ -3,6 +3,7 @@
 
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
+use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 
@@ -156,4 +157,61 @@ fn a_day_of_daemons_that_come_and_go() {
     until("all is whole", || {
         depot.run("verify").code == Some(0) && theo.run("verify").code == Some(0)
     });
+}
+
+/// A laptop that the depot has retired is told so over every carrier, and its status begins with it.
+#[test]
+fn a_retired_laptop_is_told_so_however_it_asks() {
+    let dir = tempfile::tempdir().unwrap();
+    let depot = setup(dir.path(), "harrow-street", &["--depot", "--listen", "127.0.0.1:0"]);
+    let daemon = depot.serve();
+    let address = daemon.listens_at().to_string();
+    let [by_sync, by_join, by_bundle] = ["mara", "theo", "ilse"].map(|name| {
+        let laptop = setup(dir.path(), name, &[]);
+        let invite = depot.good("invite").out;
+        joins(&laptop, invite.trim());
+        laptop
+    });
+    for name in ["mara", "theo", "ilse"] {
+        depot.good(&["retire", name, "--why", "lost in the yard"]);
+    }
+    let told = "the depot has retired this device";
+    let synced = by_sync.run(&["sync", &address]);
+    assert!(synced.code == Some(6) && synced.err.contains(told), "{synced}");
+    let invite = depot.good("invite").out;
+    let joined = by_join.run(&["join", invite.trim()]);
+    assert!(joined.code == Some(6) && joined.err.contains(told), "{joined}");
+    let bundle = dir.path().join("depot.bundle");
+    let bundle = bundle.to_str().unwrap();
+    depot.good(&["bundle", "write", bundle]);
+    let read = by_bundle.run(&["bundle", "read", bundle]);
+    assert!(read.err.contains(told), "{read}");
+    for laptop in [by_sync, by_join, by_bundle] {
+        let status = laptop.run("status");
+        assert!(
+            status.out.starts_with("this device was retired by the depot"),
+            "{status}"
+        );
+        assert!(status.err.contains(told), "{status}");
+    }
+    daemon.stop();
+}
+
+/// Whom a device meets and where is nobody else's business.
+#[test]
+fn configuration_and_addresses_are_for_the_owner_only() {
+    let dir = tempfile::tempdir().unwrap();
+    let depot = setup(dir.path(), "harrow-street", &["--depot", "--listen", "127.0.0.1:0"]);
+    let laptop = setup(dir.path(), "mara", &[]);
+    let mode = |home: &Home, name| std::fs::metadata(home.file(name)).unwrap().permissions().mode() & 0o777;
+    assert_eq!(mode(&laptop, "config.toml"), 0o600, "made by setup");
+    let daemon = depot.serve();
+    let invite = depot.good("invite").out;
+    joins(&laptop, invite.trim());
+    for home in [&depot, &laptop] {
+        for file in ["config.toml", "peers.json"] {
+            assert_eq!(mode(home, file), 0o600, "{file} in {}", home.path.display());
+        }
+    }
+    daemon.stop();
 }

@@ -7,7 +7,7 @@ use gladhand_answers::resolve;
 use gladhand_facts::VersionVector;
 use gladhand_node::Node;
 
-use super::Context;
+use super::{Context, context};
 use crate::cli::Bundle;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
@@ -52,7 +52,11 @@ fn what_the_reader_holds(node: &Node, for_device: Option<&str>, since: Option<&s
 fn read(context: &Context, file: &Path) -> Outcome {
     let mut node = context.open()?;
     let at = context.at(file);
+    let knew = node.is_retired();
     let taken = bundles::read(&mut node, BundleFile { given: file, at: &at }, &show::Bar::new())?;
+    if !knew {
+        context::tell_if_retired(&node);
+    }
     node.close()?;
     let exit = match taken.extent() {
         Extent::All => Exit::Done,

@@ -192,11 +192,15 @@ fn tell<'n>(notes: impl Iterator<Item = &'n String>) {
 }
 
 /// A person who goes on recording must know that it will not count.
-fn tell_if_retired(node: &Node) {
-    if node.book().roster().retired(&node.device()).is_some() {
-        show::aside("gladhand: the depot has retired this device: what it records from then on counts nowhere");
-        show::aside("  Ask the depot. To work on, make a new home and join it with a new invite.");
+pub(super) fn tell_if_retired(node: &Node) {
+    if node.is_retired() {
+        tell_retired();
     }
+}
+
+pub(super) fn tell_retired() {
+    show::aside("gladhand: the depot has retired this device: what it records from then on counts nowhere");
+    show::aside("  Ask the depot. To work on, make a new home and join it with a new invite.");
 }
 
 /// Two commands at once take turns instead of failing.

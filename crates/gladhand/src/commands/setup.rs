@@ -12,7 +12,7 @@ use crate::console;
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 use gladhand_node::Node;
-use gladhand_node::config::{Config, Role};
+use gladhand_node::config::{Config, LISTEN_NONE, Listening, Role};
 
 /// Makes a home.
 pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
@@ -21,7 +21,7 @@ pub fn setup(context: &Context, args: &cli::Setup) -> Outcome {
         return Err(Failure::bad_input("--name must be 1 to 60 characters on one line"));
     }
     let listen = args.listen.trim();
-    if !listen.is_empty() && !is_address(listen) {
+    if !listen.is_empty() && listen != LISTEN_NONE && !is_address(listen) {
         return Err(
             Failure::bad_input(format!("--listen '{listen}' is no address to listen at"))
                 .hint("Write ADDRESS:PORT, such as 0.0.0.0:7401 for every network of this machine."),
@@ -46,7 +46,10 @@ fn is_address(text: &str) -> bool {
 pub fn invite(context: &Context, args: &cli::Invite) -> Outcome {
     let node = context.open()?;
     let address = match args.address.trim() {
-        "" => where_it_listens(context, &node.config().listen),
+        "" => match node.config().listening() {
+            Listening::At(configured) => where_it_listens(context, &configured),
+            Listening::Nowhere | Listening::OnTheLink => where_it_listens(context, ""),
+        },
         given => given.to_owned(),
     };
     let invited = homes::invite(&node, args.person.trim(), args.valid_h, &address)?;

@@ -1,20 +1,21 @@
 //! `sync`: merging over the network, now.
 
 use std::path::Path;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use gladhand_answers::resolve;
 use gladhand_answers::synced::{Cause, Met, SessionTally, SyncFailure, Synced, synced};
 
-use super::Context;
+use super::{Context, context};
 use crate::failure::{Exit, Failure, Outcome};
 use crate::show;
 use gladhand_net::counters::SharedCounters;
 use gladhand_net::dial::DialError;
 use gladhand_net::hub::Hub;
 use gladhand_net::session::Tally;
-use gladhand_net::sync::{self, Merged, Whom};
+use gladhand_net::sync::{self, BusyPeer, Merged, Whom};
 use gladhand_node::NodeHandle;
 use gladhand_node::config::Config;
 use gladhand_node::{Node, Progress};
@@ -69,19 +70,25 @@ pub fn sync(context: &Context, peer: Option<&str>) -> Outcome {
     let merged = asked.runtime.block_on(async {
         let hub = asked.hub(&context.home).await?;
         let given = peer.map(str::to_owned);
-        let (whom, config) = asked
+        let (whom, config, knew) = asked
             .handle
-            .call(move |node| (whom(node, given.as_deref()), node.config().clone()))
+            .call(move |node| (whom(node, given.as_deref()), node.config().clone(), node.is_retired()))
             .await?;
         let whom = whom?;
         let met: Vec<Met> = with_progress(&hub, &whom, &config).await.into_iter().map(met).collect();
-        let synced = asked.handle.call(move |node| synced(node, met)).await?;
-        Ok::<_, Failure>((whom, synced))
+        let (synced, retired) = asked
+            .handle
+            .call(move |node| (synced(node, met), node.is_retired()))
+            .await?;
+        Ok::<_, Failure>((whom, synced, retired && !knew))
     });
     asked.close()?;
-    let (whom, synced) = merged?;
+    let (whom, synced, was_told) = merged?;
     let exit = exit_of(&whom, &synced);
     show::answer(synced, context.json)?;
+    if was_told {
+        context::tell_retired();
+    }
     exit
 }
 
@@ -108,17 +115,32 @@ async fn with_progress(hub: &Hub, whom: &Whom, config: &Config) -> Vec<Merged> {
     let entries = || hub.counters.entries_in.get() + hub.counters.entries_out.get();
     let picture_kib = || (hub.counters.picture_bytes_in.get() + hub.counters.picture_bytes_out.get()) >> 10;
     let before = (entries(), picture_kib());
-    let mut syncing = std::pin::pin!(sync::sync(hub, whom, &config.peers, config.discover));
+    let busy: Mutex<Option<(BusyPeer, Instant)>> = Mutex::default();
+    let on_busy = |peer| *lock(&busy) = Some((peer, Instant::now()));
+    let dials = (config.peers.as_slice(), config.discover);
+    let mut syncing = std::pin::pin!(sync::sync_telling(hub, whom, dials, &on_busy));
     loop {
         tokio::select! {
             biased;
             merged = &mut syncing => return merged,
-            () = tokio::time::sleep(LOOK) => match picture_kib() - before.1 {
-                0 => bar.tick("merging", entries() - before.0, 0),
-                kib => bar.tick("fetching pictures, KiB", kib, 0),
+            () = tokio::time::sleep(LOOK) => match (*lock(&busy), picture_kib() - before.1) {
+                (Some((peer, since)), _) if since.elapsed() < peer.again_in => tick_busy(&bar, hub, peer, since),
+                (_, 0) => bar.tick("merging", entries() - before.0, 0),
+                (_, kib) => bar.tick("fetching pictures, KiB", kib, 0),
             },
         }
     }
+}
+
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Shows that a peer is busy, and how much of the wait has passed.
+fn tick_busy(bar: &show::Bar, hub: &Hub, BusyPeer { peer, again_in }: BusyPeer, since: Instant) {
+    let whole_s = u64::try_from(again_in.as_millis().div_ceil(1_000)).unwrap_or(u64::MAX);
+    let what = format!("{} is busy; trying again in {whole_s} s", hub.name_of(&peer));
+    bar.tick(&what, since.elapsed().as_secs(), whole_s);
 }
 
 /// What the network tells, as the answer wants it.
@@ -151,7 +173,8 @@ fn failure(error: DialError) -> SyncFailure {
         error: error.to_string(),
         cause: match error {
             DialError::Unreachable(_) => Cause::Unreachable,
-            DialError::Refused(_) => Cause::Refused,
+            DialError::Busy { .. } => Cause::Busy,
+            DialError::Refused(_) | DialError::Retired => Cause::Refused,
             DialError::WrongKey(_) => Cause::WrongKey,
         },
     }

@@ -10,7 +10,7 @@ use tokio::sync::watch;
 
 use gladhand_net::{Net, NetError, Options};
 use gladhand_node::NodeHandle;
-use gladhand_node::config::Config;
+use gladhand_node::config::{Config, Listening};
 
 /// How long until an address that cannot be had is tried again.
 const RETRY: Duration = Duration::from_secs(15);
@@ -29,7 +29,11 @@ impl Network {
     /// When trying again later would not help.
     pub async fn prepare(node: NodeHandle, config: &Config) -> Result<Option<Self>, NetError> {
         let options = Options {
-            listen: config.listen.clone(),
+            listen: match config.listening() {
+                Listening::Nowhere => String::new(),
+                Listening::At(address) => address,
+                Listening::OnTheLink => gladhand_net::ON_THE_LINK.to_owned(),
+            },
             peers: config.peers.clone(),
             discover: config.discover,
             name: config.name.clone(),
@@ -45,6 +49,11 @@ impl Network {
             }
             Err(error) => return Err(error),
         };
+        if config.listening() == Listening::OnTheLink {
+            tracing::info!(
+                "other devices of the depot find this one on the local link; `listen = \"none\"` in config.toml keeps it quiet"
+            );
+        }
         Ok(Some(Self { node, options, net }))
     }
 

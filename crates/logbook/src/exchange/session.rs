@@ -107,6 +107,11 @@ impl Session {
         self.state == ExchangeState::InSync
     }
 
+    /// Whether the peer has nothing more to send, as far as it has said. It may still lack something.
+    pub fn peer_is_done(&self) -> bool {
+        self.done_received
+    }
+
     /// What the peer holds, or will once it has let in what is in flight.
     pub fn theirs(&self) -> &VersionVector {
         &self.theirs

@@ -9,12 +9,19 @@ use std::time::Duration;
 use gladhand_facts::{DeviceKey, Fact, VersionVector};
 use gladhand_net::hub::Hub;
 use gladhand_net::session::{self, End, SessionSetup, Tally};
+use gladhand_net::tls::Abilities;
 use gladhand_net::{Net, Options};
 use gladhand_node::NodeHandle;
 use gladhand_node::config::{Config, Role};
 use gladhand_node::{Node, Silent};
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
+
+/// What a peer of this version understands.
+pub const ALL: Abilities = Abilities {
+    pictures: true,
+    waits: true,
+};
 
 /// No wait in a test is longer than this; none is meant to come near it.
 pub const DEADLINE: Duration = Duration::from_secs(180);
@@ -114,7 +121,10 @@ pub async fn over_a_pipe(width: usize, one: &Running, other: &Running, pictures:
         peer,
         dialled,
         once: dialled.is_some(),
-        pictures,
+        abilities: Abilities {
+            pictures,
+            waits: pictures,
+        },
     };
     let dialled = Some(([127, 0, 0, 1], 9).into());
     tokio::join!(
