@@ -41,6 +41,7 @@ mod frame;
 pub mod home;
 pub mod index;
 pub mod journal;
+mod mend;
 mod offsets;
 mod opening;
 mod partial;
