@@ -106,6 +106,10 @@ impl Node {
             clock_notes: None,
             grown: tokio::sync::watch::Sender::new(0),
         };
+        // A home on a full disk must open too: what waits goes on waiting then.
+        if let Err(error) = node.let_in_waiting() {
+            tracing::warn!(%error, "what waits behind a closed gap cannot be let in: {error}");
+        }
         node.catch_up(progress)?;
         Ok(node)
     }

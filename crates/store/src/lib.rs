@@ -56,6 +56,7 @@ pub mod testing;
 #[cfg(test)]
 mod tests;
 mod verify;
+mod waiting;
 mod wire;
 
 pub use append::AppendError;
@@ -69,3 +70,4 @@ pub use partial::PictureRange;
 pub use pictures::{PictureError, PictureHash, Pictures};
 pub use read::{Batch, Entries, ReadError, Scan};
 pub use record::{Position, Record, RecordKind};
+pub use waiting::Gap;

@@ -18,6 +18,7 @@ use crate::record::{Loc, Position, Record};
 use crate::repair::{self, Rewritten};
 use crate::scan::{self, Span};
 use crate::segment::{self, HEADER_LEN, Header, HeaderState, READ_CAP, VERSION};
+use crate::waiting::Waiting;
 
 mod error;
 
@@ -385,8 +386,19 @@ impl Opening<'_> {
 
     fn name_losses(&mut self) {
         for (log, missed) in &self.missed {
-            let from = self.journal.offsets.head(log) + 1;
-            if let Some(damage) = self.damage.get_mut(missed.damage).filter(|_| missed.last >= from) {
+            let Some(damage) = self.damage.get_mut(missed.damage) else {
+                continue;
+            };
+            let offsets = &self.journal.offsets;
+            let gaps = offsets.gaps(log).into_iter().filter(|gap| gap.missing() > 0);
+            damage.lost.extend(gaps.map(|gap| Lost {
+                log: *log,
+                from: gap.from,
+                to: Some(gap.to),
+            }));
+            let waits = offsets.waiting(log).and_then(Waiting::last);
+            let from = waits.unwrap_or_else(|| offsets.head(log)) + 1;
+            if missed.last >= from {
                 damage.lost.push(Lost {
                     log: *log,
                     from,
