@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use gladhand_facts::{DeviceKey, VersionVector};
 use gladhand_node::environment::text_of;
-use gladhand_node::{Node, NodeError, Role};
+use gladhand_node::{Node, NodeError, OpenGap, Role};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -65,6 +65,8 @@ pub struct Status {
     pub devices: Vec<Device>,
     /// How many entries are known to exist that are not here.
     pub entries_missing: u64,
+    /// The gaps in logs behind which entries wait.
+    pub gaps: Vec<GapInLog>,
     /// How many files wait in the inbox.
     pub inbox_waiting: u64,
     /// These files, each with why it waits.
@@ -87,6 +89,23 @@ pub struct Status {
     pub disk_free_bytes: Option<u64>,
     /// Nothing is written that would leave less than this free, in bytes.
     pub disk_floor_bytes: u64,
+}
+
+/// Entries of a log that a damaged disk has lost, and those behind them that wait for them to come back.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct GapInLog {
+    /// The log (`KEY.INCARNATION`).
+    pub log: String,
+    /// The name of the device that wrote it.
+    pub name: String,
+    /// The number of the first entry that is missing.
+    pub from: u64,
+    /// How many are missing.
+    pub missing: u64,
+    /// How many entries wait behind them on the disk.
+    pub waiting: u64,
+    /// All this in words, with what to do.
+    pub words: String,
 }
 
 /// A file that waits in the inbox.
@@ -187,7 +206,9 @@ pub fn status(node: &Node, network: &FromNetwork) -> Result<Status, NodeError> {
     let pictures_missing = node.pictures_missing()?;
     let layout = node.home().layout();
     let (roster, vector) = (node.book().roster(), node.book().vector());
-    let known = known_anywhere(&vector, network);
+    let gaps = node.open_gaps();
+    let mut known = known_anywhere(&vector, network);
+    gaps.iter().for_each(|open| known.advance(open.gap.log, open.gap.to));
     let device = |key: DeviceKey| device(node, &vector, &known, &key, network.met.get(&key));
     let devices = oldest_meeting_first(devices(node).into_iter().map(device).collect());
     let inbox = inbox(&layout.inbox(), network.inbox.as_ref());
@@ -211,6 +232,7 @@ pub fn status(node: &Node, network: &FromNetwork) -> Result<Status, NodeError> {
         since: vector.to_string(),
         entries_missing: devices.iter().map(|device| device.lacking_here).sum(),
         devices,
+        gaps: gaps.iter().map(gap_in_log).collect(),
         inbox_waiting: inbox.len() as u64,
         inbox,
         rejected: files_in(&layout.inbox_rejected()),
@@ -231,6 +253,17 @@ impl Status {
     /// This device.
     pub fn this(&self) -> Option<&Device> {
         self.devices.iter().find(|device| device.this)
+    }
+}
+
+fn gap_in_log(open: &OpenGap) -> GapInLog {
+    GapInLog {
+        log: open.gap.log.to_string(),
+        name: open.name.clone(),
+        from: open.gap.from,
+        missing: open.gap.missing(),
+        waiting: open.gap.waiting,
+        words: open.words(),
     }
 }
 

@@ -54,6 +54,7 @@ pub mod snapshot;
 mod upkeep;
 mod verify;
 mod view;
+mod waiting;
 mod wanted_pictures;
 mod withdrawal;
 
@@ -77,3 +78,4 @@ pub use record::{Receipt, RecordOutcome};
 pub use snapshot::Snapshot;
 pub use verify::{Fault, Verified};
 pub use view::View;
+pub use waiting::OpenGap;

@@ -51,6 +51,8 @@ pub struct BundleRead {
     pub damaged: Vec<String>,
     /// Whether the bundle has its signed end.
     pub complete: bool,
+    /// How many of `entries` waited here behind a gap that this has closed.
+    pub(crate) waited: u64,
     /// Whether something was refused that may be admitted once the rest of the bundle is known.
     may_pass_later: bool,
 }
@@ -330,6 +332,9 @@ impl Node {
                 self.must_start_incarnation(at, "a peer held more of this device's log than this home");
             }
             self.commit(incoming.new)?;
+            let waited = self.let_in_waiting()?;
+            done.waited += waited;
+            done.entries += waited;
             if incoming.refused.is_empty() || incoming.entries == 0 {
                 return Ok(incoming.refused);
             }

@@ -86,7 +86,7 @@ impl Node {
         let mut notes = opening_notes(&home, unread);
         let (index, state) = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA)?;
         notes.extend(index_note(&state));
-        if damage.is_empty() && state == IndexState::Fresh(FreshWhy::OtherJournal) {
+        if !may_lose(&damage) && state == IndexState::Fresh(FreshWhy::OtherJournal) {
             damage.push(end_is_missing(&layout.log(), journal.end()));
         }
         let due_incarnation = choose_own_log(&mut home, &mut book, secret, &damage);
@@ -106,6 +106,10 @@ impl Node {
             clock_notes: None,
             grown: tokio::sync::watch::Sender::new(0),
         };
+        // A home on a full disk must open too: what waits goes on waiting then.
+        if let Err(error) = node.let_in_waiting() {
+            tracing::warn!(%error, "what waits behind a closed gap cannot be let in: {error}");
+        }
         node.catch_up(progress)?;
         Ok(node)
     }
@@ -317,7 +321,7 @@ fn end_is_missing(log: &Path, end: Position) -> Damage {
 
 /// Why a new incarnation is due, if one is. `head` is the last own entry that is held.
 ///
-/// Any damage counts: even a torn tail may have been an entry with a receipt that a peer holds, and writing its place again would
+/// Any damage that may have lost something counts: even a torn tail may have been an entry with a receipt that a peer holds, and writing its place again would
 /// fork the log. An earlier reason is kept with its place, because peers may have sent back more of the old log since.
 fn why_new_incarnation(home: &Home, damage: &[Damage], head: u64, is_certain: bool) -> Option<Unsettled> {
     let noted = home.unsettled().cloned();
@@ -335,7 +339,11 @@ fn why_new_incarnation(home: &Home, damage: &[Damage], head: u64, is_certain: bo
         at: None,
         why: "the journal was damaged".into(),
     };
-    noted.or_else(|| (!damage.is_empty()).then(damaged))
+    noted.or_else(|| may_lose(damage).then(damaged))
+}
+
+fn may_lose(damage: &[Damage]) -> bool {
+    damage.iter().any(|damage| damage.kind.may_lose())
 }
 
 /// Writes into the home's mark which log it writes, or that it must start a new one, so that both outlive this process.

@@ -201,10 +201,14 @@ impl Node {
                     waiting.extend(session.gathered(bytes));
                 }
                 Effect::Admit { number, frame } => {
+                    let waited = read.waited;
                     for refusal in self.take_in(&frame, read)? {
                         self.keep_refused(refusal, &frame, read)?;
                     }
                     waiting.extend(session.durable(number, &frame));
+                    if read.waited > waited {
+                        waiting.extend(session.holds_more(&self.book));
+                    }
                 }
                 Effect::Learn(credentials) => {
                     read.refused.extend(self.learn_credentials(credentials));

@@ -108,6 +108,9 @@ impl Node {
             let what = said.strip_prefix(&format!("{place}: ")).unwrap_or(&said).to_owned();
             checker.wrong(place, what);
         }
+        for open in self.open_gaps() {
+            checker.wrong(format!("log {} of {}", open.gap.log, open.name), open.words());
+        }
         if self.home.mark_was_damaged() {
             let place = self.home.layout().mark().display().to_string();
             checker.wrong(

@@ -19,6 +19,15 @@ pub enum DamageKind {
     CutShort,
     /// A segment file is gone.
     Missing,
+    /// One bit was wrong, and the checksums told which: it was put right.
+    Repaired,
+}
+
+impl DamageKind {
+    /// Whether something may be lost by it.
+    pub fn may_lose(self) -> bool {
+        self != Self::Repaired
+    }
 }
 
 /// One damaged place.
@@ -59,6 +68,7 @@ impl fmt::Display for DamageKind {
             Self::Header => "a damaged header",
             Self::CutShort => "the end is missing",
             Self::Missing => "the file is missing",
+            Self::Repaired => "one bit was wrong and could be put right: nothing is lost",
         })
     }
 }
@@ -76,7 +86,9 @@ impl fmt::Display for Lost {
 impl fmt::Display for Damage {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}: {}", self.file.display(), self.kind)?;
-        if self.bytes > 0 {
+        if self.kind == DamageKind::Repaired {
+            write!(f, ", the bit was at offset {}", self.offset)?;
+        } else if self.bytes > 0 {
             write!(f, ", {} bytes at offset {}", self.bytes, self.offset)?;
         }
         if let Some(evidence) = &self.evidence {

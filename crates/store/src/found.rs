@@ -1,6 +1,6 @@
 //! One segment as it was found, and what is wrong with it. Nothing is changed here.
 
-use crate::scan::{self, Survey};
+use crate::scan::{self, Span, Survey};
 use crate::segment::{HEADER_LEN, Header, HeaderState};
 
 /// What is known of a segment before it is looked at.
@@ -98,6 +98,14 @@ impl<'b> Found<'b> {
     /// A finished segment that ends too early, and right after a batch.
     pub(crate) fn is_cut_short(&self) -> bool {
         !self.is_last && !self.survey.sealed && !self.bad_at_end()
+    }
+
+    /// A bad stretch without the bytes of a header that is damaged.
+    pub(crate) fn without_header(&self, bad: Span<'b>) -> Span<'b> {
+        match bad.bytes.split_at_checked(HEADER_LEN) {
+            Some((_, bytes)) if !self.header_good && bad.at == 0 => Span { at: HEADER_LEN, bytes },
+            _ => bad,
+        }
     }
 
     fn bad_at_end(&self) -> bool {

@@ -5,8 +5,8 @@
 //!
 //! Invariants:
 //! - What [`Journal::append`] acknowledged is on disk, unless the disk lost it: then it is named as damage or was the tail.
-//! - Per log the entries are read as 1, 2, 3, … without a gap. Entries after a gap stay on disk unused until a peer sends the
-//!   missing ones again; then all of them are appended again.
+//! - Per log the entries are read as 1, 2, 3, … without a gap. Entries after a gap wait on disk (`waiting.rs`) until the missing
+//!   ones are there again.
 //! - A batch is there whole or not at all.
 //!
 //! Deliberately not here: compaction, deletion, any order but arrival. Byte layout: `segment.rs` for files, `frame.rs` for

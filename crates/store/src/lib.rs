@@ -41,6 +41,7 @@ mod frame;
 pub mod home;
 pub mod index;
 pub mod journal;
+mod mend;
 mod offsets;
 mod opening;
 mod partial;
@@ -55,6 +56,7 @@ pub mod testing;
 #[cfg(test)]
 mod tests;
 mod verify;
+mod waiting;
 mod wire;
 
 pub use append::AppendError;
@@ -68,3 +70,4 @@ pub use partial::PictureRange;
 pub use pictures::{PictureError, PictureHash, Pictures};
 pub use read::{Batch, Entries, ReadError, Scan};
 pub use record::{Position, Record, RecordKind};
+pub use waiting::Gap;

@@ -1,8 +1,8 @@
 //! What the journal remembers in memory: per log, where each entry and checkpoint begins.
 //!
 //! Eight bytes for an entry, sixteen for a checkpoint. An entry counts only if it follows its log: the first is 1, each next
-//! one is one more. What does not follow stays on disk unused; when a peer sends the missing entries again, all of them are
-//! appended again.
+//! one is one more. What does not follow waits where it is (`waiting.rs`). Its bytes are not believed on their own: when the gap is
+//! closed, whoever knows the hash chain checks them and appends them again.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -10,6 +10,7 @@ use std::sync::Arc;
 use gladhand_facts::{LogId, VersionVector};
 
 use crate::record::{Loc, Record, RecordKind};
+use crate::waiting::{Gap, Waiting};
 
 /// Whether a record counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,6 +55,8 @@ impl LogState {
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Offsets {
     logs: BTreeMap<LogId, Arc<LogState>>,
+    /// What is behind gaps.
+    waiting: BTreeMap<LogId, Arc<Waiting>>,
 }
 
 impl Offsets {
@@ -106,6 +109,22 @@ impl Offsets {
         })
     }
 
+    /// What waits behind the gaps of a log, if it has any.
+    pub(crate) fn waiting(&self, log: &LogId) -> Option<&Waiting> {
+        self.waiting.get(log).map(|waiting| &**waiting)
+    }
+
+    /// The logs of which something waits.
+    pub(crate) fn waiting_logs(&self) -> impl Iterator<Item = (LogId, &Waiting)> {
+        self.waiting.iter().map(|(log, waiting)| (*log, &**waiting))
+    }
+
+    /// The gaps of a log, in order.
+    pub(crate) fn gaps(&self, log: &LogId) -> Vec<Gap> {
+        let waiting = self.waiting(log);
+        waiting.map_or_else(Vec::new, |waiting| waiting.gaps(*log, self.head(log)))
+    }
+
     /// Whether the record that begins at `loc` is one that counts.
     pub(crate) fn holds(&self, record: &Record<'_>, loc: Loc) -> bool {
         match record.kind {
@@ -129,10 +148,26 @@ impl Offsets {
             Some(1) => {
                 let state = self.logs.entry(record.log).or_default();
                 Arc::make_mut(state).entries.push(loc);
+                self.arrived(record);
                 Admission::Follows
             }
-            Some(2..) => Admission::Gap,
+            Some(2..) => {
+                Arc::make_mut(self.waiting.entry(record.log).or_default()).add(record, loc);
+                Admission::Gap
+            }
             Some(0) | None => Admission::Known,
+        }
+    }
+
+    /// An entry that waited counts now, or another one in its place.
+    fn arrived(&mut self, record: &Record<'_>) {
+        let Some(waiting) = self.waiting.get_mut(&record.log) else {
+            return;
+        };
+        let waiting = Arc::make_mut(waiting);
+        waiting.remove(record.seq);
+        if waiting.is_empty() {
+            self.waiting.remove(&record.log);
         }
     }
 
@@ -142,6 +177,9 @@ impl Offsets {
             .get_mut(&record.log)
             .filter(|state| record.seq <= state.head())
         else {
+            if let Some(waiting) = self.waiting.get_mut(&record.log) {
+                Arc::make_mut(waiting).add(record, loc);
+            }
             return Admission::Gap;
         };
         match state.checkpoint_slot(record.seq) {

@@ -12,11 +12,13 @@ use crate::disk::{self, Disk, RealDisk};
 use crate::found::{Expected, Found, JournalSalt};
 use crate::frame::{HEAD_LEN, Records, WholeBatch};
 use crate::journal::{Journal, Options, Pending, SegmentInfo};
+use crate::mend::{self, Bit};
 use crate::offsets::Admission;
 use crate::record::{Loc, Position, Record};
 use crate::repair::{self, Rewritten};
 use crate::scan::{self, Span};
 use crate::segment::{self, HEADER_LEN, Header, HeaderState, READ_CAP, VERSION};
+use crate::waiting::Waiting;
 
 mod error;
 
@@ -130,23 +132,37 @@ impl Opening<'_> {
         };
         let path = self.journal.segment_path(number);
         let mut bytes = std::mem::take(&mut self.buffer);
-        let read = self.read_into(number, &mut bytes);
-        let taken = match read.map(|file_len| Found::judge(&bytes, file_len, expected)) {
-            Ok(Ok(found)) => self.take_found(&found, previous),
-            Ok(Err(found)) => Err(OpenError::TooNew {
-                file: path,
-                found,
-                known: VERSION,
-            }),
+        let taken = match self.read_into(number, &mut bytes) {
+            Ok(file_len) => self.take_bytes(&mut bytes, file_len, expected),
             Err(source) => Err(OpenError::Io { file: path, source }),
         };
         self.buffer = bytes;
         taken
     }
 
-    fn take_found(&mut self, found: &Found<'_>, previous: u32) -> Result<(), OpenError> {
+    /// Takes in what was read of a segment, with single wrong bits put right.
+    fn take_bytes(&mut self, bytes: &mut [u8], file_len: u64, expected: Expected) -> Result<(), OpenError> {
+        let too_new = |found| OpenError::TooNew {
+            file: self.journal.segment_path(expected.number),
+            found,
+            known: VERSION,
+        };
+        let found = Found::judge(bytes, file_len, expected).map_err(too_new)?;
+        if found.is_clean() {
+            return self.take_found(&found, expected.previous, &[]);
+        }
+        let mended = mend::segment(bytes, file_len, expected);
+        let found = Found::judge(bytes, file_len, expected).map_err(too_new)?;
+        self.take_found(&found, expected.previous, &mended)
+    }
+
+    /// `mended` are the bits that are otherwise in the file.
+    fn take_found(&mut self, found: &Found<'_>, previous: u32, mended: &[Bit]) -> Result<(), OpenError> {
         if found.misses_segments(previous) {
             self.put_stub(&found.header, previous)?;
+        }
+        if !mended.is_empty() {
+            return self.rewrite(found, mended);
         }
         if found.is_unfinished_start() {
             self.set_aside_unfinished_start(found);
@@ -157,7 +173,7 @@ impl Opening<'_> {
         } else if found.only_tail_is_bad() {
             self.cut_tail(found);
         } else {
-            self.rewrite(found)?;
+            self.rewrite(found, &[])?;
         }
         Ok(())
     }
@@ -252,10 +268,17 @@ impl Opening<'_> {
         });
     }
 
-    fn rewrite(&mut self, found: &Found<'_>) -> Result<(), OpenError> {
+    fn rewrite(&mut self, found: &Found<'_>, mended: &[Bit]) -> Result<(), OpenError> {
         let first = self.damage.len();
         self.report_found(found);
-        let repaired = repair::rewrite(found.bytes, &found.survey.batches, found.header, !found.is_last);
+        for bit in mended {
+            self.report(found.number, DamageKind::Repaired, bit.at as u64, 1);
+        }
+        let repaired = if found.is_clean() {
+            repair::as_it_was(found)
+        } else {
+            repair::rewrite(found.bytes, &found.survey.batches, found.header, !found.is_last)
+        };
         let evidence = self.replace(found, &repaired).map_err(|source| {
             let file = self.journal.segment_path(found.number);
             OpenError::Repair { file, source }
@@ -264,11 +287,13 @@ impl Opening<'_> {
             damage.evidence = Some(evidence.clone());
         }
         let batches = found.survey.batches.iter().map(|placed| placed.batch);
+        let sealed = !found.is_last || found.is_clean() && found.survey.sealed;
         let moved = repaired.starts.iter().copied().zip(batches);
-        self.walk(repaired.header, moved, !found.is_last, repaired.bytes.len());
+        self.walk(repaired.header, moved, sealed, repaired.bytes.len());
         Ok(())
     }
 
+    /// Names what is wrong with a segment besides single bits.
     fn report_found(&mut self, found: &Found<'_>) {
         let in_header = |span: &Span<'_>| !found.header_good && span.at == 0;
         if !found.header_good && !found.survey.bad.iter().any(in_header) {
@@ -361,8 +386,19 @@ impl Opening<'_> {
 
     fn name_losses(&mut self) {
         for (log, missed) in &self.missed {
-            let from = self.journal.offsets.head(log) + 1;
-            if let Some(damage) = self.damage.get_mut(missed.damage).filter(|_| missed.last >= from) {
+            let Some(damage) = self.damage.get_mut(missed.damage) else {
+                continue;
+            };
+            let offsets = &self.journal.offsets;
+            let gaps = offsets.gaps(log).into_iter().filter(|gap| gap.missing() > 0);
+            damage.lost.extend(gaps.map(|gap| Lost {
+                log: *log,
+                from: gap.from,
+                to: Some(gap.to),
+            }));
+            let waits = offsets.waiting(log).and_then(Waiting::last);
+            let from = waits.unwrap_or_else(|| offsets.head(log)) + 1;
+            if missed.last >= from {
                 damage.lost.push(Lost {
                     log: *log,
                     from,

@@ -54,7 +54,13 @@ impl Journal {
         self.read_at(self.offsets.checkpoint(log, seq), RecordKind::Checkpoint, log, seq)
     }
 
-    fn read_at(&self, loc: Option<Loc>, kind: RecordKind, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
+    pub(crate) fn read_at(
+        &self,
+        loc: Option<Loc>,
+        kind: RecordKind,
+        log: &LogId,
+        seq: u64,
+    ) -> Result<Option<Vec<u8>>, ReadError> {
         let Some(loc) = loc else { return Ok(None) };
         let mut len = SMALL_READ;
         loop {

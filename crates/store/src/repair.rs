@@ -6,6 +6,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::disk::{self, Disk, DiskFile};
+use crate::found::Found;
 use crate::frame;
 use crate::scan::PlacedBatch;
 use crate::segment::{HEADER_LEN, Header, file_name};
@@ -96,6 +97,16 @@ pub(crate) fn rewrite(old: &[u8], batches: &[PlacedBatch<'_>], header: Header, s
         bytes.extend(frame::seal(header.salt));
     }
     Rewritten { header, bytes, starts }
+}
+
+/// A segment in which single bits were put right and nothing else was wrong. It has its old bytes, and so its old edition: what
+/// was derived from it still holds.
+pub(crate) fn as_it_was(found: &Found<'_>) -> Rewritten {
+    Rewritten {
+        header: found.header,
+        bytes: found.bytes.to_vec(),
+        starts: found.survey.batches.iter().map(|placed| placed.at).collect(),
+    }
 }
 
 /// An empty segment in the place of segments that are gone, so that their loss is reported only once.

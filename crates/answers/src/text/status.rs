@@ -14,6 +14,10 @@ impl Text for Status {
             line(format!("work standard {}", self.standard)),
             line(disk(self)),
         ];
+        for gap in &self.gaps {
+            let text = page.wrapped(&format!("log of {}: {}", gap.name, gap.words), "  ");
+            out.push(Piece::Out(text));
+        }
         out.extend(self.quarantine.iter().map(|one| {
             let why = match one.why {
                 SetAsideWhy::Refused => "refused",
@@ -58,12 +62,17 @@ fn besides(status: &Status) -> String {
         (status.quarantine.len() as u64, "is set aside", "are set aside"),
     ];
     let waiting = rows.into_iter().filter(|(count, ..)| *count > 0);
-    waiting
-        .map(|(count, one, many)| {
-            let what = if count == 1 { one } else { many };
-            format!(" {} {what}.", counted(count, "file", "files"))
-        })
-        .collect()
+    let files = waiting.map(|(count, one, many)| {
+        let what = if count == 1 { one } else { many };
+        format!(" {} {what}.", counted(count, "file", "files"))
+    });
+    behind_gaps(status).into_iter().chain(files).collect()
+}
+
+fn behind_gaps(status: &Status) -> Option<String> {
+    let waiting: u64 = status.gaps.iter().map(|gap| gap.waiting).sum();
+    let wait = if waiting == 1 { "waits" } else { "wait" };
+    (waiting > 0).then(|| format!(" {} here {wait} behind a gap.", counted(waiting, "entry", "entries")))
 }
 
 fn here(status: &Status) -> String {

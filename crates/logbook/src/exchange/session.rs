@@ -140,6 +140,12 @@ impl Session {
                 effects.extend(self.offer(book, size)?);
                 Ok(effects)
             }
+            (Streaming | InSync, Message::Vector { held, .. }) => {
+                // It holds more than we were told, so what is queued is planned again.
+                self.theirs.merge(&without_forks(book, &held));
+                self.queue.clear();
+                self.offer(book, size)
+            }
             (Streaming | InSync, Message::Credentials(credentials)) => Ok(vec![self.learn(credentials)]),
             (Streaming | InSync, Message::Frame { number, bytes }) => {
                 let frame = Frame::decode(&bytes)?;
@@ -285,6 +291,14 @@ impl Session {
             self.theirs.advance(run.log, run.last());
         }
         vec![Effect::Send(Message::Ack { number })]
+    }
+
+    /// Call this when more has come to be held than the frames of this peer had in them, so that it does not send that as well.
+    pub fn holds_more(&self, book: &Book) -> Vec<Effect> {
+        vec![Effect::Send(Message::Vector {
+            held: held_or_unwanted(book),
+            credentials: CredentialList::default(),
+        })]
     }
 
     fn settle(&mut self) -> Vec<Effect> {
