@@ -21,6 +21,14 @@ impl Node {
         self.docs.clear();
     }
 
+    /// Lets the index rest until it is asked again. Its library wakes up and keeps memory for nothing.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn rest_index(&mut self) -> Result<(), NodeError> {
+        Ok(self.index.rest()?)
+    }
+
     /// How many documents are in memory. They and the book are what a node's memory goes into.
     pub fn documents_at_hand(&self) -> usize {
         self.docs.len()

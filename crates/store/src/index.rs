@@ -228,6 +228,14 @@ impl Index {
         self.folder()?.note_synced(count)
     }
 
+    /// Lets go of the database's files, memory and threads until it is asked again, which takes some milliseconds more then. To be
+    /// called when nothing was asked for a while.
+    pub fn rest(&mut self) -> Result<(), IndexError> {
+        self.flush()?;
+        self.db.rest();
+        Ok(())
+    }
+
     /// Flushes and closes it. Dropping it closes it too, without reporting a failure.
     pub fn close(mut self) -> Result<(), IndexError> {
         self.flush()

@@ -16,22 +16,26 @@ use gladhand_node::{NodeError, NodeHandle};
 
 /// The node is not busy when nobody has used it for this long.
 const QUIET: Duration = Duration::from_secs(2);
+/// An index that was not asked for this long is closed until it is.
+const IDLE: Duration = Duration::from_secs(20);
 /// After being busy for this long, what was derived is made durable all the same.
 const BUSY: Duration = Duration::from_secs(30);
 
 /// Runs until `stop` says so.
 pub async fn run(node: NodeHandle, mut stop: watch::Receiver<bool>) {
     let mut done = None;
+    let mut is_resting = false;
     loop {
-        let is_quiet = tokio::select! {
+        let moment = tokio::select! {
             biased;
             _ = stop.wait_for(|stop| *stop) => return,
-            is_quiet = moment(&node) => is_quiet,
+            moment = moment(&node, is_resting) => moment,
         };
+        is_resting = moment == Moment::Idle;
         let node = node.clone();
         let tidied = tokio::task::spawn_blocking(move || {
-            let done = tidy(&node, is_quiet, done);
-            if is_quiet {
+            let done = tidy(&node, moment, done);
+            if moment != Moment::Busy {
                 memory::give_back();
             }
             done
@@ -42,20 +46,42 @@ pub async fn run(node: NodeHandle, mut stop: watch::Receiver<bool>) {
     }
 }
 
-/// Waits until the node has been used, and then until it is not busy. `false`: it stayed busy.
-async fn moment(node: &NodeHandle) -> bool {
-    node.used().await;
+/// When to do something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Moment {
+    /// The node was used, and is used no longer.
+    Quiet,
+    /// It stayed busy.
+    Busy,
+    /// It has not been used for a long while.
+    Idle,
+}
+
+/// Waits until the node has been used, and then until it is not busy; or, unless the index rests, until it has long been idle.
+async fn moment(node: &NodeHandle, is_resting: bool) -> Moment {
+    if is_resting {
+        node.used().await;
+    } else if tokio::time::timeout(IDLE, node.used()).await.is_err() {
+        return Moment::Idle;
+    }
     let quiet = async { while tokio::time::timeout(QUIET, node.used()).await.is_ok() {} };
-    tokio::time::timeout(BUSY, quiet).await.is_ok()
+    match tokio::time::timeout(BUSY, quiet).await {
+        Ok(()) => Moment::Quiet,
+        Err(_) => Moment::Busy,
+    }
 }
 
 /// Returns up to which position everything is judged and durable, if it is.
-fn tidy(handle: &NodeHandle, is_quiet: bool, done: Option<Position>) -> Option<Position> {
+fn tidy(handle: &NodeHandle, moment: Moment, done: Option<Position>) -> Option<Position> {
+    if moment == Moment::Idle {
+        tell(handle.lend_quietly().ok()?.rest_index());
+        return done;
+    }
     let end = handle.lend_quietly().ok()?.journal().end();
     if done == Some(end) {
         return done;
     }
-    if !is_quiet {
+    if moment == Moment::Busy {
         tell(handle.lend_quietly().ok()?.flush());
         return None;
     }

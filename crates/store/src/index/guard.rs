@@ -1,10 +1,13 @@
 //! sled behind a guard: its panics become errors, and after one it is never used again.
+//!
+//! sled's threads wake up several times a second for nothing, and its caches outgrow what they are told, so a database that nobody asks
+//! for a while is closed ([`Guarded::rest`]) and opened again by whoever asks next.
 
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use super::error::IndexError;
@@ -14,84 +17,112 @@ const CACHE_BYTES: u64 = 16 << 20;
 
 #[derive(Debug)]
 pub(super) struct Guarded {
+    shared: Arc<Shared>,
+    is_closed: bool,
+}
+
+/// What all who use a database share.
+#[derive(Debug)]
+struct Shared {
     dir: PathBuf,
-    /// Only taken when it is closed.
-    db: Option<sled::Db>,
-    /// Shared by all who use the database.
-    broken: Arc<AtomicBool>,
+    /// `None` while it rests; whoever asks opens it again.
+    db: Mutex<Option<sled::Db>>,
+    broken: AtomicBool,
 }
 
 impl Guarded {
     pub(super) fn open(dir: &Path) -> Result<Self, IndexError> {
-        let config = sled::Config::new()
-            .path(dir)
-            .cache_capacity(CACHE_BYTES)
-            .mode(sled::Mode::HighThroughput)
-            .flush_every_ms(None);
-        let db = caught(dir, || open_patiently(&config))?;
-        Ok(Self {
+        let shared = Shared {
             dir: dir.to_path_buf(),
-            db: Some(db),
-            broken: Arc::default(),
+            db: Mutex::new(Some(open(dir)?)),
+            broken: AtomicBool::new(false),
+        };
+        Ok(Self {
+            shared: Arc::new(shared),
+            is_closed: false,
         })
     }
 
     /// The same database for another user. It stays open until the last of them closes it.
     pub(super) fn shared(&self) -> Self {
         Self {
-            dir: self.dir.clone(),
-            db: self.db.clone(),
-            broken: Arc::clone(&self.broken),
+            shared: Arc::clone(&self.shared),
+            is_closed: false,
         }
     }
 
     pub(super) fn call<T>(&self, act: impl FnOnce(&sled::Db) -> sled::Result<T>) -> Result<T, IndexError> {
-        let Some(db) = self.db.as_ref().filter(|_| !self.is_broken()) else {
+        if self.is_closed || self.is_broken() {
             return Err(self.broken("it broke before"));
-        };
-        let result = caught(&self.dir, || act(db));
+        }
+        let result = self
+            .shared
+            .at_hand()
+            .and_then(|db| caught(&self.shared.dir, || act(&db)));
         if matches!(result, Err(IndexError::Broken { .. })) {
-            self.broken.store(true, Ordering::Relaxed);
+            self.shared.broken.store(true, Ordering::Relaxed);
         }
         result
     }
 
     pub(super) fn is_broken(&self) -> bool {
-        self.broken.load(Ordering::Relaxed)
+        self.shared.broken.load(Ordering::Relaxed)
     }
 
     /// The error for a database whose content is wrong. Nothing is read from it again.
     pub(super) fn broken(&self, why: &str) -> IndexError {
-        self.broken.store(true, Ordering::Relaxed);
+        self.shared.broken.store(true, Ordering::Relaxed);
         IndexError::Broken {
-            dir: self.dir.clone(),
+            dir: self.shared.dir.clone(),
             why: why.to_owned(),
         }
     }
 
     /// What is to be written cannot be encoded; the database is not to blame.
     pub(super) fn cannot_encode(&self, why: String) -> IndexError {
-        let dir = self.dir.clone();
+        let dir = self.shared.dir.clone();
         IndexError::Encode { dir, why }
     }
 
     /// Gives up a database that cannot be read.
     pub(super) fn abandon(self) {
-        self.broken.store(true, Ordering::Relaxed);
+        self.shared.broken.store(true, Ordering::Relaxed);
+    }
+
+    /// Lets go of the open files, the memory and the threads of the database until somebody asks.
+    pub(super) fn rest(&self) {
+        if !self.is_broken() {
+            self.shared.let_go();
+        }
+    }
+
+    /// Closes the database; returns whether that succeeded and nobody else uses it.
+    pub(super) fn close(&mut self) -> bool {
+        let was_open = !std::mem::replace(&mut self.is_closed, true);
+        let is_last = Arc::strong_count(&self.shared) == 1;
+        was_open && is_last && self.shared.let_go()
     }
 }
 
-impl Guarded {
-    /// Closes the database; returns whether that succeeded and nobody else uses it.
-    pub(super) fn close(&mut self) -> bool {
-        let Some(db) = self.db.take() else { return false };
-        if self.is_broken() {
+impl Shared {
+    /// The database, opened again if it rested.
+    fn at_hand(&self) -> Result<sled::Db, IndexError> {
+        let mut db = self.db.lock().unwrap_or_else(PoisonError::into_inner);
+        match db.as_ref() {
+            Some(db) => Ok(db.clone()),
+            None => Ok(db.insert(open(&self.dir)?).clone()),
+        }
+    }
+
+    /// Returns whether the database was closed in order, as far as that is up to this call.
+    fn let_go(&self) -> bool {
+        let db = self.db.lock().unwrap_or_else(PoisonError::into_inner).take();
+        if self.broken.load(Ordering::Relaxed) {
             // Closing writes, and after a panic inside sled it is unknown what. It costs memory that is never freed.
             std::mem::forget(db);
             return false;
         }
-        let is_last = Arc::strong_count(&self.broken) == 1;
-        catch_unwind(AssertUnwindSafe(|| drop(db))).is_ok() && is_last
+        catch_unwind(AssertUnwindSafe(|| drop(db))).is_ok()
     }
 }
 
@@ -99,6 +130,21 @@ impl Drop for Guarded {
     fn drop(&mut self) {
         self.close();
     }
+}
+
+impl Drop for Shared {
+    fn drop(&mut self) {
+        self.let_go();
+    }
+}
+
+fn open(dir: &Path) -> Result<sled::Db, IndexError> {
+    let config = sled::Config::new()
+        .path(dir)
+        .cache_capacity(CACHE_BYTES)
+        .mode(sled::Mode::HighThroughput)
+        .flush_every_ms(None);
+    caught(dir, || open_patiently(&config))
 }
 
 /// The home's lock keeps other processes out. If the database is still locked, a child process that was being started
