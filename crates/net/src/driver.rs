@@ -251,8 +251,9 @@ impl<'s> Driver<'s> {
                 .addresses(|book| book.note_session(peer, at, environment::now_us()));
         }
         let (mut inputs, mut permits) = (Vec::new(), Vec::new());
-        let mut next = Some(first);
+        let (mut next, mut taken) = (Some(first), 0);
         while let Some(item) = next {
+            taken += 1;
             match item.packet {
                 Packet::Exchange(message) => {
                     // Only an exchange message proves that the peer accepted our key (TLS 1.3).
@@ -272,9 +273,7 @@ impl<'s> Driver<'s> {
                 _ => return Err(End::Connection(ConnectionError::ProtocolViolation)),
             }
             permits.extend(item.permits);
-            next = (inputs.len() < MESSAGES_AT_ONCE)
-                .then(|| inbound.try_recv().ok())
-                .flatten();
+            next = (taken < MESSAGES_AT_ONCE).then(|| inbound.try_recv().ok()).flatten();
         }
         Ok((inputs, permits))
     }

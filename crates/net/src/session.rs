@@ -14,7 +14,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use gladhand_facts::DeviceKey;
-use tokio::io::{AsyncRead, AsyncWrite};
+use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite};
 use tokio::sync::mpsc;
 
 use crate::connection::{self, ConnectionError, Outbound, PeerConnection};
@@ -87,8 +87,18 @@ async fn send_only_bye<S: AsyncRead + AsyncWrite + Unpin>(
         out.send(Outbound::Packet(packet)).ok();
     }
     drop(out);
-    let write = connection::write_all(stream, connection, &mut outbound);
-    tokio::time::timeout(BYE_TIMEOUT, write).await.ok();
+    let (mut from, to) = tokio::io::split(stream);
+    let close = async {
+        connection::write_all(to, connection, &mut outbound).await.ok();
+        drain(&mut from).await;
+    };
+    tokio::time::timeout(BYE_TIMEOUT, close).await.ok();
+}
+
+/// Reads until the peer has closed too. A connection that is closed with bytes unread is reset, and the peer loses the `bye`.
+async fn drain<R: AsyncRead + Unpin>(from: &mut R) {
+    let mut discarded = [0; 4_096];
+    while matches!(from.read(&mut discarded).await, Ok(1..)) {}
 }
 
 /// Runs reader, writer, heartbeat and driver until one of them ends.
@@ -99,11 +109,11 @@ async fn run_admitted<S: AsyncRead + AsyncWrite + Unpin>(
     (connection, slot): (&PeerConnection, &SessionSlot),
     tally: &mut Tally,
 ) -> End {
-    let (from, to) = tokio::io::split(stream);
+    let (mut from, to) = tokio::io::split(stream);
     let (out, mut outbound) = mpsc::unbounded_channel();
     let (inbound_in, inbound) = mpsc::channel(MESSAGES_AT_ONCE);
     let mut stop = slot.stop.clone();
-    let reader = connection::read_all(from, connection, &hub.large_packet, inbound_in, &out);
+    let reader = connection::read_all(&mut from, connection, &hub.large_packet, inbound_in, &out);
     let mut writer = std::pin::pin!(connection::write_all(to, connection, &mut outbound));
     let mut driver = Driver::new(hub, setup, (connection, slot), &out, tally);
     let end = tokio::select! {
@@ -122,7 +132,11 @@ async fn run_admitted<S: AsyncRead + AsyncWrite + Unpin>(
     // The writer ends when all senders are gone.
     drop(out);
     if is_connected {
-        tokio::time::timeout(BYE_TIMEOUT, writer).await.ok();
+        let close = async {
+            writer.await.ok();
+            drain(&mut from).await;
+        };
+        tokio::time::timeout(BYE_TIMEOUT, close).await.ok();
     }
     end
 }
