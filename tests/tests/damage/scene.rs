@@ -13,7 +13,7 @@ pub const SEGMENT: &str = "log/00000001.seg";
 /// What happens to a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Blow {
-    /// One byte is another one.
+    /// One bit of this byte is another one.
     Flip(usize),
     /// It ends here.
     Cut(usize),
