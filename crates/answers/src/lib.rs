@@ -25,6 +25,7 @@ pub mod error;
 pub mod exported;
 pub mod fact_words;
 pub mod findings;
+pub mod gap_in_log;
 pub mod history;
 pub mod homes;
 pub mod html;

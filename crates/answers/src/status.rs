@@ -7,10 +7,11 @@ use std::path::{Path, PathBuf};
 
 use gladhand_facts::{DeviceKey, VersionVector};
 use gladhand_node::environment::text_of;
-use gladhand_node::{Node, NodeError, OpenGap, Role};
+use gladhand_node::{Node, NodeError, Role};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::gap_in_log::{GapInLog, gap_in_log};
 use crate::text;
 
 /// When a peer was last met, and what it held when both last held the same.
@@ -89,23 +90,6 @@ pub struct Status {
     pub disk_free_bytes: Option<u64>,
     /// Nothing is written that would leave less than this free, in bytes.
     pub disk_floor_bytes: u64,
-}
-
-/// Entries of a log that a damaged disk has lost, and those behind them that wait for them to come back.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct GapInLog {
-    /// The log (`KEY.INCARNATION`).
-    pub log: String,
-    /// The name of the device that wrote it.
-    pub name: String,
-    /// The number of the first entry that is missing.
-    pub from: u64,
-    /// How many are missing.
-    pub missing: u64,
-    /// How many entries wait behind them on the disk.
-    pub waiting: u64,
-    /// All this in words, with what to do.
-    pub words: String,
 }
 
 /// A file that waits in the inbox.
@@ -253,17 +237,6 @@ impl Status {
     /// This device.
     pub fn this(&self) -> Option<&Device> {
         self.devices.iter().find(|device| device.this)
-    }
-}
-
-fn gap_in_log(open: &OpenGap) -> GapInLog {
-    GapInLog {
-        log: open.gap.log.to_string(),
-        name: open.name.clone(),
-        from: open.gap.from,
-        missing: open.gap.missing(),
-        waiting: open.gap.waiting,
-        words: open.words(),
     }
 }
 

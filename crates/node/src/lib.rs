@@ -18,6 +18,7 @@
 pub mod access;
 mod bundle_file;
 mod carried;
+mod carried_picture;
 mod catch_up;
 pub mod caught_panics;
 pub mod clock;

@@ -1,7 +1,7 @@
 //! The journal: every record of every log, in the order of arrival, in segment files.
 //!
-//! Opening (`opening.rs`) reads all segments and checks each batch. Whole batches are passed to the visitor; what is damaged
-//! is kept as evidence, named as [`crate::Damage`], and stepped over. A later open finds the journal clean.
+//! Opening (`opening.rs`) reads all segments and checks each batch. Single wrong bits are put right (`mend.rs`). Whole batches are
+//! passed to the visitor; what is damaged is kept as evidence, named as [`crate::Damage`], and stepped over. A later open finds the journal clean.
 //!
 //! Invariants:
 //! - What [`Journal::append`] acknowledged is on disk, unless the disk lost it: then it is named as damage or was the tail.

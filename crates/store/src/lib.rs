@@ -47,6 +47,7 @@ mod opening;
 mod partial;
 pub mod pictures;
 mod read;
+mod ready;
 mod record;
 mod repair;
 mod scan;

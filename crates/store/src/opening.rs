@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use gladhand_facts::LogId;
 
-use crate::damage::{Damage, DamageKind, Lost};
+use crate::damage::{Damage, DamageKind};
 use crate::disk::{self, Disk, RealDisk};
 use crate::found::{Expected, Found, JournalSalt};
 use crate::frame::{HEAD_LEN, Records, WholeBatch};
@@ -18,11 +18,12 @@ use crate::record::{Loc, Position, Record};
 use crate::repair::{self, Rewritten};
 use crate::scan::{self, Span};
 use crate::segment::{self, HEADER_LEN, Header, HeaderState, READ_CAP, VERSION};
-use crate::waiting::Waiting;
 
 mod error;
+mod losses;
 
 pub use error::OpenError;
+use losses::Missed;
 
 type Visitor<'v> = &'v mut dyn FnMut(&Record<'_>, Position);
 
@@ -84,13 +85,6 @@ fn segment_numbers(journal: &Journal) -> io::Result<Vec<u32>> {
     }
     let numbers: BTreeSet<u32> = names.iter().filter_map(|name| segment::number_of(name)).collect();
     Ok(numbers.into_iter().collect())
-}
-
-/// What was seen of a log beyond its head, and to which damage it is attributed.
-struct Missed {
-    damage: usize,
-    last: u64,
-    certain: bool,
 }
 
 struct Opening<'v> {
@@ -222,21 +216,6 @@ impl Opening<'_> {
         let hints = scan::hints(bad.bytes);
         for (log, seq) in hints.records {
             self.miss(damage, log, seq, hints.complete);
-        }
-    }
-
-    fn miss(&mut self, damage: usize, log: LogId, seq: u64, certain: bool) {
-        let missed = self.missed.entry(log).or_insert(Missed {
-            damage,
-            last: 0,
-            certain,
-        });
-        if seq >= missed.last {
-            *missed = Missed {
-                damage: missed.damage,
-                last: seq,
-                certain,
-            };
         }
     }
 
@@ -381,30 +360,6 @@ impl Opening<'_> {
                 .filter(|damage| damage.kind == DamageKind::TornTail)
         {
             damage.evidence = Some(evidence);
-        }
-    }
-
-    fn name_losses(&mut self) {
-        for (log, missed) in &self.missed {
-            let Some(damage) = self.damage.get_mut(missed.damage) else {
-                continue;
-            };
-            let offsets = &self.journal.offsets;
-            let gaps = offsets.gaps(log).into_iter().filter(|gap| gap.missing() > 0);
-            damage.lost.extend(gaps.map(|gap| Lost {
-                log: *log,
-                from: gap.from,
-                to: Some(gap.to),
-            }));
-            let waits = offsets.waiting(log).and_then(Waiting::last);
-            let from = waits.unwrap_or_else(|| offsets.head(log)) + 1;
-            if missed.last >= from {
-                damage.lost.push(Lost {
-                    log: *log,
-                    from,
-                    to: missed.certain.then_some(missed.last),
-                });
-            }
         }
     }
 }

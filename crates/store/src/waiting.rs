@@ -1,7 +1,7 @@
 //! Entries behind a gap of their log: good on disk, and of no use until what is missing comes back.
 //!
 //! Deliberately absent: letting them in. Nothing here knows the hash chain, so an entry that waits is only handed out to be checked
-//! and appended again ([`Journal::ready`]).
+//! and appended again (`ready.rs`).
 //!
 //! Invariant: no entry that waits counts. Of two at one place the later one is kept.
 
@@ -9,8 +9,6 @@ use std::collections::BTreeMap;
 
 use gladhand_facts::LogId;
 
-use crate::journal::Journal;
-use crate::read::ReadError;
 use crate::record::{Loc, Record, RecordKind};
 
 /// Entries of a log that are missing, and those behind them that wait for them.
@@ -36,8 +34,8 @@ impl Gap {
 /// What waits of one log.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Waiting {
-    entries: BTreeMap<u64, Loc>,
-    checkpoints: BTreeMap<u64, Loc>,
+    pub(crate) entries: BTreeMap<u64, Loc>,
+    pub(crate) checkpoints: BTreeMap<u64, Loc>,
 }
 
 impl Waiting {
@@ -81,60 +79,10 @@ impl Waiting {
     }
 
     /// Those that follow `head` without a gap, with where each begins.
-    fn following(&self, head: u64) -> impl Iterator<Item = (u64, Loc)> {
+    pub(crate) fn following(&self, head: u64) -> impl Iterator<Item = (u64, Loc)> {
         let entries = self.entries.range(head + 1..).zip(head + 1..);
         entries
             .take_while(|((seq, _), next)| *seq == next)
             .map(|((seq, loc), _)| (*seq, *loc))
-    }
-}
-
-impl Journal {
-    /// The gaps of all logs.
-    pub fn gaps(&self) -> Vec<Gap> {
-        let logs = self.offsets.waiting_logs();
-        logs.flat_map(|(log, waiting)| waiting.gaps(log, self.offsets.head(&log)))
-            .collect()
-    }
-
-    /// The entries that wait though nothing before them is missing any more, in the order in which they once arrived.
-    pub fn ready(&self) -> Vec<(LogId, u64)> {
-        let mut found: Vec<(Loc, LogId, u64)> = Vec::new();
-        for (log, waiting) in self.offsets.waiting_logs() {
-            // Never before an earlier entry of the same log, of which a later copy may be kept.
-            let mut latest = Loc::new(0, 0);
-            for (seq, loc) in waiting.following(self.offsets.head(&log)) {
-                latest = latest.max(loc);
-                found.push((latest, log, seq));
-            }
-        }
-        found.sort_unstable();
-        found.into_iter().map(|(_, log, seq)| (log, seq)).collect()
-    }
-
-    /// One entry that waits.
-    ///
-    /// # Errors
-    /// When it cannot be read.
-    pub fn read_waiting(&self, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
-        let loc = self.offsets.waiting(log).and_then(|waiting| waiting.entries.get(&seq));
-        self.read_at(loc.copied(), RecordKind::Entry, log, seq)
-    }
-
-    /// The checkpoint of one entry that waits.
-    ///
-    /// # Errors
-    /// When it cannot be read.
-    pub fn read_waiting_checkpoint(&self, log: &LogId, seq: u64) -> Result<Option<Vec<u8>>, ReadError> {
-        self.read_at(self.waiting_checkpoint(log, seq), RecordKind::Checkpoint, log, seq)
-    }
-
-    /// Whether a checkpoint of this entry waits with it.
-    pub fn checkpoint_waits(&self, log: &LogId, seq: u64) -> bool {
-        self.waiting_checkpoint(log, seq).is_some()
-    }
-
-    fn waiting_checkpoint(&self, log: &LogId, seq: u64) -> Option<Loc> {
-        self.offsets.waiting(log)?.checkpoints.get(&seq).copied()
     }
 }
