@@ -387,3 +387,71 @@ fn what_was_synced_of_an_earlier_database_says_nothing_of_a_later_one() {
     fs::write(bench.dir().join("boot"), "an earlier start of the machine").unwrap();
     assert_eq!(bench.open().1, IndexState::Fresh(FreshWhy::PowerCut));
 }
+
+/// What is replaced, removed and added while a reader is in use does not show in it.
+#[test]
+fn a_reader_reads_what_was_there_when_it_was_made() {
+    let mut bench = IndexBed::new(60);
+    let (mut index, _) = bench.open();
+    bench.catch_up(&mut index).unwrap();
+    let put = |index: &mut Index, values: Vec<(&[u8], Option<&[u8]>)>| {
+        let end = bench.journal.end();
+        let values = values
+            .into_iter()
+            .map(|(key, value)| (key.to_vec(), value.map(<[u8]>::to_vec)));
+        let batch = IndexBatch {
+            values: values.collect(),
+            ..IndexBatch::new(end, bench.journal.fingerprint(end).unwrap())
+        };
+        index.apply(batch).unwrap();
+    };
+    put(&mut index, vec![(b"kept", Some(b"1")), (b"gone", Some(b"2"))]);
+    let expected = content(&index).unwrap();
+    let reader = index.reader(bench.journal.vector());
+    put(
+        &mut index,
+        vec![(b"gone", None), (b"kept", Some(b"3")), (b"new", Some(b"4"))],
+    );
+    put(&mut index, vec![(b"kept", Some(b"5"))]);
+    assert_eq!(content(&reader).unwrap(), expected);
+    assert_eq!(reader.value(b"gone").unwrap().as_deref(), Some(b"2".as_slice()));
+    assert_eq!(index.value(b"kept").unwrap().as_deref(), Some(b"5".as_slice()));
+    // New entries, also of a log that had no number yet.
+    append(&mut bench.journal, &[entry(9, 1)]);
+    bench = bench.with(20);
+    bench.catch_up(&mut index).unwrap();
+    assert_eq!(content(&reader).unwrap(), expected);
+    assert_ne!(content(&index).unwrap(), expected);
+    let later = index.reader(bench.journal.vector());
+    assert_eq!(content(&later).unwrap(), content(&index).unwrap());
+}
+
+#[test]
+fn a_reader_does_not_write() {
+    let bench = IndexBed::new(5);
+    let (index, _) = bench.open();
+    let mut reader = index.reader(bench.journal.vector());
+    assert!(matches!(reader.apply(IndexBatch::default()), Err(IndexError::Reader)));
+    assert!(matches!(reader.flush(), Err(IndexError::Reader)));
+    assert!(matches!(reader.clear(), Err(IndexError::Reader)));
+}
+
+/// Resting costs nothing but time: what was asked before is there, readers go on, and a close in order is one.
+#[test]
+fn an_index_that_rested_is_asked_and_written_as_before() {
+    let bench = IndexBed::new(60);
+    let (mut index, _) = bench.open();
+    bench.catch_up(&mut index).unwrap();
+    let reader = index.reader(bench.journal.vector());
+    index.rest().unwrap();
+    assert_eq!(content(&reader).unwrap(), bench.expected());
+    index.rest().unwrap();
+    let bench = bench.with(20);
+    bench.catch_up(&mut index).unwrap();
+    index.rest().unwrap();
+    drop(reader);
+    drop(index);
+    let (index, state) = bench.open();
+    assert_eq!(state, IndexState::Current);
+    assert_eq!(content(&index).unwrap(), bench.expected());
+}
