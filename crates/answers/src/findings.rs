@@ -269,7 +269,7 @@ mod tests {
             rule: Some("nonsense".into()),
             ..FindingsQuestion::default()
         };
-        let refused = findings(&mut yard.mara, &wrong).unwrap_err();
+        let refused = findings(&yard.mara, &wrong).unwrap_err();
         assert!(matches!(refused, AnswerError::Resolve(ResolveError::NoRule(name)) if name == "nonsense"));
     }
 }

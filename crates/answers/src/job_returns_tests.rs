@@ -16,7 +16,7 @@ const STOOD_DOWN: [&str; 3] = [
 fn a_stood_down_job_is_come_back_to_until_a_later_one_takes_over() {
     let mut yard = SmallYard::new();
     record(&mut yard.mara, &STOOD_DOWN);
-    let returns = job_returns(&mut yard.mara).unwrap();
+    let returns = job_returns(&yard.mara).unwrap();
     through_json(&returns);
     assert_eq!(names(&returns), ["M05"], "the open job is none");
     assert_eq!(returns.jobs[0].why, [WhyReturn::StoodDown]);
@@ -30,14 +30,14 @@ fn a_stood_down_job_is_come_back_to_until_a_later_one_takes_over() {
         &mut yard.mara,
         &[r#"{"kind":"job","job":"M06","trailer":"5312","planned":"2026-03-04","by":"mara"}"#],
     );
-    let planned = job_returns(&mut yard.mara).unwrap();
+    let planned = job_returns(&yard.mara).unwrap();
     assert_eq!(names(&planned), ["M05"], "a plan takes nothing over");
     assert_eq!(planned.jobs[0].under_way, ["M06"]);
     record(
         &mut yard.mara,
         &[r#"{"kind":"job","job":"M07","trailer":"5312","by":"mara"}"#],
     );
-    assert_eq!(names(&job_returns(&mut yard.mara).unwrap()), [""; 0]);
+    assert_eq!(names(&job_returns(&yard.mara).unwrap()), [""; 0]);
 }
 
 #[test]
@@ -53,7 +53,7 @@ fn a_signed_job_is_come_back_to_while_findings_are_open_and_the_oldest_comes_fir
             r#"{"kind":"handover","trailer":"5312","to":"the gate","by":"mara"}"#,
         ],
     );
-    let returns = job_returns(&mut yard.mara).unwrap();
+    let returns = job_returns(&yard.mara).unwrap();
     assert_eq!(names(&returns), ["M02", "M01"]);
     let job = &returns.jobs[1];
     assert_eq!(
@@ -71,7 +71,7 @@ fn a_signed_job_is_come_back_to_while_findings_are_open_and_the_oldest_comes_fir
 
 #[test]
 fn where_there_is_none_it_says_so() {
-    let mut yard = SmallYard::new();
-    let returns = job_returns(&mut yard.mara).unwrap();
+    let yard = SmallYard::new();
+    let returns = job_returns(&yard.mara).unwrap();
     assert_eq!(shown(&returns), "~no job to come back to\n");
 }

@@ -191,7 +191,7 @@ fn a_job_that_has_ended_waits_for_nothing() {
 
 #[test]
 fn only_a_known_job_is_shown() {
-    let mut yard = yard(&[OPENED]);
-    let refused = job_shown(&mut yard.mara, "X1", ONE_O_CLOCK_US).unwrap_err();
+    let yard = yard(&[OPENED]);
+    let refused = job_shown(&yard.mara, "X1", ONE_O_CLOCK_US).unwrap_err();
     assert!(matches!(refused, AnswerError::Resolve(ResolveError::NoJob(name)) if name == "X1"));
 }

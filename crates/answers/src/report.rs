@@ -385,8 +385,8 @@ mod tests {
 
     #[test]
     fn fields_with_several_values_are_lists_and_are_joined_only_for_reading() {
-        let mut yard = shift();
-        let report = report(&mut yard.mara, &Filter::default()).unwrap();
+        let yard = shift();
+        let report = report(&yard.mara, &Filter::default()).unwrap();
         let json = through_json(&report);
         let keys: Vec<&String> = json.as_object().unwrap().keys().collect();
         let wanted = [
@@ -427,8 +427,8 @@ mod tests {
 
     #[test]
     fn a_row_of_the_csv_fits_the_fields_of_the_job() {
-        let mut yard = shift();
-        let report = report(&mut yard.mara, &Filter::default()).unwrap();
+        let yard = shift();
+        let report = report(&yard.mara, &Filter::default()).unwrap();
         let json = serde_json::to_value(&report).unwrap();
         assert_eq!(json["jobs"][0].as_object().unwrap().len(), COLUMNS.len());
         for (job, told) in report.jobs.iter().zip(json["jobs"].as_array().unwrap()) {
@@ -447,13 +447,13 @@ mod tests {
 
     #[test]
     fn a_scope_is_told_in_utc() {
-        let mut yard = shift();
+        let yard = shift();
         let filter = Filter {
             from_us: Some(1_772_452_800_000_000),
             yard: Some("Elsewhere".into()),
             ..Filter::default()
         };
-        let report = report(&mut yard.mara, &filter).unwrap();
+        let report = report(&yard.mara, &filter).unwrap();
         let json = through_json(&report);
         let scope = json!({"from": "2026-03-02T12:00:00Z", "to": null, "yard": "Elsewhere", "fleet": null});
         assert_eq!((&json["scope"], &json["jobs"]), (&scope, &json!([])));

@@ -29,8 +29,8 @@ fn yard() -> SmallYard {
 
 #[test]
 fn a_trailer_tells_its_jobs_in_order_and_what_is_linked() {
-    let mut yard = yard();
-    let trailer = trailer_shown(&mut yard.mara, " 5312 ").unwrap();
+    let yard = yard();
+    let trailer = trailer_shown(&yard.mara, " 5312 ").unwrap();
     let json = through_json(&trailer);
     assert_eq!(
         (&json["vin"], &json["fleet"]),
@@ -56,8 +56,8 @@ fn a_trailer_tells_its_jobs_in_order_and_what_is_linked() {
 
 #[test]
 fn the_text_begins_with_what_is_linked_and_has_a_row_for_each_job() {
-    let mut yard = yard();
-    let text = shown(&trailer_shown(&mut yard.mara, "5312").unwrap());
+    let yard = yard();
+    let text = shown(&trailer_shown(&yard.mara, "5312").unwrap());
     let wanted = "Trailer 5312 of Larkspur Freight, VIN 1LF5312X: relied on: no (an open stop)\n  linked now: LC-1 to LT-1, in job M01, by mara on lap-mara (2026-03-02 12:01)\n\n\
         job  purpose  state       opened";
     assert!(text.starts_with(wanted), "{text}");
@@ -76,13 +76,13 @@ fn a_picture_that_was_judged_bad_last_proves_nothing() {
         &mut yard.mara,
         &[r#"{"kind":"proof","job":"M01","state":"judged","ok":false,"by":"mara"}"#],
     );
-    let trailer = trailer_shown(&mut yard.mara, "5312").unwrap();
+    let trailer = trailer_shown(&yard.mara, "5312").unwrap();
     assert_eq!(trailer.jobs[0].proven, []);
 }
 
 #[test]
 fn a_trailer_that_no_job_names_is_refused() {
-    let mut yard = yard();
-    let refused = trailer_shown(&mut yard.mara, "9").unwrap_err();
+    let yard = yard();
+    let refused = trailer_shown(&yard.mara, "9").unwrap_err();
     assert!(matches!(refused, AnswerError::Resolve(ResolveError::NoTrailer(number)) if number == "9"));
 }

@@ -21,7 +21,7 @@ impl Node {
         self.docs.clear();
     }
 
-    /// Lets the index rest until it is asked again. Its library wakes up and keeps memory for nothing.
+    /// Lets the index rest until it is asked again. Its library keeps memory for nothing.
     ///
     /// # Errors
     /// When the disk refuses.

@@ -228,7 +228,7 @@ impl Index {
         self.folder()?.note_synced(count)
     }
 
-    /// Lets go of the database's files, memory and threads until it is asked again, which takes some milliseconds more then. To be
+    /// Lets go of the database's files and memory until it is asked again, which takes some milliseconds more then. To be
     /// called when nothing was asked for a while.
     pub fn rest(&mut self) -> Result<(), IndexError> {
         self.flush()?;

@@ -10,7 +10,7 @@
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use clap::Parser;
 use tokio::signal::unix::{Signal, SignalKind, signal};
@@ -27,10 +27,13 @@ use crate::failure::{Exit, Failure, Outcome};
 use crate::inbox;
 use crate::show;
 use gladhand_answers::homes::Serving;
-use gladhand_node::Node;
 use gladhand_node::NodeHandle;
 use gladhand_node::config::Config;
+use gladhand_node::{Node, OpenNodeError};
+use gladhand_store::OpenHomeError;
 
+/// How long a command that has the home open is waited for.
+const HOME_PATIENCE: Duration = Duration::from_secs(600);
 /// How long the parts may take to end by themselves.
 const PARTS_GRACE: Duration = Duration::from_secs(4);
 /// How long the node is waited for after that.
@@ -51,7 +54,7 @@ pub fn serve(context: &Context, format: LogFormat, carry_out: CarryOut) -> Outco
                 .hint("Nothing was changed. Stop the other one first."),
         );
     }
-    let node = commands::open_patiently(home)?;
+    let node = open_when_free(home)?;
     log::start(home, format);
     tell_what_was_found(&node);
     let config = node.config().clone();
@@ -67,6 +70,26 @@ pub fn serve(context: &Context, format: LogFormat, carry_out: CarryOut) -> Outco
     runtime.shutdown_timeout(Duration::from_millis(100));
     close(thread);
     ended
+}
+
+/// Opens the home once the command that has it open is done. Whoever starts a daemon, such as the system at its start, wants it to
+/// run, not to hear that a report was being written.
+fn open_when_free(home: &Path) -> Result<Node, Failure> {
+    let until = Instant::now() + HOME_PATIENCE;
+    let mut told = false;
+    loop {
+        match commands::open_patiently(home) {
+            Err(OpenNodeError::Home(OpenHomeError::Locked { .. }))
+                if Instant::now() < until && !client::is_served(home) =>
+            {
+                if !told {
+                    show::aside("gladhand: a command has the home open; serving begins when it is done");
+                    told = true;
+                }
+            }
+            other => return Ok(other?),
+        }
+    }
 }
 
 fn tell_what_was_found(node: &Node) {

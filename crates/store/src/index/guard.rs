@@ -1,7 +1,7 @@
 //! sled behind a guard: its panics become errors, and after one it is never used again.
 //!
-//! sled's threads wake up several times a second for nothing, and its caches outgrow what they are told, so a database that nobody asks
-//! for a while is closed ([`Guarded::rest`]) and opened again by whoever asks next.
+//! sled's caches outgrow what they are told, so a database that nobody asks for a while is closed ([`Guarded::rest`]) and opened again
+//! by whoever asks next. Its eight threads stay, and each wakes up once a second: they belong to the process, and nothing ends them.
 
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -89,7 +89,7 @@ impl Guarded {
         self.shared.broken.store(true, Ordering::Relaxed);
     }
 
-    /// Lets go of the open files, the memory and the threads of the database until somebody asks.
+    /// Lets go of the open files and the memory of the database until somebody asks.
     pub(super) fn rest(&self) {
         if !self.is_broken() {
             self.shared.let_go();
