@@ -80,7 +80,7 @@ fn two_bits_are_left_alone() {
 #[test]
 fn another_salt_and_bytes_that_are_missing_are_left_alone() {
     let bytes = flipped(&batch(), &[300]);
-    assert!(batches(Span { at: 0, bytes: &bytes }, SALT + 1 << 40).is_empty());
+    assert!(batches(Span { at: 0, bytes: &bytes }, SALT + (1 << 40)).is_empty());
     for len in 0..bytes.len() {
         let bytes = &bytes[..len];
         assert!(batches(Span { at: 0, bytes }, SALT).is_empty(), "{len} bytes");
