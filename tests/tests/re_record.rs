@@ -55,7 +55,8 @@ fn what_stands_behind_a_hole_that_nobody_can_fill_is_said_again() {
     mara.close();
     let segment = mara.segments()[0].clone();
     let mut bytes = mara.memory.bytes(&segment).unwrap();
-    bytes[hole] ^= 1;
+    // One wrong bit would be put right.
+    bytes[hole..hole + 3].iter_mut().for_each(|byte| *byte ^= 0x5a);
     mara.memory.put(&segment, Some(bytes));
     assert!(!mara.open().unwrap().damage().is_empty());
     assert!(mara.open().unwrap().book().causal_gaps().next().is_some());

@@ -90,6 +90,8 @@ pub struct Status {
     pub disk_free_bytes: Option<u64>,
     /// Nothing is written that would leave less than this free, in bytes.
     pub disk_floor_bytes: u64,
+    /// Whether the disk takes no writes at all.
+    pub disk_read_only: bool,
 }
 
 /// A file that waits in the inbox.
@@ -228,6 +230,7 @@ pub fn status(node: &Node, network: &FromNetwork) -> Result<Status, NodeError> {
         disk_bytes: node.journal().disk_bytes(),
         disk_free_bytes: node.journal().free_bytes().ok(),
         disk_floor_bytes: node.config().disk_floor_mib << 20,
+        disk_read_only: node.journal().is_read_only(),
     };
     status.summary = text::status::summary(&status);
     Ok(status)

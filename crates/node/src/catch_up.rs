@@ -14,6 +14,7 @@ use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, Reco
 
 use crate::clock_trails::clock_notes;
 use crate::days::keys_of_times;
+use crate::elsewhere::is_refused;
 use crate::error::NodeError;
 use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, listed_key, picture_key};
 use crate::node::Node;
@@ -51,6 +52,10 @@ impl Node {
                 ));
                 self.index.clear()?;
                 self.clock_notes = None;
+                self.apply_journal(progress)?;
+            }
+            Err(refused) if is_refused(&refused) => {
+                self.take_the_index_elsewhere(refused)?;
                 self.apply_journal(progress)?;
             }
             other => other?,
@@ -97,7 +102,11 @@ impl Node {
     /// # Errors
     /// When the disk refuses.
     pub fn close(mut self) -> Result<(), NodeError> {
-        self.index.flush()?;
+        match self.index.flush().map_err(NodeError::from) {
+            // Nothing is lost by it, and a question that was answered is no failure.
+            Err(refused) if is_refused(&refused) => tracing::warn!("{refused}; the next start makes it anew"),
+            other => other?,
+        }
         Ok(())
     }
 

@@ -25,6 +25,7 @@ pub mod clock;
 mod clock_trails;
 pub mod config;
 mod days;
+mod elsewhere;
 mod enrol;
 pub mod environment;
 pub mod error;

@@ -11,6 +11,7 @@ use gladhand_store::{Damage, Home, Index, Journal, Record, Unsettled};
 
 use crate::clock_trails::ClockNotes;
 use crate::config::Config;
+use crate::elsewhere::Elsewhere;
 use crate::environment::Environment;
 use crate::error::NodeError;
 use crate::wanted_pictures::WantedPictures;
@@ -24,6 +25,8 @@ pub struct Node {
     pub(crate) journal: Journal,
     pub(crate) book: Book,
     pub(crate) index: Index,
+    /// Where the index is, if it cannot be in the home. Dropped after it.
+    pub(crate) elsewhere: Option<Elsewhere>,
     /// The documents of the jobs that were written last, so that the next fact need not load them. Must be cleared when a write
     /// failed: they may hold changes that are not in the journal.
     pub(crate) docs: BTreeMap<String, JobDoc>,

@@ -15,11 +15,12 @@ use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Book, DeviceSecret, WriteError};
 use gladhand_store::{
-    Damage, DamageKind, FreshWhy, Home, Index, IndexState, Journal, Layout, Options, Position, Record, RecordKind,
+    Damage, DamageKind, FreshWhy, Home, Index, IndexError, IndexState, Journal, Layout, Options, Position, Record, RecordKind,
     Unsettled,
 };
 
 use crate::config::{Config, Role};
+use crate::elsewhere::Elsewhere;
 use crate::environment::Environment;
 use crate::error::{NodeError, OpenNodeError};
 use crate::node::Node;
@@ -27,7 +28,7 @@ use crate::progress::{Progress, Silent};
 use crate::wanted_pictures::WantedPictures;
 
 /// The version of the index's content. An index with another number is made anew.
-const INDEX_SCHEMA: u32 = 8;
+pub(crate) const INDEX_SCHEMA: u32 = 8;
 
 impl Node {
     /// Creates a home and opens it.
@@ -84,7 +85,8 @@ impl Node {
         agrees_with_log(&config, &layout.config(), book.roster(), &device)?;
         journal.set_floor_bytes(config.disk_floor_mib << 20);
         let mut notes = opening_notes(&home, unread);
-        let (index, state) = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA)?;
+        let (index, elsewhere, state, refused) = open_index(&environment, &layout, &journal)?;
+        notes.extend(refused);
         notes.extend(index_note(&state));
         if !may_lose(&damage) && state == IndexState::Fresh(FreshWhy::OtherJournal) {
             damage.push(end_is_missing(&layout.log(), journal.end()));
@@ -97,6 +99,7 @@ impl Node {
             journal,
             book,
             index,
+            elsewhere,
             docs: std::collections::BTreeMap::new(),
             damage,
             notes,
@@ -185,6 +188,31 @@ impl Node {
             self.due_incarnation = Some(unsettled);
         }
     }
+}
+
+/// The index of the home, or one somewhere else where the home's disk refuses, with a note that says so.
+#[allow(clippy::type_complexity)]
+fn open_index(
+    environment: &Environment,
+    layout: &Layout,
+    journal: &Journal,
+) -> Result<(Index, Option<Elsewhere>, IndexState, Option<String>), OpenNodeError> {
+    let refused = match Index::open(&layout.index(), &layout.evidence(), journal, INDEX_SCHEMA) {
+        Ok((index, state)) => return Ok((index, None, state, None)),
+        Err(error @ IndexError::Io { .. }) => error,
+        Err(other) => return Err(other.into()),
+    };
+    let chance = u32::from_le_bytes(environment.random::<4>()?);
+    let Ok(elsewhere) = Elsewhere::make(chance) else {
+        return Err(refused.into());
+    };
+    let dir = elsewhere.path();
+    let (index, state) = Index::open(&dir.join("index"), &dir.join("evidence"), journal, INDEX_SCHEMA)?;
+    let note = format!(
+        "{refused}; until there is room, the index is made anew in {} at each start",
+        dir.display()
+    );
+    Ok((index, Some(elsewhere), state, Some(note)))
 }
 
 fn read_config(layout: &Layout) -> Result<Config, OpenNodeError> {

@@ -46,6 +46,7 @@ impl Node {
             journal: self.journal.reader(),
             book: self.book.clone(),
             index: self.index.reader(vector),
+            elsewhere: None,
             docs: Default::default(),
             damage: self.damage.clone(),
             notes: self.notes.clone(),

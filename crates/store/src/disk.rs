@@ -44,6 +44,10 @@ pub trait Disk: Debug + Send + Sync {
     fn sync_dir(&self, dir: &Path) -> io::Result<()>;
     /// How many bytes an ordinary user can still write.
     fn free_bytes(&self, dir: &Path) -> io::Result<u64>;
+    /// Whether nobody can write there.
+    fn is_read_only(&self, _dir: &Path) -> io::Result<bool> {
+        Ok(false)
+    }
     /// Where a file is, apart from its name.
     fn place(&self, path: &Path) -> io::Result<FilePlace>;
     /// A random number that others cannot guess.
@@ -207,9 +211,12 @@ impl Disk for RealDisk {
     }
 
     fn open(&self, path: &Path) -> io::Result<Box<dyn DiskFile>> {
-        Ok(Box::new(RealFile(
-            OpenOptions::new().read(true).write(true).open(path)?,
-        )))
+        let opened = match OpenOptions::new().read(true).write(true).open(path) {
+            // What is on it can be read all the same.
+            Err(e) if e.kind() == io::ErrorKind::ReadOnlyFilesystem => OpenOptions::new().read(true).open(path)?,
+            other => other?,
+        };
+        Ok(Box::new(RealFile(opened)))
     }
 
     fn create(&self, path: &Path) -> io::Result<Box<dyn DiskFile>> {
@@ -238,6 +245,11 @@ impl Disk for RealDisk {
     fn free_bytes(&self, dir: &Path) -> io::Result<u64> {
         let stat = rustix::fs::statvfs(dir)?;
         Ok(stat.f_bavail.saturating_mul(stat.f_frsize))
+    }
+
+    fn is_read_only(&self, dir: &Path) -> io::Result<bool> {
+        let flags = rustix::fs::statvfs(dir)?.f_flag;
+        Ok(flags.contains(rustix::fs::StatVfsMountFlags::RDONLY))
     }
 
     fn place(&self, path: &Path) -> io::Result<FilePlace> {

@@ -23,6 +23,7 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use gladhand_facts::{Place, VersionVector};
 
@@ -59,6 +60,9 @@ pub enum IndexState {
     Current,
 }
 
+/// How many indexes this process has begun.
+static EDITIONS: AtomicU64 = AtomicU64::new(0);
+
 /// The derived index of one home.
 #[derive(Debug)]
 pub struct Index {
@@ -67,8 +71,8 @@ pub struct Index {
     db: Guarded,
     numbers: LogNumbers,
     applied: Applied,
-    /// How often it was begun anew since it was opened.
-    edition: u32,
+    /// Its number among all that this process has begun.
+    edition: u64,
     readers: Readers,
     /// The moment of a reader.
     bounds: Option<Bounds>,
@@ -112,7 +116,7 @@ impl Index {
             db,
             numbers,
             applied,
-            edition: 0,
+            edition: EDITIONS.fetch_add(1, Ordering::Relaxed),
             readers: Readers::default(),
             bounds: None,
         }
@@ -132,8 +136,8 @@ impl Index {
         }
     }
 
-    /// Another number than before says that it was emptied meanwhile.
-    pub fn edition(&self) -> u32 {
+    /// Another number than before says that it was emptied, or another one was opened, meanwhile.
+    pub fn edition(&self) -> u64 {
         self.edition
     }
 
@@ -251,7 +255,7 @@ impl Index {
         let db = folder.begin()?;
         folder.remove_old();
         self.db = db;
-        self.edition += 1;
+        self.edition = EDITIONS.fetch_add(1, Ordering::Relaxed);
         self.readers = Readers::default();
         self.numbers = LogNumbers::default();
         self.applied = Applied::nothing(self.applied.schema);

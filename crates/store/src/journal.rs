@@ -156,6 +156,11 @@ impl Journal {
         self.disk.free_bytes(&self.dir)
     }
 
+    /// Whether the disk takes no writes at all.
+    pub fn is_read_only(&self) -> bool {
+        self.disk.is_read_only(&self.dir).unwrap_or(false)
+    }
+
     /// Changes how much must stay free.
     pub fn set_floor_bytes(&mut self, floor_bytes: u64) {
         self.options.floor_bytes = floor_bytes;

@@ -8,6 +8,7 @@ use gladhand_tests::Home;
 use gladhand_tests::process::{TempHome, names, until};
 
 use crate::note_line;
+use crate::small_disk::SmallDisk;
 
 /// How long a file that is not renamed into place has to be left alone.
 const SETTLED: Duration = Duration::from_secs(2);
@@ -312,34 +313,5 @@ fn a_full_disk_makes_files_wait_and_nothing_else() {
         daemon.stop();
         let notes = home.notes();
         assert_eq!((notes.len(), notes[0].as_str()), (3_001, "before"));
-    }
-}
-
-/// A disk of its own for one test.
-struct SmallDisk(tempfile::TempDir);
-
-impl SmallDisk {
-    fn mount(size_mib: u32) -> Option<Self> {
-        let dir = tempfile::tempdir().unwrap();
-        let mut mount = std::process::Command::new("mount");
-        mount
-            .args(["-t", "tmpfs", "-o", &format!("size={size_mib}m"), "tmpfs"])
-            .arg(dir.path());
-        let mounted = mount.output().is_ok_and(|output| output.status.success());
-        mounted.then_some(Self(dir))
-    }
-
-    fn path(&self) -> &std::path::Path {
-        self.0.path()
-    }
-}
-
-impl Drop for SmallDisk {
-    fn drop(&mut self) {
-        std::process::Command::new("umount")
-            .arg("-l")
-            .arg(self.0.path())
-            .output()
-            .ok();
     }
 }

@@ -10,6 +10,8 @@ mod life;
 mod network;
 mod other_user;
 mod peers;
+mod refusing_disk;
+mod small_disk;
 mod status;
 
 /// A fact line: a note of this text.

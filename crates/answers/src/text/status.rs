@@ -48,11 +48,26 @@ pub fn summary(status: &Status) -> String {
         return "this device was retired by the depot: what it records now counts nowhere else".to_owned();
     }
     format!(
-        "Missing here: {}. Missing elsewhere: {}.{}",
+        "{}Missing here: {}. Missing elsewhere: {}.{}",
+        cannot_record(status),
         here(status),
         elsewhere(status),
         besides(status)
     )
+}
+
+/// Why nothing can be recorded, and what to do; nothing when it can.
+fn cannot_record(status: &Status) -> String {
+    if status.disk_read_only {
+        return "Nothing can be recorded: the disk takes no writes. ".to_owned();
+    }
+    let missing = status
+        .disk_free_bytes
+        .map_or(0, |free| status.disk_floor_bytes.saturating_sub(free));
+    match missing.div_ceil(1 << 20) {
+        0 => String::new(),
+        mib => format!("Nothing can be recorded: the disk is full; make room for {mib} MiB. "),
+    }
 }
 
 /// What waits for somebody to look, and so may hold facts that nobody has.

@@ -15,8 +15,10 @@ use std::collections::BTreeSet;
 use gladhand_reconcile::{Finding, Subject, judge};
 use gladhand_store::IndexBatch;
 
+use crate::elsewhere::is_refused;
 use crate::error::NodeError;
 use crate::node::Node;
+use crate::progress::Silent;
 
 /// Before a subject's key: its findings.
 const FINDINGS: u8 = b'F';
@@ -183,7 +185,14 @@ impl Node {
             values: part,
             ..IndexBatch::new(upto, fingerprint)
         };
-        Ok(self.index.apply(batch)?)
+        match self.index.apply(batch).map_err(NodeError::from) {
+            Err(refused) if is_refused(&refused) => {
+                self.take_the_index_elsewhere(refused)?;
+                self.catch_up(&Silent)?;
+                Err(NodeError::IndexRenewed)
+            }
+            other => other,
+        }
     }
 
     /// The error for content of the index that cannot be read; `verify --rebuild` mends it.

@@ -48,7 +48,11 @@ impl Node {
             return Ok(());
         }
         let snapshot = self.snapshot();
-        snapshot.judge_with(&mut |part| self.keep(part))
+        match snapshot.judge_with(&mut |part| self.keep(part)) {
+            // The disk refused it, and another one took it.
+            Err(NodeError::IndexRenewed) => self.snapshot().judge_with(&mut |part| self.keep(part)),
+            other => other,
+        }
     }
 }
 

@@ -10,7 +10,7 @@ use crate::finding::{Severity, Standing};
 use crate::order::Placed;
 use text::{Text, assert_nothing_overlaps, assert_says, attribute, texts};
 
-#[path = "tests_text.rs"]
+#[path = "text_tests.rs"]
 mod text;
 
 fn log(n: u8) -> LogId {

@@ -1,8 +1,9 @@
 //! The lock of a home: one process has it open at a time.
 
 use std::fs::{File, OpenOptions};
-use std::io::{Read, Seek, Write};
+use std::io::{self, Read, Seek, Write};
 use std::os::unix::fs::OpenOptionsExt;
+use std::path::Path;
 
 use rustix::fs::FlockOperation;
 
@@ -24,19 +25,11 @@ impl Drop for Lock {
 /// Locks a home, or says who has it.
 pub(super) fn lock(layout: &Layout) -> Result<Lock, OpenHomeError> {
     let path = layout.lock();
-    let io = |source| OpenHomeError::Io {
+    let failed = |source| OpenHomeError::Io {
         file: path.clone(),
         source,
     };
-    let mut options = OpenOptions::new();
-    let mut file = options
-        .read(true)
-        .write(true)
-        .create(true)
-        .truncate(false)
-        .mode(0o600)
-        .open(&path)
-        .map_err(io)?;
+    let mut file = open(&path).map_err(failed)?;
     match rustix::fs::flock(&file, FlockOperation::NonBlockingLockExclusive) {
         Ok(()) => {}
         Err(rustix::io::Errno::WOULDBLOCK) => {
@@ -49,7 +42,7 @@ pub(super) fn lock(layout: &Layout) -> Result<Lock, OpenHomeError> {
                 pid,
             });
         }
-        Err(errno) => return Err(io(errno.into())),
+        Err(errno) => return Err(failed(errno.into())),
     }
     // Only for people: a full disk must not keep the home from being opened.
     let note = format!("{}\n", std::process::id());
@@ -58,4 +51,14 @@ pub(super) fn lock(layout: &Layout) -> Result<Lock, OpenHomeError> {
         .and_then(|()| file.write_all(note.as_bytes()))
         .ok();
     Ok(Lock(file))
+}
+
+/// A home on a disk that takes no writes is locked too: the file is only read then.
+fn open(path: &Path) -> io::Result<File> {
+    let mut options = OpenOptions::new();
+    options.read(true).write(true).create(true).truncate(false).mode(0o600);
+    match options.open(path) {
+        Err(e) if e.kind() == io::ErrorKind::ReadOnlyFilesystem => OpenOptions::new().read(true).open(path),
+        other => other,
+    }
 }

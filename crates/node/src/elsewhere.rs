@@ -1,0 +1,71 @@
+//! An index that cannot be written where it belongs, because the disk is full or takes no writes, is made anew somewhere else, so that
+//! questions are answered all the same. It goes when the node is closed.
+//!
+//! Deliberately not durable, and never preferred: the next open tries the home again.
+
+use std::path::{Path, PathBuf};
+
+use gladhand_store::{Index, IndexError};
+
+use crate::error::NodeError;
+use crate::node::Node;
+use crate::open::INDEX_SCHEMA;
+
+/// A folder that is removed with this.
+pub(crate) struct Elsewhere(PathBuf);
+
+impl Drop for Elsewhere {
+    fn drop(&mut self) {
+        // What remains is in a folder that the system clears.
+        std::fs::remove_dir_all(&self.0).ok();
+    }
+}
+
+impl Elsewhere {
+    /// A new folder where this process can write.
+    pub(crate) fn make(chance: u32) -> std::io::Result<Self> {
+        use std::os::unix::fs::DirBuilderExt;
+        let name = format!("gladhand-index-{}-{chance:08x}", std::process::id());
+        let mut failed = std::io::Error::from(std::io::ErrorKind::StorageFull);
+        for folder in [std::env::temp_dir(), PathBuf::from("/dev/shm")] {
+            let path = folder.join(&name);
+            match std::fs::DirBuilder::new().mode(0o700).create(&path) {
+                Ok(()) => return Ok(Self(path)),
+                Err(error) => failed = error,
+            }
+        }
+        Err(failed)
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        &self.0
+    }
+}
+
+/// Whether another disk may take what this one refused.
+pub(crate) fn is_refused(error: &NodeError) -> bool {
+    matches!(error, NodeError::Index(IndexError::Io { .. }))
+}
+
+impl Node {
+    /// Goes on with an empty index somewhere else. `why` is what the home's disk said.
+    pub(crate) fn take_the_index_elsewhere(&mut self, why: NodeError) -> Result<(), NodeError> {
+        if self.elsewhere.is_some() {
+            return Err(why);
+        }
+        let chance = u32::from_le_bytes(self.environment.random::<4>()?);
+        let Ok(elsewhere) = Elsewhere::make(chance) else {
+            return Err(why);
+        };
+        let dir = elsewhere.path();
+        let (index, _) = Index::open(&dir.join("index"), &dir.join("evidence"), &self.journal, INDEX_SCHEMA)?;
+        self.notes.push(format!(
+            "{why}; until there is room, the index is made anew in {} at each start",
+            dir.display()
+        ));
+        self.index = index;
+        self.clock_notes = None;
+        self.elsewhere = Some(elsewhere);
+        Ok(())
+    }
+}
