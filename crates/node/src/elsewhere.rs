@@ -1,3 +1,5 @@
+//! Where the index is: in the home, or somewhere else.
+//!
 //! An index that cannot be written where it belongs, because the disk is full or takes no writes, is made anew somewhere else, so that
 //! questions are answered all the same. It goes when the node is closed.
 //!
@@ -5,11 +7,13 @@
 
 use std::path::{Path, PathBuf};
 
-use gladhand_store::{Index, IndexError};
+use gladhand_store::{Index, IndexError, IndexState, Journal, Layout};
 
-use crate::error::NodeError;
-use crate::node::Node;
-use crate::open::INDEX_SCHEMA;
+use crate::environment::Environment;
+use crate::error::{NodeError, OpenNodeError};
+
+/// The version of the index's content. An index with another number is made anew.
+pub(crate) const INDEX_SCHEMA: u32 = 8;
 
 /// A folder that is removed with this.
 pub(crate) struct Elsewhere(PathBuf);
@@ -47,25 +51,27 @@ pub(crate) fn is_refused(error: &NodeError) -> bool {
     matches!(error, NodeError::Index(IndexError::Io { .. }))
 }
 
-impl Node {
-    /// Goes on with an empty index somewhere else. `why` is what the home's disk said.
-    pub(crate) fn take_the_index_elsewhere(&mut self, why: NodeError) -> Result<(), NodeError> {
-        if self.elsewhere.is_some() {
-            return Err(why);
-        }
-        let chance = u32::from_le_bytes(self.environment.random::<4>()?);
-        let Ok(elsewhere) = Elsewhere::make(chance) else {
-            return Err(why);
-        };
-        let dir = elsewhere.path();
-        let (index, _) = Index::open(&dir.join("index"), &dir.join("evidence"), &self.journal, INDEX_SCHEMA)?;
-        self.notes.push(format!(
-            "{why}; until there is room, the index is made anew in {} at each start",
-            dir.display()
-        ));
-        self.index = index;
-        self.clock_notes = None;
-        self.elsewhere = Some(elsewhere);
-        Ok(())
-    }
+/// The index of the home, or one somewhere else where the home's disk refuses, with a note that says so.
+#[allow(clippy::type_complexity)]
+pub(crate) fn open_index(
+    environment: &Environment,
+    layout: &Layout,
+    journal: &Journal,
+) -> Result<(Index, Option<Elsewhere>, IndexState, Option<String>), OpenNodeError> {
+    let refused = match Index::open(&layout.index(), &layout.evidence(), journal, INDEX_SCHEMA) {
+        Ok((index, state)) => return Ok((index, None, state, None)),
+        Err(error @ IndexError::Io { .. }) => error,
+        Err(other) => return Err(other.into()),
+    };
+    let chance = u32::from_le_bytes(environment.random::<4>()?);
+    let Ok(elsewhere) = Elsewhere::make(chance) else {
+        return Err(refused.into());
+    };
+    let dir = elsewhere.path();
+    let (index, state) = Index::open(&dir.join("index"), &dir.join("evidence"), journal, INDEX_SCHEMA)?;
+    let note = format!(
+        "{refused}; until there is room, the index is made anew in {} at each start",
+        dir.display()
+    );
+    Ok((index, Some(elsewhere), state, Some(note)))
 }

@@ -15,20 +15,16 @@ use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Book, DeviceSecret, WriteError};
 use gladhand_store::{
-    Damage, DamageKind, FreshWhy, Home, Index, IndexError, IndexState, Journal, Layout, Options, Position, Record, RecordKind,
-    Unsettled,
+    Damage, DamageKind, FreshWhy, Home, IndexState, Journal, Layout, Options, Position, Record, RecordKind, Unsettled,
 };
 
 use crate::config::{Config, Role};
-use crate::elsewhere::Elsewhere;
+use crate::elsewhere::open_index;
 use crate::environment::Environment;
 use crate::error::{NodeError, OpenNodeError};
 use crate::node::Node;
 use crate::progress::{Progress, Silent};
 use crate::wanted_pictures::WantedPictures;
-
-/// The version of the index's content. An index with another number is made anew.
-pub(crate) const INDEX_SCHEMA: u32 = 8;
 
 impl Node {
     /// Creates a home and opens it.
@@ -188,31 +184,6 @@ impl Node {
             self.due_incarnation = Some(unsettled);
         }
     }
-}
-
-/// The index of the home, or one somewhere else where the home's disk refuses, with a note that says so.
-#[allow(clippy::type_complexity)]
-fn open_index(
-    environment: &Environment,
-    layout: &Layout,
-    journal: &Journal,
-) -> Result<(Index, Option<Elsewhere>, IndexState, Option<String>), OpenNodeError> {
-    let refused = match Index::open(&layout.index(), &layout.evidence(), journal, INDEX_SCHEMA) {
-        Ok((index, state)) => return Ok((index, None, state, None)),
-        Err(error @ IndexError::Io { .. }) => error,
-        Err(other) => return Err(other.into()),
-    };
-    let chance = u32::from_le_bytes(environment.random::<4>()?);
-    let Ok(elsewhere) = Elsewhere::make(chance) else {
-        return Err(refused.into());
-    };
-    let dir = elsewhere.path();
-    let (index, state) = Index::open(&dir.join("index"), &dir.join("evidence"), journal, INDEX_SCHEMA)?;
-    let note = format!(
-        "{refused}; until there is room, the index is made anew in {} at each start",
-        dir.display()
-    );
-    Ok((index, Some(elsewhere), state, Some(note)))
 }
 
 fn read_config(layout: &Layout) -> Result<Config, OpenNodeError> {
