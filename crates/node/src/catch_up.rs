@@ -10,11 +10,11 @@ use gladhand_facts::{Fact, Kind, LogId, Place, name_key};
 use gladhand_logbook::jobdoc::{self, DocError};
 use gladhand_logbook::{Body, Book, Entry};
 use gladhand_reconcile::{Class, mentions};
-use gladhand_store::{Index, IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
+use gladhand_store::{IndexBatch, IndexError, PictureHash, Position, Record, RecordKind};
 
 use crate::clock_trails::clock_notes;
 use crate::days::keys_of_times;
-use crate::elsewhere::{Elsewhere, INDEX_SCHEMA, is_refused};
+use crate::elsewhere::{begin_elsewhere, is_refused};
 use crate::error::NodeError;
 use crate::index_keys::{ENDED, GOVERNANCE, PROBLEM, doc_key, key_of, listed_key, picture_key};
 use crate::node::Node;
@@ -68,19 +68,13 @@ impl Node {
         if self.elsewhere.is_some() {
             return Err(why);
         }
-        let chance = u32::from_le_bytes(self.environment.random::<4>()?);
-        let Ok(elsewhere) = Elsewhere::make(chance) else {
+        let Some(begun) = begin_elsewhere(&self.environment, &self.journal, &why)? else {
             return Err(why);
         };
-        let dir = elsewhere.path();
-        let (index, _) = Index::open(&dir.join("index"), &dir.join("evidence"), &self.journal, INDEX_SCHEMA)?;
-        self.notes.push(format!(
-            "{why}; until there is room, the index is made anew in {} at each start",
-            dir.display()
-        ));
-        self.index = index;
+        self.notes.push(begun.note);
+        self.index = begun.index;
         self.clock_notes = None;
-        self.elsewhere = Some(elsewhere);
+        self.elsewhere = Some(begun.elsewhere);
         Ok(())
     }
 

@@ -7,10 +7,10 @@
 
 use std::path::{Path, PathBuf};
 
-use gladhand_store::{Index, IndexError, IndexState, Journal, Layout};
+use gladhand_store::{Index, IndexError, Journal};
 
 use crate::environment::Environment;
-use crate::error::{NodeError, OpenNodeError};
+use crate::error::NodeError;
 
 /// The version of the index's content. An index with another number is made anew.
 pub(crate) const INDEX_SCHEMA: u32 = 8;
@@ -51,27 +51,32 @@ pub(crate) fn is_refused(error: &NodeError) -> bool {
     matches!(error, NodeError::Index(IndexError::Io { .. }))
 }
 
-/// The index of the home, or one somewhere else where the home's disk refuses, with a note that says so.
-#[allow(clippy::type_complexity)]
-pub(crate) fn open_index(
+/// An empty index that was begun somewhere else.
+pub(crate) struct BegunElsewhere {
+    pub(crate) index: Index,
+    pub(crate) elsewhere: Elsewhere,
+    /// What to tell about it.
+    pub(crate) note: String,
+}
+
+/// Begins an index somewhere else; `why` is what the home's disk said. `None`: nowhere is there room.
+///
+/// # Errors
+/// When the other place refuses too.
+pub(crate) fn begin_elsewhere(
     environment: &Environment,
-    layout: &Layout,
     journal: &Journal,
-) -> Result<(Index, Option<Elsewhere>, IndexState, Option<String>), OpenNodeError> {
-    let refused = match Index::open(&layout.index(), &layout.evidence(), journal, INDEX_SCHEMA) {
-        Ok((index, state)) => return Ok((index, None, state, None)),
-        Err(error @ IndexError::Io { .. }) => error,
-        Err(other) => return Err(other.into()),
-    };
+    why: &dyn std::fmt::Display,
+) -> Result<Option<BegunElsewhere>, NodeError> {
     let chance = u32::from_le_bytes(environment.random::<4>()?);
     let Ok(elsewhere) = Elsewhere::make(chance) else {
-        return Err(refused.into());
+        return Ok(None);
     };
     let dir = elsewhere.path();
-    let (index, state) = Index::open(&dir.join("index"), &dir.join("evidence"), journal, INDEX_SCHEMA)?;
+    let (index, _) = Index::open(&dir.join("index"), &dir.join("evidence"), journal, INDEX_SCHEMA)?;
     let note = format!(
-        "{refused}; until there is room, the index is made anew in {} at each start",
+        "{why}; until there is room, the index is made anew in {} at each start",
         dir.display()
     );
-    Ok((index, Some(elsewhere), state, Some(note)))
+    Ok(Some(BegunElsewhere { index, elsewhere, note }))
 }

@@ -15,11 +15,12 @@ use gladhand_logbook::governance::Record as Rule;
 use gladhand_logbook::roster::Roster;
 use gladhand_logbook::{Body, Book, DeviceSecret, WriteError};
 use gladhand_store::{
-    Damage, DamageKind, FreshWhy, Home, IndexState, Journal, Layout, Options, Position, Record, RecordKind, Unsettled,
+    Damage, DamageKind, FreshWhy, Home, Index, IndexError, IndexState, Journal, Layout, Options, Position, Record,
+    RecordKind, Unsettled,
 };
 
 use crate::config::{Config, Role};
-use crate::elsewhere::open_index;
+use crate::elsewhere::{BegunElsewhere, INDEX_SCHEMA, begin_elsewhere};
 use crate::environment::Environment;
 use crate::error::{NodeError, OpenNodeError};
 use crate::node::Node;
@@ -81,8 +82,15 @@ impl Node {
         agrees_with_log(&config, &layout.config(), book.roster(), &device)?;
         journal.set_floor_bytes(config.disk_floor_mib << 20);
         let mut notes = opening_notes(&home, unread);
-        let (index, elsewhere, state, refused) = open_index(&environment, &layout, &journal)?;
-        notes.extend(refused);
+        let opened = Index::open(&layout.index(), &layout.evidence(), &journal, INDEX_SCHEMA);
+        let (index, elsewhere, state) = match opened {
+            Ok((index, state)) => (index, None, state),
+            Err(error) => {
+                let begun = begin_if_refused(&environment, &journal, error)?;
+                notes.push(begun.note);
+                (begun.index, Some(begun.elsewhere), IndexState::Fresh(FreshWhy::New))
+            }
+        };
         notes.extend(index_note(&state));
         if !may_lose(&damage) && state == IndexState::Fresh(FreshWhy::OtherJournal) {
             damage.push(end_is_missing(&layout.log(), journal.end()));
@@ -184,6 +192,19 @@ impl Node {
             self.due_incarnation = Some(unsettled);
         }
     }
+}
+
+/// An index somewhere else, when it was the home's disk that refused.
+fn begin_if_refused(
+    environment: &Environment,
+    journal: &Journal,
+    error: IndexError,
+) -> Result<BegunElsewhere, OpenNodeError> {
+    let begun = match error {
+        IndexError::Io { .. } => begin_elsewhere(environment, journal, &error)?,
+        _ => None,
+    };
+    begun.ok_or_else(|| error.into())
 }
 
 fn read_config(layout: &Layout) -> Result<Config, OpenNodeError> {

@@ -8,8 +8,8 @@ use gladhand_tests::process::{Home, TempHome};
 use rustix::pty::{self, OpenptFlags};
 use rustix::termios::{Winsize, tcsetwinsize};
 
-/// Runs a command with its stdout on a terminal of so many columns.
-fn on_terminal(home: &Home, columns: u16, set_by_hand: Option<&str>, args: &[&str]) -> String {
+/// A terminal of so many columns: the end that sees what is shown, and the one that a program writes to.
+fn open_terminal(columns: u16) -> (std::os::fd::OwnedFd, File) {
     let terminal = pty::openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
     pty::grantpt(&terminal).unwrap();
     pty::unlockpt(&terminal).unwrap();
@@ -26,6 +26,12 @@ fn on_terminal(home: &Home, columns: u16, set_by_hand: Option<&str>, args: &[&st
         .write(true)
         .open(name.to_str().unwrap())
         .unwrap();
+    (terminal, inner)
+}
+
+/// Runs a command with its stdout on a terminal of so many columns.
+fn on_terminal(home: &Home, columns: u16, set_by_hand: Option<&str>, args: &[&str]) -> String {
+    let (terminal, inner) = open_terminal(columns);
     let mut command = home.command(args);
     command.env_remove("COLUMNS");
     if let Some(columns) = set_by_hand {
@@ -83,22 +89,7 @@ fn lines_are_as_wide_as_the_terminal_of_whoever_asks() {
 
 /// Runs a command with its stderr on a terminal and lets `feed` write into its stdin; what the terminal shows.
 fn shown_on_stderr(home: &Home, args: &[&str], feed: impl FnOnce(&mut std::process::Child)) -> String {
-    let terminal = pty::openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
-    pty::grantpt(&terminal).unwrap();
-    pty::unlockpt(&terminal).unwrap();
-    let size = Winsize {
-        ws_row: 24,
-        ws_col: 80,
-        ws_xpixel: 0,
-        ws_ypixel: 0,
-    };
-    tcsetwinsize(&terminal, size).unwrap();
-    let name = pty::ptsname(&terminal, Vec::new()).unwrap();
-    let inner = File::options()
-        .read(true)
-        .write(true)
-        .open(name.to_str().unwrap())
-        .unwrap();
+    let (terminal, inner) = open_terminal(80);
     let mut command = home.command(args);
     command
         .env("TERM", "xterm")

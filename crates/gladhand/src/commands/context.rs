@@ -232,9 +232,9 @@ fn open_unless(home: &Path, environment: &Environment, is_pointless: impl Fn() -
 }
 
 /// Tells the daemon's housekeeping when a question is answered: what it took of memory can be given back then.
-pub struct Asked(NodeHandle);
+pub struct AnswerEnd(NodeHandle);
 
-impl Drop for Asked {
+impl Drop for AnswerEnd {
     fn drop(&mut self) {
         self.0.note_use();
     }
@@ -245,14 +245,14 @@ pub enum ViewedNode {
     /// Opened by this process.
     Own(Box<Node>),
     /// The daemon's, as it was at a moment.
-    Then(Box<Snapshot>, Option<Asked>),
+    Then(Box<Snapshot>, Option<AnswerEnd>),
 }
 
 impl ViewedNode {
     fn of(handle: &NodeHandle, snapshot: Snapshot) -> Result<Self, Failure> {
         tell(snapshot.lasting_notes());
         tell_if_retired(&snapshot);
-        Ok(Self::Then(Box::new(snapshot), Some(Asked(handle.clone()))))
+        Ok(Self::Then(Box::new(snapshot), Some(AnswerEnd(handle.clone()))))
     }
 
     /// Done with it.
